@@ -1,1 +1,5 @@
-//! In the making.
+//! The second look at a take, knowing which notes to expect.
+
+mod model;
+
+pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
