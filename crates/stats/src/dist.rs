@@ -1,0 +1,70 @@
+//! Tails and quantiles of the standard distributions, through statrs, with arguments bounded so that nothing panics.
+
+use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
+
+/// P(Z > z) for a standard normal Z.
+pub(crate) fn normal_upper(z: f64) -> f64 {
+    Normal::standard().sf(z)
+}
+
+/// The z below which a standard normal lies with probability p, 0 < p < 1.
+pub(crate) fn normal_quantile(p: f64) -> f64 {
+    Normal::standard().inverse_cdf(p.clamp(1e-300, 1.0 - 1e-16))
+}
+
+/// Two-sided standard normal tail.
+pub(crate) fn normal_two_sided(z: f64) -> f64 {
+    (2.0 * normal_upper(z.abs())).min(1.0)
+}
+
+/// P(T > t) for Student's t with `df` > 0 degrees of freedom.
+pub(crate) fn t_upper(t: f64, df: f64) -> f64 {
+    match StudentsT::new(0.0, 1.0, df) {
+        Ok(d) => d.sf(t),
+        Err(_) => normal_upper(t),
+    }
+}
+
+/// Two-sided tail of Student's t.
+pub(crate) fn t_two_sided(t: f64, df: f64) -> f64 {
+    (2.0 * t_upper(t.abs(), df)).min(1.0)
+}
+
+/// Quantile of Student's t.
+pub(crate) fn t_quantile(p: f64, df: f64) -> f64 {
+    match StudentsT::new(0.0, 1.0, df) {
+        Ok(d) => d.inverse_cdf(p),
+        Err(_) => normal_quantile(p),
+    }
+}
+
+/// P(X > x) for chi-square with `df` > 0.
+pub(crate) fn chi_square_upper(x: f64, df: f64) -> f64 {
+    ChiSquared::new(df).map_or(1.0, |d| d.sf(x.max(0.0)))
+}
+
+/// Quantile of chi-square.
+pub(crate) fn chi_square_quantile(p: f64, df: f64) -> f64 {
+    ChiSquared::new(df).map_or(df, |d| d.inverse_cdf(p))
+}
+
+/// P(X > x) for Snedecor's F.
+pub(crate) fn f_upper(x: f64, df1: f64, df2: f64) -> f64 {
+    FisherSnedecor::new(df1, df2).map_or(1.0, |d| d.sf(x.max(0.0)))
+}
+
+/// Quantile of Snedecor's F.
+pub(crate) fn f_quantile(p: f64, df1: f64, df2: f64) -> f64 {
+    FisherSnedecor::new(df1, df2).map_or(1.0, |d| d.inverse_cdf(p))
+}
+
+/// Quantile of the beta distribution, by bisection on the distribution function to the last bit.
+pub(crate) fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
+    let Ok(d) = Beta::new(a, b) else { return p };
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        if d.cdf(middle) < p { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
+}
