@@ -1,0 +1,98 @@
+//! Windowed Fourier frames of the working signal, summed into bands of power.
+//!
+//! Frame n is centred on working sample n * hop; samples before the take's start are zeros.
+
+use crate::clock::Clock;
+use realfft::num_complex::Complex;
+use realfft::{RealFftPlanner, RealToComplex};
+use std::ops::Range;
+use std::sync::Arc;
+
+/// Bands per octave where bins are dense enough; below that each bin is a band of its own.
+const BANDS_PER_OCTAVE: f64 = 12.0;
+/// Lower edge of the lowest band: below lie hum, handling noise and DC.
+const LOWEST_HZ: f64 = 60.0;
+/// Upper edge of the highest band, where the decimator's pass band ends.
+const HIGHEST_HZ: f64 = 8_800.0;
+
+/// Cuts a stream of samples into overlapping frames.
+pub(crate) struct Framer {
+    clock: Clock,
+    fft: Arc<dyn RealToComplex<f32>>,
+    taper: Vec<f32>,
+    bands: Vec<Range<usize>>,
+    /// Samples not yet used up; the first entry is the first sample of the next frame.
+    pending: Vec<f32>,
+    time: Vec<f32>,
+    spectrum: Vec<Complex<f32>>,
+    scratch: Vec<Complex<f32>>,
+    power: Vec<f32>,
+}
+
+impl Framer {
+    pub(crate) fn new(clock: Clock) -> Self {
+        let n = clock.window;
+        let fft = RealFftPlanner::new().plan_fft_forward(n);
+        let hann = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
+        Self {
+            clock,
+            taper: (0..n).map(|i| (hann(i) * 2.0 / n as f64) as f32).collect(),
+            bands: band_edges(n, clock.working_rate()),
+            pending: vec![0.0; n / 2],
+            time: vec![0.0; n],
+            spectrum: fft.make_output_vec(),
+            scratch: fft.make_scratch_vec(),
+            power: vec![0.0; n / 2 + 1],
+            fft,
+        }
+    }
+
+    /// How many bands a frame has.
+    pub(crate) fn bands(&self) -> usize {
+        self.bands.len()
+    }
+
+    /// Feeds samples; `each` gets the band powers (amplitude squared) of every frame that they complete.
+    pub(crate) fn push(&mut self, samples: &[f32], mut each: impl FnMut(&[f32])) {
+        self.pending.extend_from_slice(samples);
+        let mut out = vec![0.0; self.bands.len()];
+        let mut at = 0;
+        while at + self.clock.window <= self.pending.len() {
+            self.transform(at, &mut out);
+            each(&out);
+            at += self.clock.hop;
+        }
+        self.pending.drain(..at);
+    }
+
+    fn transform(&mut self, at: usize, out: &mut [f32]) {
+        for ((t, x), w) in self.time.iter_mut().zip(&self.pending[at..]).zip(&self.taper) {
+            *t = x * w;
+        }
+        // The lengths are the plan's own, so the transform cannot refuse them; a refusal would leave the last frame.
+        if self.fft.process_with_scratch(&mut self.time, &mut self.spectrum, &mut self.scratch).is_err() {
+            return;
+        }
+        for (p, z) in self.power.iter_mut().zip(&self.spectrum) {
+            *p = z.re * z.re + z.im * z.im;
+        }
+        for (o, r) in out.iter_mut().zip(&self.bands) {
+            *o = self.power[r.clone()].iter().sum();
+        }
+    }
+}
+
+/// Bins of each band: single bins while they are wider than a band, then [`BANDS_PER_OCTAVE`] an octave.
+fn band_edges(n: usize, rate: f64) -> Vec<Range<usize>> {
+    let bin_hz = rate / n as f64;
+    let last = ((HIGHEST_HZ.min(0.45 * rate) / bin_hz) as usize).min(n / 2).max(2);
+    let ratio = 2f64.powf(1.0 / BANDS_PER_OCTAVE);
+    let mut bands = Vec::new();
+    let mut from = ((LOWEST_HZ / bin_hz).ceil() as usize).clamp(1, last - 1);
+    while from < last {
+        let to = ((from as f64 * ratio).round() as usize).clamp(from + 1, last);
+        bands.push(from..to);
+        from = to;
+    }
+    bands
+}
