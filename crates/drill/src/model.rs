@@ -88,7 +88,7 @@ pub struct LineNote {
     pub dead: bool,
     /// `m`
     pub palm_muted: bool,
-    /// The way back of an aimed drill, not counted as a test (`return` in made drills).
+    /// `r`: the way back of an aimed drill; played, not counted as a test of a change.
     pub way_back: bool,
 }
 
@@ -216,6 +216,10 @@ pub struct Drill {
     pub steps_per_beat: u8,
     /// Beats a bar, 1 to 32.
     pub beats_per_bar: u8,
+    /// What note value a beat is: 4 a quarter note (the default), 8 an eighth, 2 a half.
+    pub beat_unit: u8,
+    /// Steps before the first bar line, 0 where the line starts on a first beat.
+    pub pickup_steps: u16,
     /// Times the line is played end to end, 1 to 1,000.
     pub repeats: u32,
     /// Open strings.
@@ -236,4 +240,9 @@ pub struct Drill {
     pub note: String,
     /// The line, step by step.
     pub line: Vec<Step>,
+    /// Bar lines as written: each stands before the step of that position.
+    pub bars: Vec<usize>,
+    /// Where the line changes its subdivision (`/3`): from the step of that position on, so many steps a beat.
+    /// Ascending; at most one a position.
+    pub divisions: Vec<(usize, u8)>,
 }
