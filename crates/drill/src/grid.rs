@@ -308,7 +308,7 @@ mod tests {
         assert_eq!(strokes(line, ""), "dududu");
         assert_eq!(strokes(line, "after_gap = \"hand\""), "duddud");
         assert_eq!(strokes(line, "after_gap = \"restart\""), "dudddu");
-        let longer = "6:1 6:2 - - 6:3 6:4";
+        let longer = "6:1 6:2 - 6:3 6:4";
         assert_eq!(strokes(longer, "after_gap = \"hand\""), "duud");
         assert_eq!(strokes(longer, "after_gap = \"restart\""), "dudu");
         // Eighths written as held sixteenths: the hand moves in eighths.
