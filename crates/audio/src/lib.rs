@@ -1,1 +1,19 @@
-//! In the making.
+//! Takes decoded to blocks of mono samples, and files written whole.
+//!
+//! Conventions: samples are f32, full scale +-1; channels count from 1; sample 0 of what is handed out is the first
+//! sample of the recording itself, with the encoder's delay removed wherever the file states it.
+
+mod channel;
+mod codec;
+mod edits;
+mod error;
+mod pcm;
+mod reader;
+mod sniff;
+mod source;
+mod write;
+
+pub use channel::{ChannelChoice, ChannelParseError, ChannelUsed};
+pub use error::AudioError;
+pub use reader::{MAX_BLOCK, ReadSummary, TakeReader, read_all};
+pub use write::{WavFormat, WavWriter, WholeFile, write_wav, write_whole};

@@ -1,0 +1,202 @@
+//! A take as blocks of mono samples.
+
+use crate::AudioError;
+use crate::channel::{ChannelChoice, ChannelEnergies, ChannelUsed, mix_into};
+use crate::source::Source;
+use std::path::{Path, PathBuf};
+use takegauge_units::{SampleRate, Seconds, TakeInfo};
+
+/// Longest block that [`TakeReader::next_block`] hands out, in samples.
+pub const MAX_BLOCK: usize = 1 << 14;
+
+/// Signal this loud has been found in a channel before `Auto` decides: rms -60 dBFS.
+const SCAN_ENOUGH_RMS: f64 = 1e-3;
+/// How much of a take `Auto` looks at: at least the first, at most the second, in seconds.
+const SCAN_S: (u64, u64) = (10, 60);
+/// Samples beyond +120 dBFS are damage as much as NaN is: their squares overflow an f32.
+const BEYOND_ANY_LEVEL: f32 = 1e6;
+
+/// Reads a recording of any kind as blocks of mono samples at its own rate, in bounded memory.
+pub struct TakeReader {
+    source: Source,
+    path: PathBuf,
+    channel: ChannelUsed,
+    mono: Vec<f32>,
+    /// Samples of `mono` already handed out.
+    taken: usize,
+    non_finite: u64,
+}
+
+/// What a reading came to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadSummary {
+    /// Samples handed out.
+    pub frames: u64,
+    /// The file, its rate, its channels, and the length of what was decoded.
+    pub info: TakeInfo,
+    /// Which channel was read, or the mix.
+    pub channel: ChannelUsed,
+    /// Samples that were no number (NaN, infinite, beyond +120 dBFS) and read as 0.
+    pub non_finite_samples: u64,
+    /// What the user must know, a sentence each: the file ends early, time zero is uncertain, ...
+    pub warnings: Vec<String>,
+}
+
+impl TakeReader {
+    /// Opens a recording and settles the channel. `Auto` on a file of several channels looks at up to a minute of it
+    /// first; every other case decodes nothing twice.
+    ///
+    /// # Errors
+    /// Any [`AudioError`] but `Write`.
+    pub fn open(path: &Path, choice: ChannelChoice) -> Result<Self, AudioError> {
+        let source = Source::open(path)?;
+        let channels = source.channels();
+        let channel = match (choice, channels) {
+            (_, 0) => return Err(AudioError::NoChannels { path: path.to_path_buf() }),
+            (ChannelChoice::Auto | ChannelChoice::Mix, 1) => ChannelUsed::Only,
+            (ChannelChoice::Auto, _) => scan(path)?,
+            (ChannelChoice::Mix, _) => ChannelUsed::Mix,
+            (ChannelChoice::Left, _) => ChannelUsed::Chosen(1),
+            (ChannelChoice::Right, _) => ChannelUsed::Chosen(2),
+            (ChannelChoice::Number(n), _) => ChannelUsed::Chosen(n),
+        };
+        if let ChannelUsed::Chosen(wanted) = channel
+            && !(1..=channels).contains(&wanted)
+        {
+            return Err(AudioError::NoSuchChannel { path: path.to_path_buf(), wanted, has: channels });
+        }
+        Ok(Self { source, path: path.to_path_buf(), channel, mono: Vec::new(), taken: 0, non_finite: 0 })
+    }
+
+    /// Samples a second, 8 to 192 kHz.
+    pub fn sample_rate(&self) -> SampleRate {
+        self.source.rate()
+    }
+
+    /// Channels in the file.
+    pub fn channels(&self) -> u16 {
+        self.source.channels()
+    }
+
+    /// Which channel is read, or the mix.
+    pub fn channel(&self) -> ChannelUsed {
+        self.channel
+    }
+
+    /// The same in plain words: "the mix of 2 channels".
+    pub fn channel_note(&self) -> String {
+        self.channel.words(self.channels())
+    }
+
+    /// Samples that the file declares, where it does: for progress bars.
+    pub fn declared_frames(&self) -> Option<u64> {
+        self.source.declared()
+    }
+
+    /// The next block, never empty and at most [`MAX_BLOCK`] samples, full scale +-1 (more is possible in
+    /// floating-point files), every sample finite; `None` at the end. A damaged or cut file ends, or goes on after
+    /// silence, with a warning in the summary.
+    ///
+    /// # Errors
+    /// [`AudioError::Read`] where the device fails.
+    pub fn next_block(&mut self) -> Result<Option<&[f32]>, AudioError> {
+        if self.taken >= self.mono.len() && !self.refill()? {
+            return Ok(None);
+        }
+        let from = self.taken;
+        self.taken = self.mono.len().min(from + MAX_BLOCK);
+        Ok(Some(&self.mono[from..self.taken]))
+    }
+
+    fn refill(&mut self) -> Result<bool, AudioError> {
+        let Some(planes) = self.source.next()? else {
+            self.mono.clear();
+            self.taken = 0;
+            return Ok(false);
+        };
+        match self.channel.index() {
+            Some(i) => {
+                if let Some(plane) = planes.get_mut(i) {
+                    std::mem::swap(plane, &mut self.mono);
+                }
+                self.non_finite += silence_non_finite(&mut self.mono);
+            }
+            None => {
+                for plane in planes.iter_mut() {
+                    self.non_finite += silence_non_finite(plane);
+                }
+                mix_into(planes, &mut self.mono);
+            }
+        }
+        self.taken = 0;
+        Ok(true)
+    }
+
+    /// Ends the reading, wherever it stands, and says what it came to. Whether the file is as long as it declares can
+    /// be told only when it was read to its end.
+    pub fn finish(self) -> ReadSummary {
+        let (rate, channels) = (self.source.rate(), self.source.channels());
+        let (frames, mut warnings) = self.source.finish();
+        if self.non_finite > 0 {
+            warnings.push(format!(
+                "{} sample(s) are no number (NaN, infinite or beyond any level) and were read as silence; export the \
+                 take again",
+                self.non_finite
+            ));
+        }
+        let info = TakeInfo {
+            path: self.path.display().to_string(),
+            sample_rate_hz: rate,
+            channels,
+            duration_s: Seconds(frames as f64 / rate.as_f64()),
+        };
+        ReadSummary { frames, info, channel: self.channel, non_finite_samples: self.non_finite, warnings }
+    }
+}
+
+/// Reads a whole recording into memory: for short files.
+///
+/// # Errors
+/// As [`TakeReader::open`] and [`TakeReader::next_block`].
+pub fn read_all(path: &Path, choice: ChannelChoice) -> Result<(Vec<f32>, ReadSummary), AudioError> {
+    let mut reader = TakeReader::open(path, choice)?;
+    let mut all = Vec::new();
+    while let Some(block) = reader.next_block()? {
+        all.extend_from_slice(block);
+    }
+    Ok((all, reader.finish()))
+}
+
+/// `Auto` on several channels: decodes the start of the file until there is signal enough to judge by.
+fn scan(path: &Path) -> Result<ChannelUsed, AudioError> {
+    let mut source = Source::open(path)?;
+    let rate = u64::from(source.rate().hz());
+    let mut energies = ChannelEnergies::new(usize::from(source.channels()));
+    let mut mix = Vec::new();
+    let mut seen = 0u64;
+    while let Some(planes) = source.next()? {
+        for plane in planes.iter_mut() {
+            silence_non_finite(plane);
+        }
+        mix_into(planes, &mut mix);
+        energies.add(planes, &mix);
+        seen += mix.len() as u64;
+        let enough = seen >= SCAN_S.0 * rate && energies.loudest_rms() > SCAN_ENOUGH_RMS;
+        if enough || seen >= SCAN_S.1 * rate {
+            break;
+        }
+    }
+    Ok(energies.decide())
+}
+
+/// Puts 0 in place of samples that are no number or out of all bounds; returns how many.
+fn silence_non_finite(block: &mut [f32]) -> u64 {
+    let mut n = 0u32;
+    for x in block.iter_mut() {
+        // Written so that NaN fails the comparison, and so that the loop vectorises.
+        let ok = x.abs() <= BEYOND_ANY_LEVEL;
+        n += u32::from(!ok);
+        *x = if ok { *x } else { 0.0 };
+    }
+    u64::from(n)
+}
