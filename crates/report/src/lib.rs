@@ -1,1 +1,13 @@
-//! In the making.
+//! A review as text, JSON, CSV, plots and one-file HTML. Pure functions from report data to bytes; files are written
+//! by the caller.
+
+mod csv;
+mod json;
+mod table;
+mod text;
+mod words;
+
+pub use csv::{changes_csv, notes_csv};
+pub use json::{json, json_line};
+pub use table::{Align, Table};
+pub use text::{Style, score_text};

@@ -1,0 +1,301 @@
+//! The report of one take for the terminal: what stands out first, figures after, how sure last.
+
+use crate::words::{self, clock, count, early_late, figure, signed};
+use crate::{Align, Table};
+use takegauge_review::{FindingRow, GroupRow, ScoreReport};
+
+/// How text is set.
+#[derive(Debug, Clone, Copy)]
+pub struct Style {
+    /// Columns.
+    pub width: usize,
+    /// Whether headings may be set bold with terminal codes; figures never differ by it.
+    pub bold: bool,
+}
+
+impl Style {
+    fn heading(self, text: &str) -> String {
+        if self.bold { format!("\n\x1b[1m{text}\x1b[0m\n") } else { format!("\n{text}\n") }
+    }
+
+    /// `text` broken at spaces to lines of at most `width` columns; `first` and `rest` stand before the lines.
+    pub(crate) fn wrap(self, text: &str, first: &str, rest: &str) -> String {
+        let mut out = first.to_owned();
+        let mut column = first.chars().count();
+        let mut fresh = true;
+        for word in text.split_whitespace() {
+            let length = word.chars().count();
+            if !fresh && column + 1 + length > self.width {
+                out.push('\n');
+                out.push_str(rest);
+                column = rest.chars().count();
+                fresh = true;
+            }
+            if !fresh {
+                out.push(' ');
+                column += 1;
+            }
+            out.push_str(word);
+            column += length;
+            fresh = false;
+        }
+        out.push('\n');
+        out
+    }
+
+    fn paragraph(self, text: &str) -> String {
+        self.wrap(text, "", "")
+    }
+
+    fn item(self, text: &str) -> String {
+        self.wrap(text, "  - ", "    ")
+    }
+}
+
+/// The whole report of one take.
+pub fn score_text(report: &ScoreReport, style: Style) -> String {
+    let mut out = head(report, style);
+    out.push_str(&findings(report, style));
+    out.push_str(&groups(report, style));
+    out.push_str(&errors(report, style));
+    out.push_str(&passes(report, style));
+    out.push_str(&reliability(report, style));
+    out.push_str(&plan(report, style));
+    out.push_str(&curious(report, style));
+    out.push_str(&how_sure(report, style));
+    out
+}
+
+fn head(report: &ScoreReport, style: Style) -> String {
+    let mut out = style.paragraph(&format!("{}: {}, {}", report.take.path, report.drill.name, words::rate(report)));
+    for sentence in &report.summary.headline {
+        out.push_str(&style.paragraph(sentence));
+    }
+    out
+}
+
+fn findings(report: &ScoreReport, style: Style) -> String {
+    let mut out = style.heading("What stands out");
+    if report.findings.is_empty() {
+        out.push_str(&style.wrap("Nothing beyond chance in this take.", "  ", "  "));
+    }
+    for (i, f) in report.findings.iter().enumerate() {
+        out.push_str(&finding(f, i + 1, style));
+    }
+    out
+}
+
+fn finding(f: &FindingRow, number: usize, style: Style) -> String {
+    let mut out = style.wrap(&f.text, &format!("  {number}. "), "     ");
+    if !f.or_also.is_empty() {
+        let also = format!("This take cannot tell it apart from: {}.", f.or_also.join(", "));
+        out.push_str(&style.wrap(&also, "     ", "     "));
+    }
+    if !f.advice.is_empty() {
+        out.push_str(&style.wrap(&format!("Try: {}", f.advice), "     ", "     "));
+    }
+    if !f.note_times_s.is_empty() {
+        let shown: Vec<String> = f.note_times_s.iter().take(6).map(|s| clock(*s)).collect();
+        let more = f.note_times_s.len().saturating_sub(6);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        out.push_str(&style.wrap(&format!("Listen at: {}{more}", shown.join(", ")), "     ", "     "));
+    }
+    out
+}
+
+fn groups(report: &ScoreReport, style: Style) -> String {
+    if report.groups.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new(&[
+        ("", Align::Left),
+        ("notes", Align::Right),
+        ("late +", Align::Right),
+        ("95 %", Align::Right),
+        ("scatter (95 %)", Align::Right),
+        ("slips", Align::Right),
+        ("not heard", Align::Right),
+        ("wrong", Align::Right),
+        ("rings over", Align::Right),
+        ("margin", Align::Right),
+    ]);
+    let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
+    for g in &report.groups {
+        table.row([
+            g.label.clone(),
+            g.n.to_string(),
+            g.bias_ms.map(signed).unwrap_or_default(),
+            g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default(),
+            words::spread(g.spread_ms, g.spread_ci95_ms),
+            some(g.slips),
+            some(g.missed),
+            some(g.wrong_pitch),
+            g.smear_ms.map(|s| format!("{s:.0}")).unwrap_or_default(),
+            margin(g),
+        ]);
+    }
+    let mut out = style.heading("By kind of note (ms; + is late, - is early)");
+    out.push_str(&table.text(2));
+    out
+}
+
+fn margin(g: &GroupRow) -> String {
+    match (g.margin, g.margin_se) {
+        (Some(m), Some(se)) => format!("{m:.1} +-{se:.1}"),
+        (Some(m), None) => format!("{m:.1}"),
+        _ => String::new(),
+    }
+}
+
+fn errors(report: &ScoreReport, style: Style) -> String {
+    let odd: Vec<_> = report.notes.iter().filter(|n| n.status == "missed" || n.status == "wrong_pitch").collect();
+    if odd.is_empty() && report.extra.is_empty() {
+        return String::new();
+    }
+    const MOST: usize = 12;
+    let mut out = style.heading("Notes not as written");
+    for n in odd.iter().take(MOST) {
+        let place = format!(
+            "note {} (string {}, fret {}, step {} of repeat {})",
+            n.index + 1,
+            n.string,
+            n.fret,
+            n.position + 1,
+            n.repeat + 1
+        );
+        let line = match (n.status.as_str(), n.heard_midi) {
+            ("missed", _) => format!("{}: {place} not heard", clock(n.expected_s)),
+            (_, Some(key)) => {
+                let name = takegauge_units::MidiKey(key).name();
+                format!(
+                    "{}: {place} sounded as {name} instead of {}",
+                    clock(n.played_s.unwrap_or(n.expected_s)),
+                    takegauge_units::MidiKey(n.midi).name()
+                )
+            }
+            _ => format!("{}: {place} at another pitch", clock(n.played_s.unwrap_or(n.expected_s))),
+        };
+        out.push_str(&style.item(&line));
+    }
+    for e in report.extra.iter().take(MOST) {
+        let after = e.after_index.map(|i| format!(" after note {}", i + 1)).unwrap_or_default();
+        let key = e.heard_midi.map(|k| format!(", {}", takegauge_units::MidiKey(k).name())).unwrap_or_default();
+        out.push_str(&style.item(&format!(
+            "{}: an extra attack{after} ({:.0} dBFS{key})",
+            clock(e.played_s),
+            e.level_db
+        )));
+    }
+    let hidden = odd.len().saturating_sub(MOST) + report.extra.len().saturating_sub(MOST);
+    if hidden > 0 {
+        out.push_str(&style.item(&format!("and {hidden} more: see --csv or --json")));
+    }
+    out
+}
+
+fn passes(report: &ScoreReport, style: Style) -> String {
+    if report.passes.len() < 2 && report.set_aside.is_empty() {
+        return String::new();
+    }
+    let mut out = style.heading("Along the recording");
+    for p in &report.passes {
+        out.push_str(&style.item(&format!(
+            "pass {}: {} to {}, {:.1} bpm, {} reached",
+            p.pass + 1,
+            clock(p.from_s),
+            clock(p.to_s),
+            p.tempo_bpm,
+            count(p.notes_reached, "note", "notes"),
+        )));
+    }
+    for s in &report.set_aside {
+        out.push_str(&style.item(&format!("set aside: {} to {}, {}", clock(s.from_s), clock(s.to_s), s.why)));
+    }
+    out
+}
+
+fn reliability(report: &ScoreReport, style: Style) -> String {
+    let mut lines: Vec<String> = Vec::new();
+    if !report.reliability.text.is_empty() {
+        lines.push(report.reliability.text.clone());
+    }
+    lines.extend(
+        report.groups.iter().filter_map(|g| g.outside_text.as_ref().map(|t| format!("{}: {t}", g.label))).take(3),
+    );
+    lines.extend(report.along.text.iter().cloned());
+    if lines.is_empty() {
+        return String::new();
+    }
+    let mut out = style.heading("Margin, and what changes along the take");
+    for line in lines {
+        out.push_str(&style.item(&line));
+    }
+    out
+}
+
+fn plan(report: &ScoreReport, style: Style) -> String {
+    if report.plan.is_empty() {
+        return String::new();
+    }
+    let mut out = style.heading("What to practise next");
+    for (i, p) in report.plan.iter().enumerate() {
+        let burst = p.burst_bpm.map(|b| format!(", short bursts at {b:.0}")).unwrap_or_default();
+        let line = format!(
+            "{} Start at {:.0} bpm, up by {:.0}{burst}. {} {}",
+            p.what, p.start_bpm, p.step_bpm, p.stop, p.rest
+        );
+        out.push_str(&style.wrap(&line, &format!("  {}. ", i + 1), "     "));
+        out.push_str(&style.wrap(&format!("Because: {}", p.why), "     ", "     "));
+    }
+    out
+}
+
+fn curious(report: &ScoreReport, style: Style) -> String {
+    let c = &report.curious;
+    let lines = [
+        ("inter-onset intervals, SD", figure(&report.summary.ioi_sd_ms, "ms", 1)),
+        ("same at every repeat (SD of the places' means)", figure(&c.systematic_sd_ms, "ms", 1)),
+        ("from repeat to repeat", figure(&c.trial_sd_ms, "ms", 1)),
+        ("nPVI of intervals over nominal lengths", figure(&c.npvi, "", 1)),
+        ("lag-1 autocorrelation of intervals", figure(&c.lag1, "", 2)),
+        ("timing split, timekeeper SD", figure(&c.timekeeper_sd_ms, "ms", 1)),
+        ("timing split, motor SD", figure(&c.motor_sd_ms, "ms", 1)),
+        ("mean resultant length around the step", figure(&c.resultant_length, "", 3)),
+    ];
+    let mut out = style.heading("For the curious");
+    for (name, value) in lines {
+        out.push_str(&style.item(&format!("{name}: {value}")));
+    }
+    out
+}
+
+fn how_sure(report: &ScoreReport, style: Style) -> String {
+    let mut out = style.heading("How sure this is");
+    let t = &report.timebase;
+    out.push_str(&style.item(&format!(
+        "scatter {}; the detector's own error of {:.2} ms (SD) is taken off",
+        figure(&report.summary.spread_ms, "ms", 1),
+        report.summary.detector_sd_ms
+    )));
+    let from = match (t.from_click_ms, &t.from_click_withheld) {
+        (Some(ms), _) => format!("; {} against the click on average", early_late(ms)),
+        (None, Some(why)) if t.mode == "click" => format!("; the distance from the click is withheld: {why}"),
+        _ => String::new(),
+    };
+    out.push_str(&style.item(&format!(
+        "tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}{from}",
+        t.tempo_bpm, t.tempo_error_pct, t.tempo_from, t.mode
+    )));
+    if t.cents_off.abs() >= 5.0 {
+        out.push_str(&style.item(&format!(
+            "the guitar is {:+.0} cents off the drill's pitch; notes are judged at its own",
+            t.cents_off
+        )));
+    }
+    out.push_str(&style.item(&format!("tuning {}; channel: {}", report.drill.tuning, report.take.channel_used)));
+    out.push_str(&style.item(&report.summary.strokes_note));
+    for w in &report.warnings {
+        out.push_str(&style.item(w));
+    }
+    out
+}

@@ -1,0 +1,96 @@
+//! Figures as a player reads them: a unit, a sign in words, rounded to 0.1 ms.
+
+use takegauge_review::{Figure, ScoreReport};
+
+/// "13.6 ms late", "2.0 ms early", "on the grid" below 0.05 ms.
+pub(crate) fn early_late(ms: f64) -> String {
+    if ms.abs() < 0.05 {
+        "0.0 ms".to_owned()
+    } else {
+        format!("{:.1} ms {}", ms.abs(), if ms > 0.0 { "late" } else { "early" })
+    }
+}
+
+/// "+13.6", "-2.0", "0.0": for narrow columns whose head says what + is.
+pub(crate) fn signed(ms: f64) -> String {
+    let text = format!("{ms:+.1}");
+    if text == "+0.0" || text == "-0.0" { "0.0".to_owned() } else { text }
+}
+
+/// "2.5 to 4.1"
+pub(crate) fn range(ci: [f64; 2]) -> String {
+    format!("{:.1} to {:.1}", ci[0], ci[1])
+}
+
+/// A scatter and its interval: "3.2 (2.5 to 4.1)", "below 1.9" where the interval reaches 0, "" where withheld.
+pub(crate) fn spread(value: Option<f64>, ci: Option<[Option<f64>; 2]>) -> String {
+    match (value, ci) {
+        (_, Some([None, Some(high)])) => format!("below {high:.1}"),
+        (Some(v), Some([Some(low), Some(high)])) => format!("{v:.1} ({low:.1} to {high:.1})"),
+        (Some(v), _) => format!("{v:.1}"),
+        _ => String::new(),
+    }
+}
+
+/// "3.2 ms (95 %: 2.5 to 4.1, n = 120)" or the reason why not.
+pub(crate) fn figure(f: &Figure, unit: &str, digits: usize) -> String {
+    let gap = if unit.is_empty() { "" } else { " " };
+    match (f.value, f.ci95) {
+        (Some(v), Some([a, b])) => {
+            format!("{v:.digits$}{gap}{unit} (95 %: {a:.digits$} to {b:.digits$}, n = {})", f.n)
+        }
+        (Some(v), None) => format!("{v:.digits$}{gap}{unit} (n = {})", f.n),
+        (None, _) => format!("withheld: {}", f.withheld.as_deref().unwrap_or("not enough notes")),
+    }
+}
+
+/// "sixteenths" for four steps a beat, and so on; "steps" where the trade has no word.
+pub(crate) fn subdivision(steps_per_beat: u8) -> &'static str {
+    match steps_per_beat {
+        1 => "quarters",
+        2 => "eighths",
+        3 => "triplets",
+        4 => "sixteenths",
+        6 => "sextuplets",
+        8 => "thirty-seconds",
+        _ => "steps",
+    }
+}
+
+/// "160 bpm, sixteenths (10.7 notes a second)"
+pub(crate) fn rate(report: &ScoreReport) -> String {
+    let word = subdivision(report.drill.steps_per_beat);
+    let bpm = report.timebase.tempo_bpm;
+    let bpm = if (bpm - bpm.round()).abs() < 0.05 { format!("{bpm:.0}") } else { format!("{bpm:.1}") };
+    format!("{bpm} bpm, {word} ({:.1} notes a second)", report.summary.notes_a_second)
+}
+
+/// "1:02.4" above a minute, else "12.41 s".
+pub(crate) fn clock(seconds: f64) -> String {
+    if seconds < 60.0 {
+        format!("{seconds:.2} s")
+    } else {
+        let minutes = (seconds / 60.0).floor();
+        format!("{minutes:.0}:{:04.1}", seconds - minutes * 60.0)
+    }
+}
+
+/// "1 note", "3 notes"
+pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_negative_zero_and_words_for_signs() {
+        assert_eq!(signed(-0.04), "0.0");
+        assert_eq!(signed(13.64), "+13.6");
+        assert_eq!(early_late(-2.04), "2.0 ms early");
+        assert_eq!(early_late(0.01), "0.0 ms");
+        assert_eq!(clock(62.41), "1:02.4");
+        assert_eq!(spread(Some(1.0), Some([None, Some(1.94)])), "below 1.9");
+    }
+}
