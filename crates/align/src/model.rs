@@ -71,6 +71,11 @@ pub struct Pass {
     pub to: Seconds,
     /// Every grid note, in order of `index`.
     pub notes: Vec<Placed>,
+    /// Notes before which the player hesitated and went on, by `index`, rising: the grid keeps its tempo there and
+    /// starts anew.
+    pub anew: Vec<usize>,
+    /// In click mode, the beat of the click on which the drill's first step falls (or would fall).
+    pub click_beat: Option<i64>,
 }
 
 /// An attack inside a pass that is no note of the drill.

@@ -1,0 +1,155 @@
+//! The way from attacks to passes, in order.
+
+use crate::click::Click;
+use crate::cost::Costs;
+use crate::line::Line;
+use crate::model::{AlignError, Alignment, Options, Pass, Status, TempoFrom, Timebase};
+use crate::passes::{Portion, Take, enough, portions};
+use crate::pitch::transpositions;
+use crate::refine::refine;
+use crate::refit::refit_pass;
+use crate::tempo::{Run, Sought};
+use takegauge_drill::{Drill, GridNote};
+use takegauge_units::{Attack, Bpm, SampleRate};
+
+/// Finds every pass of the drill among the attacks of a take, in order of their time.
+///
+/// `attacks` may hold faint ones (strength below 1): they are taken for notes where one is missing, and are no extras.
+/// `grid` is the drill's own, all repeats.
+pub fn align(
+    attacks: &[Attack],
+    rate: SampleRate,
+    grid: &[GridNote],
+    drill: &Drill,
+    options: &Options,
+) -> Result<Alignment, AlignError> {
+    let line = Line::fold(grid, drill).ok_or(AlignError::EmptyGrid)?;
+    if !attacks.iter().any(|a| a.strength >= 1.0) {
+        return Err(AlignError::NothingHeard);
+    }
+    let click = match &options.timebase {
+        Timebase::Steady => None,
+        Timebase::Click(beats) => Some(Click::new(beats, drill)?),
+    };
+    let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
+    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
+    let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
+    judge(&take, &line, &runs, click.as_ref())
+}
+
+/// The runs through the line, each matched to its notes for good, at the transposition that explains them best.
+fn runs(
+    attacks: &[Attack],
+    seconds: &[f64],
+    line: &Line,
+    drill: &Drill,
+    options: &Options,
+    click: Option<&Click>,
+) -> (i32, Vec<Run>) {
+    let times: Vec<f64> = match click {
+        Some(c) => seconds.iter().map(|t| c.drill_time(*t)).collect(),
+        None => seconds.to_vec(),
+    };
+    let named = match click {
+        Some(_) => vec![(TempoFrom::Click, 1.0)],
+        None => named(drill, options),
+    };
+    let free = click.is_none().then_some(drill.tempo.0);
+    let mut best: Option<(f64, i32, Vec<Run>)> = None;
+    for by in transpositions(attacks, line) {
+        let costs = Costs::new(attacks, times.clone(), line, by);
+        let sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
+        let (cost, mut runs) = sought.explain();
+        if best.as_ref().is_none_or(|b| cost < b.0) {
+            for run in &mut runs {
+                refine(&costs, line, &mut run.chain, run.rate);
+            }
+            best = Some((cost, by, runs));
+        }
+    }
+    best.map_or((0, Vec::new()), |(_, by, runs)| (by, runs))
+}
+
+/// Tempi known before listening, the user's first; each once.
+fn named(drill: &Drill, options: &Options) -> Vec<(TempoFrom, f64)> {
+    let all = [
+        (TempoFrom::Given, options.tempo),
+        (TempoFrom::FileName, options.tempo_in_name),
+        (TempoFrom::Drill, Some(drill.tempo)),
+    ];
+    let mut named: Vec<(TempoFrom, f64)> = Vec::new();
+    for (from, tempo) in all {
+        let Some(Bpm(bpm)) = tempo.filter(|t| t.0.is_finite() && t.0 > 0.0) else { continue };
+        let rate = drill.tempo.0 / bpm;
+        if !named.iter().any(|n| (n.1 / rate - 1.0).abs() < 1e-6) {
+            named.push((from, rate));
+        }
+    }
+    named
+}
+
+/// Passes, extras and stretches set aside, or that the take is something else.
+fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Result<Alignment, AlignError> {
+    let all = portions(runs, line);
+    let (mut kept, mut dropped): (Vec<&Portion>, Vec<&Portion>) = (Vec::new(), Vec::new());
+    let mut passes: Vec<Pass> = Vec::new();
+    let mut covered = 0;
+    let mut off_the_bar = false;
+    for portion in &all {
+        let beat = click.map(|c| {
+            let mut starts: Vec<f64> = portion
+                .links
+                .iter()
+                .map(|l| c.drill_time(take.seconds[l.attack]) - take.grid[l.note].expected.0)
+                .collect();
+            starts.sort_by(f64::total_cmp);
+            c.nearest_beat(starts[starts.len() / 2])
+        });
+        let mut pass = take.pass(portion, beat);
+        refit_pass(&mut pass, take.grid, take.drill, click);
+        let played = pass.notes.iter().filter(|n| n.status == Status::Played).count();
+        let reached = portion.last + 1 - portion.first;
+        covered = covered.max(played);
+        if is_pass(portion, played, passes.last(), line) {
+            off_the_bar |= beat.zip(click).is_some_and(|(b, c)| b.rem_euclid(c.beats_per_bar) != 0);
+            passes.push(pass);
+            kept.push(portion);
+        } else {
+            debug_assert!(reached > 0);
+            dropped.push(portion);
+        }
+    }
+    if passes.is_empty() {
+        return Err(AlignError::NoFit { covered, notes: take.grid.len() });
+    }
+    let extra = take.extras(&kept, line);
+    let set_aside = take.set_aside(&kept, &dropped, &extra);
+    let tempo_from = kept.iter().max_by_key(|p| p.links.len()).map_or(TempoFrom::Drill, |p| runs[p.run].from);
+    let mut remarks = Vec::new();
+    if off_the_bar {
+        remarks.push("a pass starts on a beat of the click that begins no bar".to_owned());
+    }
+    if tempo_from == TempoFrom::Sought {
+        remarks.push("the tempo was found from the playing alone: it is far from every tempo named".to_owned());
+    }
+    if take.transpose != 0 {
+        remarks.push(format!(
+            "the guitar sounds {} semitone{} {} than the drill asks; pitches are judged after taking that off",
+            take.transpose.abs(),
+            if take.transpose.abs() == 1 { "" } else { "s" },
+            if take.transpose > 0 { "higher" } else { "lower" }
+        ));
+    }
+    Ok(Alignment { passes, extra, set_aside, cents_off: 100.0 * f64::from(take.transpose), tempo_from, remarks })
+}
+
+/// Whether a portion is a pass: half the line reached, or the drill brought to its end from before where the pass
+/// before broke off; and more of it played than not.
+fn is_pass(portion: &Portion, played: usize, before: Option<&Pass>, line: &Line) -> bool {
+    let reached = portion.last + 1 - portion.first;
+    let broke_off = before.and_then(|p| p.notes.iter().rposition(|n| n.status != Status::NotReached));
+    let finishes = portion.last + 1 == line.per_drill
+        && reached >= 4
+        && broke_off.is_some_and(|b| b + 1 < line.per_drill && portion.first <= b + 1 && portion.last > b);
+    2 * played >= reached && (reached >= enough(line) || finishes)
+}

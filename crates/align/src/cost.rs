@@ -1,0 +1,124 @@
+//! What each reading of an attack costs, as negative log-likelihoods against one reference: that the attack is
+//! noodling, which comes as densely as the drill's notes do and at any pitch. A path's total below zero is therefore
+//! evidence for the drill, in natural-log units, and needs no further threshold than the price of stating where in
+//! the take and in the drill it begins.
+
+use crate::line::{Line, Slot};
+use takegauge_units::{Attack, KEYS, FIRST_KEY};
+
+/// Chance that a picked note reached is not heard.
+const MISS: f64 = 0.02;
+/// Chance that the note after a missed one is not heard either: they come in runs.
+const MISS_AGAIN: f64 = 0.3;
+/// Chance that a legato note is not heard as an attack.
+const MISS_LEGATO: f64 = 0.5;
+/// Attacks that are no notes, for each note of the drill.
+const EXTRA: f64 = 0.05;
+/// Chance that a note is played at, or heard as, any pitch at all.
+const WRONG: f64 = 0.03;
+/// Chance of a hesitation before a note, after which the grid starts anew.
+const PAUSE: f64 = 5e-5;
+/// Degrees of freedom of the timing error: slips make its tails heavier than normal.
+const NU: f64 = 5.0;
+/// ln of Student's density at its centre for 5 degrees of freedom: gamma(3) / (sqrt(5 pi) gamma(2.5)) = 0.3796.
+const LN_T_PEAK: f64 = -0.968_6;
+/// Evidence steps that make a pitch e times likelier.
+const EVIDENCE_SCALE: f64 = 14.0;
+/// Natural-log units against an attack of strength 0, falling to none at the blind threshold.
+const FAINT: f64 = 4.0;
+
+/// Costs of one stretch of attacks against one line at one transposition.
+pub(crate) struct Costs {
+    /// Seconds, not samples.
+    pub(crate) times: Vec<f64>,
+    /// Variance of each time, s^2.
+    pub(crate) variance: Vec<f64>,
+    /// What accepting the attack as a note costs on top, by its strength.
+    faint: Vec<f64>,
+    /// Whether leaving it out makes an extra.
+    pub(crate) strong: Vec<bool>,
+    /// attack x keyset.
+    pitch: Vec<f32>,
+    keysets: usize,
+}
+
+impl Costs {
+    /// `times` are the attacks' times, `transpose` is how many semitones the guitar sounds above the drill.
+    pub(crate) fn new(attacks: &[Attack], times: Vec<f64>, line: &Line, transpose: i32) -> Self {
+        let keysets = line.keysets.len();
+        let mut pitch = Vec::with_capacity(attacks.len() * keysets);
+        for a in attacks {
+            let p = Posterior::of(a);
+            for keys in &line.keysets {
+                let ratio = if keys.is_empty() {
+                    1.0
+                } else {
+                    keys.iter().map(|k| p.ratio(i32::from(k.0) + transpose)).sum::<f64>() / keys.len() as f64
+                };
+                pitch.push(-(WRONG + (1.0 - WRONG) * ratio).ln() as f32);
+            }
+        }
+        let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
+        Self {
+            times,
+            variance: attacks.iter().map(|a| finite(a.uncertainty.seconds().0).powi(2)).collect(),
+            faint: attacks.iter().map(|a| FAINT * (1.0 - finite(f64::from(a.strength))).clamp(0.0, 1.0)).collect(),
+            strong: attacks.iter().map(|a| a.strength >= 1.0).collect(),
+            pitch,
+            keysets,
+        }
+    }
+
+    /// Of reading attack `i` as a note of the slot, its time not counted.
+    pub(crate) fn sound(&self, i: usize, slot: &Slot) -> f64 {
+        let legato = if slot.picked { 0.0 } else { -(1.0 - MISS_LEGATO).ln() };
+        f64::from(self.pitch[i * self.keysets + slot.keyset]) + self.faint[i] + legato
+    }
+
+    /// Of reading attack `i` as one that is no note, inside a pass.
+    pub(crate) fn leave_out(&self, i: usize) -> f64 {
+        if self.strong[i] { -EXTRA.ln() } else { 0.0 }
+    }
+}
+
+/// Of a timing error of `e` seconds where its variance is `variance` s^2, against noodling at one note every
+/// `usual_gap` seconds.
+pub(crate) fn timing(e: f64, variance: f64, usual_gap: f64) -> f64 {
+    let v = variance.max(1e-12);
+    0.5 * (NU + 1.0) * (e * e / (NU * v)).ln_1p() + 0.5 * v.ln() - LN_T_PEAK - usual_gap.ln()
+}
+
+/// Of not hearing the slot's note; `again` where the one before was not heard either.
+pub(crate) fn miss(slot: &Slot, again: bool) -> f64 {
+    -(if !slot.picked {
+        MISS_LEGATO
+    } else if again {
+        MISS_AGAIN
+    } else {
+        MISS
+    })
+    .ln()
+}
+
+/// Of a hesitation.
+pub(crate) fn pause() -> f64 {
+    -PAUSE.ln()
+}
+
+/// How likely each pitch is, given an attack's evidence alone.
+pub(crate) struct Posterior([f64; KEYS]);
+
+impl Posterior {
+    pub(crate) fn of(attack: &Attack) -> Self {
+        let top = attack.pitch.0.iter().copied().max().unwrap_or(0);
+        let mut p = attack.pitch.0.map(|v| (f64::from(i16::from(v) - i16::from(top)) / EVIDENCE_SCALE).exp());
+        let sum: f64 = p.iter().sum();
+        p.iter_mut().for_each(|x| *x *= KEYS as f64 / sum);
+        Self(p)
+    }
+
+    /// How many times likelier than any pitch at random; 1 where the evidence does not reach.
+    pub(crate) fn ratio(&self, key: i32) -> f64 {
+        usize::try_from(key - i32::from(FIRST_KEY)).ok().and_then(|i| self.0.get(i)).copied().unwrap_or(1.0)
+    }
+}

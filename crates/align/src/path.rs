@@ -1,0 +1,319 @@
+//! The least-cost reading of a stretch of attacks as a drill: which attack is which note, where it breaks off and
+//! starts again, which attacks are none.
+//!
+//! Dynamic programming over attacks x slots of the folded line. Each cell keeps its best path only, and with it that
+//! path's own estimate of where the grid stands and how fast it goes, a two-state Kalman filter (per-survivor
+//! processing: Raheli, Polydoros & Tzou 1995, IEEE Trans. Commun. 43:354-364). So neither offset nor tempo need be
+//! known, and both may drift. Order is kept by construction; no pair is ruled in or out by a hit window.
+
+use crate::cost::{Costs, miss, pause, timing};
+use crate::line::Line;
+
+/// What is assumed of the playing before the path is sought.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Prior {
+    /// Seconds in the take for each drill second.
+    pub(crate) rate: f64,
+    /// One SD of it, as a share.
+    pub(crate) rate_spread: f64,
+    /// One SD of a note's time about the moving grid, seconds.
+    pub(crate) scatter: f64,
+}
+
+/// A note heard: which attack is which note.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Link {
+    /// Unwrapped: goes on counting over turns of the line.
+    pub(crate) note: usize,
+    pub(crate) attack: usize,
+    /// The grid starts anew here, after a hesitation.
+    pub(crate) anew: bool,
+}
+
+/// An unbroken run through the line.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Chain {
+    /// First and last note reached, heard or not; unwrapped.
+    pub(crate) first: usize,
+    pub(crate) last: usize,
+    pub(crate) links: Vec<Link>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Move {
+    Start,
+    Match,
+    Anew,
+    LeaveOut,
+    Miss,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    cost: f64,
+    by: Move,
+    /// Whether the slot's note was not heard.
+    missed: bool,
+    at: f64,
+    rate: f64,
+    /// Variance of `at`, covariance, variance of `rate`.
+    var: (f64, f64, f64),
+}
+
+/// Tempo wanders by this share a note (one SD).
+const WANDER: f64 = 0.003;
+/// The grid itself wanders by this share of the scatter a note.
+const SWAY: f64 = 0.15;
+/// A timing error beyond this many SDs moves the grid no further than one of this many.
+const PULL: f64 = 2.5;
+/// Cells kept for each attack.
+const WIDEST: usize = 600;
+
+/// Prices of beginning and ending a run, natural-log units: stating which attack it begins at, and at which note.
+#[derive(Debug, Clone)]
+struct Ends {
+    open: Vec<f64>,
+    close: Vec<f64>,
+}
+
+impl Ends {
+    fn new(line: &Line, attacks: usize) -> Self {
+        let anywhere = (line.slots.len() as f64).ln() + 1.0;
+        let when = (attacks as f64 + 1.0).ln();
+        let mut from_top = f64::INFINITY;
+        let mut open = Vec::with_capacity(line.slots.len());
+        for s in &line.slots {
+            if s.opens {
+                from_top = 0.0;
+            }
+            open.push(when + if s.picked { anywhere.min(from_top) } else { f64::INFINITY });
+            from_top += miss(s, !s.opens);
+        }
+        let close = line.slots.iter().map(|s| if s.closes { 0.0 } else { anywhere }).collect();
+        Self { open, close }
+    }
+
+    /// How many notes before slot `p` count as reached but not heard, if a run is first heard there.
+    fn lead(&self, line: &Line, p: usize) -> usize {
+        let top = (0..=p).rev().find(|q| line.slots[*q].opens).unwrap_or(0);
+        let skipped: f64 = (top..p).map(|q| miss(&line.slots[q], q > top)).sum();
+        let anywhere = (line.slots.len() as f64).ln() + 1.0;
+        if skipped < anywhere { p - top } else { 0 }
+    }
+}
+
+/// A row of the table, dense in slots, with the list of those alive.
+struct Row {
+    cells: Vec<Option<Cell>>,
+    alive: Vec<u32>,
+}
+
+impl Row {
+    fn new(n: usize) -> Self {
+        Self { cells: vec![None; n], alive: Vec::new() }
+    }
+
+    fn clear(&mut self) {
+        for p in self.alive.drain(..) {
+            self.cells[p as usize] = None;
+        }
+    }
+
+    /// Keeps the cheaper one; says whether the new one was it.
+    fn relax(&mut self, p: usize, cell: Cell) -> bool {
+        match &mut self.cells[p] {
+            Some(old) if old.cost <= cell.cost => false,
+            Some(old) => {
+                *old = cell;
+                true
+            }
+            empty => {
+                *empty = Some(cell);
+                self.alive.push(p as u32);
+                true
+            }
+        }
+    }
+
+    fn best(&self) -> f64 {
+        self.alive.iter().filter_map(|p| self.cells[*p as usize]).map(|c| c.cost).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Drops cells beyond `limit`, and the dearest where more than [`WIDEST`] are left.
+    fn prune(&mut self, limit: f64) {
+        let cells = &mut self.cells;
+        let cost = |cells: &[Option<Cell>], p: u32| cells[p as usize].map_or(f64::INFINITY, |c| c.cost);
+        if self.alive.len() > WIDEST {
+            self.alive.sort_unstable_by(|a, b| cost(cells, *a).total_cmp(&cost(cells, *b)).then(a.cmp(b)));
+            for p in self.alive.drain(WIDEST..) {
+                cells[p as usize] = None;
+            }
+        }
+        self.alive.retain(|p| {
+            let keep = cost(cells, *p) <= limit;
+            if !keep {
+                cells[*p as usize] = None;
+            }
+            keep
+        });
+        self.alive.sort_unstable();
+    }
+}
+
+/// Where each kept cell came from, row by row, and where the best path outside any run came from.
+#[derive(Default)]
+struct Trail {
+    rows: Vec<Vec<(u32, Move)>>,
+    /// After each attack: the slot at which a run ended here, where ending one is the best way to be outside.
+    outside: Vec<Option<u32>>,
+}
+
+/// The least-cost path through attacks `range` of `costs`; its cost (0 or below: 0 is "all noodling") and its runs.
+pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, prior: Prior) -> (f64, Vec<Chain>) {
+    let ends = Ends::new(line, range.len());
+    let dearest_end = ends.close.iter().copied().fold(0.0, f64::max);
+    let cheapest_start = ends.open.iter().copied().fold(f64::INFINITY, f64::min);
+    let beam = dearest_end + cheapest_start + (line.slots.len() as f64).ln() + 4.0;
+    let usual_gap = line.usual_gap * prior.rate;
+    let mut now = Row::new(line.slots.len());
+    let mut next = Row::new(line.slots.len());
+    let mut outside = 0.0;
+    let mut trail = Trail::default();
+    for i in range.clone() {
+        next.clear();
+        step(costs, i, line, prior, usual_gap, &now, &mut next);
+        let limit = next.best().min(outside) + beam;
+        for (p, slot) in line.slots.iter().enumerate() {
+            let cost = outside + ends.open[p] + costs.sound(i, slot);
+            if cost <= limit {
+                let var = (prior.scatter.powi(2), 0.0, (prior.rate * prior.rate_spread).powi(2));
+                let cell = Cell { cost, by: Move::Start, missed: false, at: costs.times[i], rate: prior.rate, var };
+                next.relax(p, cell);
+            }
+        }
+        next.prune(next.best().min(outside) + beam);
+        miss_on(line, prior, next.best().min(outside) + beam, &mut next);
+        let mut ended = None;
+        for p in &next.alive {
+            let Some(cell) = next.cells[*p as usize] else { continue };
+            let cost = cell.cost + ends.close[*p as usize];
+            if cost < outside {
+                outside = cost;
+                ended = Some(*p);
+            }
+        }
+        trail.outside.push(ended);
+        let kept = next.alive.iter().filter_map(|p| next.cells[*p as usize].map(|c| (*p, c.by)));
+        trail.rows.push(kept.collect());
+        std::mem::swap(&mut now, &mut next);
+    }
+    (outside, trace(&trail, range.start, line, &ends))
+}
+
+/// Everything that attack `i` can mean to the runs alive.
+fn step(costs: &Costs, i: usize, line: &Line, prior: Prior, usual_gap: f64, now: &Row, next: &mut Row) {
+    let time = costs.times[i];
+    for p in &now.alive {
+        let p = *p as usize;
+        let Some(cell) = now.cells[p] else { continue };
+        next.relax(p, Cell { cost: cell.cost + costs.leave_out(i), by: Move::LeaveOut, ..cell });
+        let q = (p + 1) % line.slots.len();
+        let slot = &line.slots[q];
+        let sound = costs.sound(i, slot);
+        let ahead = advance(&cell, line.slots[p].gap, prior);
+        let error = time - ahead.at;
+        let scatter = prior.scatter * if slot.picked { 1.0 } else { 2.0 };
+        let own = scatter.powi(2) + costs.variance[i];
+        let total = ahead.var.0 + own;
+        let cost = cell.cost + sound + timing(error, total, usual_gap);
+        next.relax(q, Cell { cost, by: Move::Match, missed: false, ..drawn(ahead, error, own) });
+        if error > PULL * total.sqrt() {
+            let var = (own, 0.0, ahead.var.2);
+            next.relax(q, Cell { cost: cell.cost + sound + pause(), by: Move::Anew, missed: false, at: time, var, ..ahead });
+        }
+    }
+}
+
+/// The grid one gap further on.
+fn advance(cell: &Cell, gap: f64, prior: Prior) -> Cell {
+    let (a, b, c) = cell.var;
+    let var = (
+        a + 2.0 * gap * b + gap * gap * c + (SWAY * prior.scatter).powi(2),
+        b + gap * c,
+        c + (WANDER * cell.rate).powi(2),
+    );
+    Cell { at: cell.at + cell.rate * gap, var, ..*cell }
+}
+
+/// The grid drawn toward a note heard `error` seconds after where it was expected.
+fn drawn(cell: Cell, error: f64, own: f64) -> Cell {
+    let (a, b, c) = cell.var;
+    let total = a + own;
+    let pull = error.clamp(-PULL * total.sqrt(), PULL * total.sqrt());
+    let (k, l) = (a / total, b / total);
+    Cell {
+        at: cell.at + k * pull,
+        rate: (cell.rate + l * pull).max(0.05 * cell.rate),
+        var: (a * (1.0 - k), b * (1.0 - k), (c - l * b).max(0.0)),
+        ..cell
+    }
+}
+
+/// Lets runs go past notes that were not heard.
+fn miss_on(line: &Line, prior: Prior, limit: f64, row: &mut Row) {
+    let alive = row.alive.clone();
+    for p in alive {
+        let mut p = p as usize;
+        for _ in 0..line.slots.len() {
+            let Some(cell) = row.cells[p] else { break };
+            let q = (p + 1) % line.slots.len();
+            let cost = cell.cost + miss(&line.slots[q], cell.missed);
+            let ahead = advance(&cell, line.slots[p].gap, prior);
+            if cost > limit || !row.relax(q, Cell { cost, by: Move::Miss, missed: true, ..ahead }) {
+                break;
+            }
+            p = q;
+        }
+    }
+    row.alive.sort_unstable();
+}
+
+/// Walks back from the end; runs in order of time.
+fn trace(trail: &Trail, start: usize, line: &Line, ends: &Ends) -> Vec<Chain> {
+    let n = line.slots.len();
+    let mut chains = Vec::new();
+    let mut row = trail.rows.len();
+    while row > 0 {
+        row -= 1;
+        let Some(end) = trail.outside[row] else { continue };
+        // Moves backward from the end: note numbers are counted down from 0 and shifted once the start is known.
+        let (mut p, mut back, mut links) = (end as usize, 0usize, Vec::new());
+        loop {
+            let by = trail.rows[row].binary_search_by_key(&(p as u32), |c| c.0).map(|at| trail.rows[row][at].1);
+            match by {
+                Ok(Move::LeaveOut) if row > 0 => row -= 1,
+                Ok(Move::Miss) => {
+                    p = (p + n - 1) % n;
+                    back += 1;
+                }
+                Ok(by @ (Move::Match | Move::Anew)) if row > 0 => {
+                    links.push((back, row + start, by == Move::Anew));
+                    p = (p + n - 1) % n;
+                    back += 1;
+                    row -= 1;
+                }
+                _ => {
+                    links.push((back, row + start, false));
+                    break;
+                }
+            }
+        }
+        let lead = ends.lead(line, p);
+        let last = p + back;
+        links.reverse();
+        let links = links.into_iter().map(|(b, attack, anew)| Link { note: last - b, attack, anew }).collect();
+        chains.push(Chain { first: p - lead, last, links });
+    }
+    chains.reverse();
+    chains
+}
