@@ -38,11 +38,6 @@ pub(crate) fn t_quantile(p: f64, df: f64) -> f64 {
     }
 }
 
-/// P(X > x) for chi-square with `df` > 0.
-pub(crate) fn chi_square_upper(x: f64, df: f64) -> f64 {
-    ChiSquared::new(df).map_or(1.0, |d| d.sf(x.max(0.0)))
-}
-
 /// Quantile of chi-square.
 pub(crate) fn chi_square_quantile(p: f64, df: f64) -> f64 {
     ChiSquared::new(df).map_or(df, |d| d.inverse_cdf(p))

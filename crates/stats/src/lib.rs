@@ -9,14 +9,22 @@
 //! - Random procedures take a seed and run on ChaCha8, so that the same input gives the same output everywhere.
 
 pub mod bootstrap;
+pub mod circular;
+pub mod comparison;
 mod dist;
 mod error;
+pub mod evenness;
 pub mod intervals;
+pub mod linear;
 pub mod moments;
+pub mod multiple;
 pub mod permutation;
 mod random;
 pub mod robust;
 mod sample;
+pub mod spread;
+pub mod timing;
+pub mod trend;
 
 pub use error::{Result, StatsError};
 pub use random::Seeded;
