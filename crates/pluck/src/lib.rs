@@ -9,12 +9,14 @@
 
 mod chain;
 mod damp;
+pub mod demo;
 mod filter;
 mod perform;
 mod performance;
 mod player;
 mod render;
 mod room;
+pub mod scenes;
 mod sound;
 mod string;
 mod talk;

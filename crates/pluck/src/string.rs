@@ -29,7 +29,8 @@ impl Pluck {
         let mut rng = ChaCha8Rng::seed_from_u64(u64::from(event.touch.grain));
         let ms = rate * 1e-3;
         let muted = if event.palm_muted || event.dead { 1.6 } else { 1.0 };
-        let rise = event.touch.release.0.clamp(0.05, 10.0) * ms * muted;
+        // No shorter than the rate can carry.
+        let rise = (event.touch.release.0.clamp(0.05, 10.0) * ms * muted).max(2.0);
         let decay = build.pulse_ms * 2f64.powf(-event.touch.brightness) * ms * muted;
         let back = event.touch.place.clamp(0.02, 0.5) * period;
         let mut later = |w: f64| (rise * (0.5 + rng.random::<f64>()), w * (2.0 * rng.random::<f64>() - 1.0));

@@ -8,6 +8,10 @@ use crate::string::Pulled;
 /// Below this part of a note's start a voice is over: -100 dB.
 const SILENT: f64 = 1e-5;
 
+/// An edge this near to its place, in samples, is there; and how often to try.
+const NEAR_SAMPLES: f64 = 0.02;
+const ROUNDS: usize = 6;
+
 /// Where the edge of a note stands, in samples from the first, and its peak.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Edge {
@@ -67,13 +71,20 @@ impl Voice {
         let rate = sound.rate_rendered().as_f64();
         let wanted = event.at.0 * rate;
         let mut first = wanted - isolated(event, build, sound, 0.0)?.at;
-        let mut peak = 1.0;
-        // The edge between samples moves a little with the delay; two rounds leave less than a hundredth of a sample.
-        for _ in 0..2 {
+        let mut best = (f64::INFINITY, first, 1.0);
+        // The edge between samples moves a little with the delay: two or three rounds find it.
+        for _ in 0..ROUNDS {
             let found = isolated(event, build, sound, first - first.floor())?;
-            first += wanted - (first.floor() + found.at);
-            peak = found.peak;
+            let off = wanted - (first.floor() + found.at);
+            if off.abs() < best.0 {
+                best = (off.abs(), first, found.peak);
+            }
+            if off.abs() < NEAR_SAMPLES {
+                break;
+            }
+            first += 0.9 * off;
         }
+        let (_, first, peak) = best;
         let start = first.floor();
         let mut damping = vec![Fade::new(event.hand_damps, rate)];
         damping.extend(event.pick_damps.map(|d| Fade::new(d, rate)));
