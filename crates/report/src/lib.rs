@@ -3,11 +3,13 @@
 
 mod csv;
 mod json;
+mod plot;
 mod table;
 mod text;
 mod words;
 
 pub use csv::{changes_csv, notes_csv};
 pub use json::{json, json_line};
+pub use plot::{Format, PlotError, Size, changes_plot, take_plot};
 pub use table::{Align, Table};
 pub use text::{Style, score_text};

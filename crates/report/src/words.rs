@@ -17,11 +17,6 @@ pub(crate) fn signed(ms: f64) -> String {
     if text == "+0.0" || text == "-0.0" { "0.0".to_owned() } else { text }
 }
 
-/// "2.5 to 4.1"
-pub(crate) fn range(ci: [f64; 2]) -> String {
-    format!("{:.1} to {:.1}", ci[0], ci[1])
-}
-
 /// A scatter and its interval: "3.2 (2.5 to 4.1)", "below 1.9" where the interval reaches 0, "" where withheld.
 pub(crate) fn spread(value: Option<f64>, ci: Option<[Option<f64>; 2]>) -> String {
     match (value, ci) {

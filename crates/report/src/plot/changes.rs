@@ -1,0 +1,135 @@
+//! How early or late each group of notes is, and how much it scatters, one row a group.
+
+use super::canvas::{Drawing, FAMILY, Frame, PlotError, render};
+use super::{Format, Size, ink};
+use plotters::coord::Shift;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use takegauge_review::{GroupRow, ScoreReport};
+
+/// Most rows a plot shows, in the report's order.
+const ROWS: usize = 24;
+
+/// Draws it.
+///
+/// # Errors
+/// [`PlotError::Nothing`] where no group has a figure.
+pub fn changes_plot(report: &ScoreReport, size: Size, format: Format) -> Result<Vec<u8>, PlotError> {
+    let rows: Vec<&GroupRow> =
+        report.groups.iter().filter(|g| g.bias_ms.is_some() || g.spread_ms.is_some()).take(ROWS).collect();
+    if rows.is_empty() {
+        return Err(PlotError::Nothing("no group of notes has enough of them for a figure"));
+    }
+    render(&ChangesPlot { rows }, size, format)
+}
+
+struct ChangesPlot<'a> {
+    rows: Vec<&'a GroupRow>,
+}
+
+/// One of the two panels: a point and its interval a row.
+struct Panel {
+    title: &'static str,
+    from: f64,
+    to: f64,
+    /// Value, low, high.
+    points: Vec<Option<(f64, Option<f64>, Option<f64>)>>,
+}
+
+impl ChangesPlot<'_> {
+    fn panels(&self) -> [Panel; 2] {
+        let bias: Vec<_> = self
+            .rows
+            .iter()
+            .map(|g| g.bias_ms.map(|b| (b, g.bias_ci95_ms.map(|c| c[0]), g.bias_ci95_ms.map(|c| c[1]))))
+            .collect();
+        let spread: Vec<_> = self
+            .rows
+            .iter()
+            .map(|g| {
+                let ci = g.spread_ci95_ms.unwrap_or([None, None]);
+                g.spread_ms.map(|s| (s.max(0.0), Some(ci[0].unwrap_or(0.0)).filter(|_| ci[1].is_some()), ci[1]))
+            })
+            .collect();
+        let furthest = |points: &[Option<(f64, Option<f64>, Option<f64>)>]| {
+            let all = points.iter().flatten().flat_map(|(v, a, b)| [Some(*v), *a, *b]).flatten();
+            all.map(f64::abs).fold(0.0, f64::max)
+        };
+        let reach = (furthest(&bias) * 1.1).max(5.0);
+        let top = (furthest(&spread) * 1.1).max(5.0);
+        [
+            Panel { title: "early (-) or late (+) on average, ms", from: -reach, to: reach, points: bias },
+            Panel { title: "scatter, ms", from: 0.0, to: top, points: spread },
+        ]
+    }
+}
+
+impl Drawing for ChangesPlot<'_> {
+    fn draw<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
+        area.fill(&ink::PAPER).map_err(PlotError::draw)?;
+        let (width, _) = area.dim_in_pixel();
+        let longest = self.rows.iter().map(|g| g.label.chars().count()).max().unwrap_or(0);
+        let names = f.px(24.0 + 6.2 * longest as f64).min(width as i32 / 2);
+        let middle = names + (width as i32 - names) * 3 / 5;
+        let [bias, spread] = self.panels();
+        let (left, right) = area.split_horizontally(middle);
+        self.panel(&left, &bias, names, true, f)?;
+        self.panel(&right, &spread, f.px(14.0), false, f)
+    }
+}
+
+impl ChangesPlot<'_> {
+    fn panel<B: DrawingBackend>(
+        &self,
+        area: &DrawingArea<B, Shift>,
+        panel: &Panel,
+        left: i32,
+        named: bool,
+        f: Frame,
+    ) -> Result<(), PlotError> {
+        let rows = self.rows.len() as f64;
+        let font = |size: f64| (FAMILY, f.text(size)).into_font();
+        let mut chart = ChartBuilder::on(area)
+            .margin_top(f.px(10.0))
+            .margin_right(f.px(14.0))
+            .set_label_area_size(LabelAreaPosition::Left, left)
+            .set_label_area_size(LabelAreaPosition::Bottom, f.px(34.0))
+            .build_cartesian_2d(panel.from..panel.to, rows..0.0)
+            .map_err(PlotError::draw)?;
+        chart
+            .configure_mesh()
+            .disable_y_mesh()
+            .disable_y_axis()
+            .light_line_style(TRANSPARENT)
+            .bold_line_style(ink::FAINT)
+            .axis_style(ink::SOFT)
+            .x_labels(7)
+            .x_desc(panel.title)
+            .label_style(font(10.5).color(&ink::INK))
+            .axis_desc_style(font(10.5).color(&ink::SOFT))
+            .draw()
+            .map_err(PlotError::draw)?;
+        let plot = chart.plotting_area();
+        let line = |a: (f64, f64), b: (f64, f64), style: ShapeStyle| {
+            plot.draw(&PathElement::new(vec![a, b], style)).map_err(PlotError::draw)
+        };
+        line((0.0, 0.0), (0.0, rows), ink::SOFT.stroke_width(1))?;
+        let name = font(10.5).color(&ink::INK).pos(Pos::new(HPos::Right, VPos::Center));
+        for (i, (row, point)) in self.rows.iter().zip(&panel.points).enumerate() {
+            let y = i as f64 + 0.5;
+            if named {
+                let (_, py) = plot.map_coordinate(&(0.0, y));
+                let (_, top) = area.get_base_pixel();
+                let text = format!("{} ({})", row.label, row.n);
+                area.draw_text(&text, &name, (left - f.px(6.0), py - top)).map_err(PlotError::draw)?;
+            }
+            let Some((value, low, high)) = point else { continue };
+            if let (Some(a), Some(b)) = (low, high) {
+                line((a.max(panel.from), y), (b.min(panel.to), y), ink::SOFT.stroke_width(f.px(1.6) as u32))?;
+            }
+            let dot = EmptyElement::at((*value, y)) + Circle::new((0, 0), f.px(3.4), ink::INK.filled());
+            plot.draw(&dot).map_err(PlotError::draw)?;
+        }
+        Ok(())
+    }
+}
