@@ -1,14 +1,21 @@
 //! Drill files (version 1), pick strokes, string changes and the note grid.
 
+mod built_in;
+mod changes;
+mod check;
 mod error;
 mod grid;
 mod line;
 mod model;
 mod read;
+mod show;
 mod timing;
 mod tuning;
 mod write;
 
+pub use built_in::{BuiltIn, built_in, named};
+pub use changes::{ChangeCount, Leaving, change_counts, kind_words, leaving, stroke_words};
+pub use check::{Doubt, DoubtKind};
 pub use error::{DrillError, Place};
 pub use grid::kind_of;
 pub use line::MAX_FRET;
@@ -16,4 +23,5 @@ pub use model::{
     AfterGap, Change, ChangeKind, Drill, Fingered, GridNote, LineNote, Picking, Sounding, Step, Stroke, Tuning,
 };
 pub use read::{KEYS, MAX_BYTES, MAX_NOTES};
+pub use show::LEGEND;
 pub use tuning::NAMED_TUNINGS;
