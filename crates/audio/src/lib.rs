@@ -7,6 +7,7 @@ mod channel;
 mod codec;
 mod edits;
 mod error;
+mod open;
 mod pcm;
 mod reader;
 mod sniff;

@@ -1,8 +1,9 @@
 //! What a file's first bytes say before a demuxer sees it: containers that are known but not read here, and what a
-//! WAV header claims beside what is really there.
+//! WAV or AIFF header claims beside what is really there.
 //!
 //! RIFF/WAVE: Microsoft/IBM, Multimedia Programming Interface and Data Specifications 1.0 (1991). RF64 and BW64: EBU
-//! Tech 3306 (2007), ITU-R BS.2088. W64: the 128-bit GUID form of RIFF.
+//! Tech 3306 (2007), ITU-R BS.2088. W64: the 128-bit GUID form of RIFF. AIFF: Apple, Audio Interchange File Format
+//! 1.3 (1989).
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -22,6 +23,8 @@ pub(crate) fn refused(head: &[u8]) -> Option<(&'static str, &'static str)> {
         Some(("a Monkey's Audio file", "export it as WAV or FLAC"))
     } else if starts(b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") {
         Some(("a Windows Media (WMA, ASF) file", "export it as WAV or FLAC"))
+    } else if starts(b"\x0b\x77") {
+        Some(("an AC-3 (Dolby Digital) stream", "export it as WAV or FLAC"))
     } else if starts(b"#!AMR") {
         Some(("an AMR voice recording", "record with an app that writes WAV, FLAC, AAC or MP3"))
     } else if starts(b"MThd") {
@@ -31,36 +34,43 @@ pub(crate) fn refused(head: &[u8]) -> Option<(&'static str, &'static str)> {
     }
 }
 
-/// What a WAV file's header claims and what the file holds.
+/// What a WAV or AIFF file's header claims and what the file holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct WavHeader {
+pub(crate) struct ChunkHeader {
     /// Channels in the format chunk.
     pub(crate) channels: u16,
-    /// Samples a second in the format chunk.
-    pub(crate) rate_hz: u32,
+    /// Samples a second in a WAV file's format chunk.
+    pub(crate) rate_hz: Option<u32>,
     /// Bytes a frame.
     pub(crate) frame_bytes: u16,
+    /// AIFF: lengths are big-endian, and 8 bytes of the sound chunk are not sound.
+    aiff: bool,
     /// Where the data chunk's length field stands.
     length_at: u64,
-    /// What it says.
+    /// What it says, without AIFF's 8 bytes.
     declared_bytes: u32,
     /// Bytes from the data's start to the file's end.
     present_bytes: u64,
-    /// The RIFF length field agrees with the file's length (one byte of padding allowed).
-    riff_agrees: bool,
+    /// The first length field agrees with the file's length (one byte of padding allowed).
+    whole_agrees: bool,
     /// The bytes right after the declared data look like a chunk, or the file's end.
     follows_chunk: bool,
 }
 
-impl WavHeader {
-    /// Reads chunk headers up to the data; `None` if this is no WAV file or the chunks lead nowhere.
+impl ChunkHeader {
+    /// Reads chunk headers up to the sound; `None` if this is neither kind of file or the chunks lead nowhere.
     pub(crate) fn read(file: &mut File, file_len: u64) -> io::Result<Option<Self>> {
         file.seek(SeekFrom::Start(0))?;
         let mut head = [0u8; 12];
-        if read_up_to(file, &mut head)? < 12 || &head[..4] != b"RIFF" || &head[8..] != b"WAVE" {
+        if read_up_to(file, &mut head)? < 12 {
             return Ok(None);
         }
-        let riff_len = u64::from(u32::from_le_bytes([head[4], head[5], head[6], head[7]]));
+        let aiff = match (&head[..4], &head[8..]) {
+            (b"RIFF", b"WAVE") => false,
+            (b"FORM", b"AIFF" | b"AIFC") => true,
+            _ => return Ok(None),
+        };
+        let whole_len = u64::from(length(aiff, &head[4..]));
         let mut format = None;
         let mut at = 12u64;
         // Recorders write a handful of chunks before the data; a thousand is damage.
@@ -70,31 +80,28 @@ impl WavHeader {
             if read_up_to(file, &mut chunk)? < 8 {
                 return Ok(None);
             }
-            let len = u32::from_le_bytes([chunk[4], chunk[5], chunk[6], chunk[7]]);
+            let len = length(aiff, &chunk[4..]);
             match &chunk[..4] {
-                b"fmt " => {
+                b"fmt " | b"COMM" => {
                     let mut f = [0u8; 16];
                     if read_up_to(file, &mut f)? < 16 {
                         return Ok(None);
                     }
-                    let channels = u16::from_le_bytes([f[2], f[3]]);
-                    format = Some((
-                        channels,
-                        u32::from_le_bytes([f[4], f[5], f[6], f[7]]),
-                        u16::from_le_bytes([f[12], f[13]]),
-                    ));
+                    format = Some(if aiff { comm(&f) } else { fmt(&f) });
                 }
-                b"data" => {
+                b"data" | b"SSND" => {
                     let Some((channels, rate_hz, frame_bytes)) = format else { return Ok(None) };
+                    let not_sound = if aiff { 8 } else { 0 };
                     return Ok(Some(Self {
                         channels,
                         rate_hz,
                         frame_bytes,
+                        aiff,
                         length_at: at + 4,
-                        declared_bytes: len,
-                        present_bytes: file_len.saturating_sub(at + 8),
-                        riff_agrees: riff_len + 8 == file_len || riff_len + 9 == file_len,
-                        follows_chunk: follows_chunk(file, at + 8 + u64::from(len), file_len)?,
+                        declared_bytes: if len == u32::MAX { len } else { len.saturating_sub(not_sound) },
+                        present_bytes: file_len.saturating_sub(at + 8 + u64::from(not_sound)),
+                        whole_agrees: whole_len + 8 == file_len || whole_len + 9 == file_len,
+                        follows_chunk: follows_chunk(file, aiff, at + 8 + u64::from(len), file_len)?,
                     }));
                 }
                 _ => {}
@@ -110,14 +117,25 @@ impl WavHeader {
     }
 
     /// A length of 0 before sound that is there.
-    pub(crate) fn declared_bytes_zero(&self) -> bool {
-        self.declared_bytes == 0
+    pub(crate) fn left_open(&self) -> bool {
+        self.length_unknown() && self.declared_bytes == 0
     }
 
-    /// Whole frames that the header promises; `None` where it does not know.
-    pub(crate) fn declared_frames(&self) -> Option<u64> {
-        let frame = u64::from(self.frame_bytes);
-        (frame > 0 && !self.length_unknown()).then(|| u64::from(self.declared_bytes) / frame)
+    /// Bytes of sound to read.
+    fn usable_bytes(&self) -> u64 {
+        let declared = if self.length_unknown() { u64::MAX } else { u64::from(self.declared_bytes) };
+        let bytes = declared.min(self.present_bytes);
+        bytes - bytes % u64::from(self.frame_bytes.max(1))
+    }
+
+    /// Frames that the header promises, where `frames` are there.
+    pub(crate) fn promised(&self, frames: u64) -> u64 {
+        let usable = self.usable_bytes();
+        if self.length_unknown() || usable == 0 || u64::from(self.declared_bytes) <= self.present_bytes {
+            return frames;
+        }
+        let promised = u128::from(frames) * u128::from(self.declared_bytes) / u128::from(usable);
+        u64::try_from(promised).unwrap_or(frames)
     }
 
     /// Whole frames of data beyond the declared end that are no chunk: the header is shorter than the recording.
@@ -130,20 +148,42 @@ impl WavHeader {
 
     /// The four-byte fields to overlay so that a demuxer reads exactly what is there.
     fn patches(&self) -> Vec<(u64, [u8; 4])> {
-        let declared = u64::from(self.declared_bytes);
-        let mut bytes = if self.length_unknown() { self.present_bytes } else { declared.min(self.present_bytes) };
-        bytes -= bytes % u64::from(self.frame_bytes.max(1));
-        match u32::try_from(bytes) {
-            Ok(b) if b != self.declared_bytes || !self.riff_agrees => {
-                vec![(4, u32::MAX.to_le_bytes()), (self.length_at, b.to_le_bytes())]
+        match u32::try_from(self.usable_bytes()) {
+            Ok(b) if b != self.declared_bytes || !self.whole_agrees => {
+                if self.aiff {
+                    // The file is made to end with its sound: Symphonia walks the chunks behind it, too.
+                    let chunk = b.saturating_add(8);
+                    let whole = u32::try_from(self.length_at - 4 + u64::from(chunk)).unwrap_or(u32::MAX);
+                    vec![(4, whole.to_be_bytes()), (self.length_at, chunk.to_be_bytes())]
+                } else {
+                    vec![(4, u32::MAX.to_le_bytes()), (self.length_at, b.to_le_bytes())]
+                }
             }
             _ => Vec::new(),
         }
     }
 }
 
+/// A chunk's length, from its four bytes.
+fn length(big_endian: bool, bytes: &[u8]) -> u32 {
+    let b = [bytes[0], bytes[1], bytes[2], bytes[3]];
+    if big_endian { u32::from_be_bytes(b) } else { u32::from_le_bytes(b) }
+}
+
+/// Channels, rate and bytes a frame from a WAV format chunk.
+fn fmt(f: &[u8; 16]) -> (u16, Option<u32>, u16) {
+    let rate_hz = u32::from_le_bytes([f[4], f[5], f[6], f[7]]);
+    (u16::from_le_bytes([f[2], f[3]]), Some(rate_hz), u16::from_le_bytes([f[12], f[13]]))
+}
+
+/// The same from an AIFF common chunk, whose rate is an 80-bit float that the demuxer reads.
+fn comm(f: &[u8; 16]) -> (u16, Option<u32>, u16) {
+    let (channels, bits) = (u16::from_be_bytes([f[0], f[1]]), u16::from_be_bytes([f[6], f[7]]));
+    (channels, None, channels.saturating_mul(bits.div_ceil(8)))
+}
+
 /// True at the file's end (a pad byte allowed) and before four printable bytes that can name a chunk.
-fn follows_chunk(file: &mut File, at: u64, file_len: u64) -> io::Result<bool> {
+fn follows_chunk(file: &mut File, big_endian: bool, at: u64, file_len: u64) -> io::Result<bool> {
     if at + 1 >= file_len {
         return Ok(true);
     }
@@ -152,7 +192,7 @@ fn follows_chunk(file: &mut File, at: u64, file_len: u64) -> io::Result<bool> {
         let mut id = [0u8; 8];
         if read_up_to(file, &mut id)? == 8
             && id[..4].iter().all(|b| b.is_ascii_alphanumeric() || b" _-".contains(b))
-            && at + pad + 8 + u64::from(u32::from_le_bytes([id[4], id[5], id[6], id[7]])) <= file_len
+            && at + pad + 8 + u64::from(length(big_endian, &id[4..])) <= file_len
         {
             return Ok(true);
         }
@@ -183,9 +223,9 @@ pub(crate) struct Patched {
 }
 
 impl Patched {
-    pub(crate) fn new(mut file: File, len: u64, header: Option<&WavHeader>) -> io::Result<Self> {
+    pub(crate) fn new(mut file: File, len: u64, header: Option<&ChunkHeader>) -> io::Result<Self> {
         file.seek(SeekFrom::Start(0))?;
-        Ok(Self { file, at: 0, len, patches: header.map(WavHeader::patches).unwrap_or_default() })
+        Ok(Self { file, at: 0, len, patches: header.map(ChunkHeader::patches).unwrap_or_default() })
     }
 }
 

@@ -3,19 +3,17 @@
 use crate::AudioError;
 use crate::codec;
 use crate::edits::{self, Trim};
+use crate::open;
 use crate::pcm::Layout;
-use crate::sniff::{self, Patched, WavHeader};
-use std::fs::File;
+use crate::sniff::{ChunkHeader, Patched};
 use std::path::{Path, PathBuf};
-use symphonia::core::codecs::audio::well_known::{
-    CODEC_ID_AAC, CODEC_ID_FLAC, CODEC_ID_MP1, CODEC_ID_MP2, CODEC_ID_MP3,
-};
+use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_FLAC, CODEC_ID_MP3, CODEC_ID_VORBIS};
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error;
-use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::well_known::{FORMAT_ID_ADTS, FORMAT_ID_ISOMP4};
-use symphonia::core::formats::{FormatReader, Track, TrackType};
-use symphonia::core::io::MediaSourceStream;
+use symphonia::core::formats::well_known::{
+    FORMAT_ID_ADTS, FORMAT_ID_ISOMP4, FORMAT_ID_MKV, FORMAT_ID_MP3, FORMAT_ID_OGG,
+};
+use symphonia::core::formats::{FormatReader, TrackType};
 use symphonia::core::packet::Packet;
 use takegauge_units::SampleRate;
 
@@ -50,6 +48,8 @@ pub(crate) struct Source {
     declared: Option<u64>,
     declared_exact: bool,
     lost: Lost,
+    /// Time stamp of the last packet decoded.
+    last_ticks: Option<i64>,
     warnings: Vec<String>,
     ended: bool,
 }
@@ -65,51 +65,53 @@ struct Lost {
 impl Source {
     /// Opens a file, finds its sound track and decodes the first packet.
     pub(crate) fn open(path: &Path) -> Result<Self, AudioError> {
-        let (file, len) = open_file(path)?;
-        let read_error = |source| AudioError::Read { path: path.to_path_buf(), source };
-        let (file, wav) = look_at_head(path, file, len)?;
-        let patched = Patched::new(file, len, wav.as_ref()).map_err(read_error)?;
-        let format = probe(path, patched)?;
-        let track = format.default_track(TrackType::Audio).cloned();
-        let Some(track) = track else {
-            return Err(no_track(path, format.as_ref()));
+        let (file, len) = open::file(path)?;
+        let (file, wav) = open::look_at_head(path, file, len)?;
+        let patched = Patched::new(file, len, wav.as_ref())
+            .map_err(|source| AudioError::Read { path: path.to_path_buf(), source })?;
+        let format = open::probe(path, patched)?;
+        let Some(track) = format.default_track(TrackType::Audio).cloned() else {
+            return Err(open::no_track(path, format.as_ref()));
         };
         let params = track.codec_params.as_ref().and_then(|p| p.audio()).cloned().unwrap_or_default();
         let unsupported = |codec| AudioError::UnsupportedCodec { path: path.to_path_buf(), codec };
         if let Some(name) = codec::refused(&params) {
             return Err(unsupported(name));
         }
-        let is_mpeg = matches!(params.codec, CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3);
         // Without a tag Symphonia cuts the end at a length guessed from the bit rate.
-        let untagged_mpeg = is_mpeg && track.delay.is_none() && format.format_info().format != FORMAT_ID_ISOMP4;
-        let options = AudioDecoderOptions::default().gapless(!untagged_mpeg);
+        let untagged_mp3 = format.format_info().format == FORMAT_ID_MP3 && track.delay.is_none();
+        let options = AudioDecoderOptions::default().gapless(!untagged_mp3);
         let decoder = symphonia::default::get_codecs()
             .make_audio_decoder(&params, &options)
             .map_err(|_| unsupported(codec::name(params.codec)))?;
-        let stated_rate = params.sample_rate.unwrap_or(0);
+        let rate_hz = params.sample_rate.unwrap_or(0);
+        let rate = SampleRate::new(rate_hz).ok_or_else(|| AudioError::Rate { path: path.to_path_buf(), rate_hz })?;
+        let declared = open::declared_frames(format.as_ref(), &track, rate_hz);
         let mut source = Self {
             path: path.to_path_buf(),
             layout: Layout::of(&params),
             codec: params.codec,
             track_id: track.id,
-            rate: SampleRate::new(1).ok_or_else(|| no_samples(path, format.as_ref(), "no sample rate"))?,
+            rate,
             planes: vec![Vec::new(); params.channels.as_ref().map_or(0, |c| c.count())],
             primed: false,
-            ticks_are_frames: track.time_base.is_some_and(|t| t.numer.get() == 1 && t.denom.get() == stated_rate),
+            ticks_are_frames: track.time_base.is_some_and(|t| t.numer.get() == 1 && t.denom.get() == rate_hz),
             skip: 0,
             keep: None,
             decoded: 0,
             given: 0,
-            declared: wav.and_then(|w| w.declared_frames()).or_else(|| frames_of(&track, stated_rate)),
-            declared_exact: !untagged_mpeg,
+            declared: declared.map(|frames| wav.map_or(frames, |w| w.promised(frames))),
+            declared_exact: !untagged_mp3,
             lost: Lost::default(),
+            last_ticks: None,
             warnings: Vec::new(),
             ended: false,
             format,
             decoder,
         };
-        source.settle_time_zero(untagged_mpeg, &track)?;
-        source.prime(stated_rate)?;
+        source.trim_edits()?;
+        let first_ticks = source.prime()?;
+        source.settle_time_zero(untagged_mp3, first_ticks);
         source.note_wav_header(wav);
         Ok(source)
     }
@@ -154,81 +156,104 @@ impl Source {
             ));
         }
         if let Some(declared) = self.declared.filter(|_| self.declared_exact && self.ended) {
-            // A lossy coder's last packets may rightly be short; a lossless file's may not.
-            let slack = if self.layout.is_some() || self.codec == CODEC_ID_FLAC { 0 } else { (0.1 * rate) as u64 };
+            let slack = match self.codec {
+                _ if self.layout.is_some() => 0,
+                CODEC_ID_FLAC => 0,
+                // Some encoders count the frame that holds the tag.
+                CODEC_ID_MP3 => 1152,
+                // Other coders' last packets may rightly be short.
+                _ => (0.1 * rate) as u64,
+            };
             if self.given + slack < declared {
                 self.warnings.push(format!(
-                    "decoded {:.1} s of {:.1} s; the file ends early or is damaged, and everything after {:.3} s is missing",
+                    "decoded {:.2} s of {:.2} s; the file ends early or is damaged{}",
                     self.given as f64 / rate,
                     declared as f64 / rate,
-                    self.given as f64 / rate
+                    // MP3 frames carry no place: one lost in the middle moves all that follows.
+                    if self.codec == CODEC_ID_MP3 {
+                        ", and where sound is lost in the middle all later times are early"
+                    } else {
+                        ""
+                    }
                 ));
             }
+        }
+        if self.declared.is_none() && self.ended && self.format.format_info().format == FORMAT_ID_OGG {
+            self.warnings.push(format!(
+                "decoded {:.2} s; the file lacks its closing page, so it was cut there",
+                self.given as f64 / rate
+            ));
         }
         (self.given, self.warnings)
     }
 
-    /// Works out how much the encoder put before the first sample, and says so where nobody knows.
-    fn settle_time_zero(&mut self, untagged_mpeg: bool, track: &Track) -> Result<(), AudioError> {
-        let container = self.format.format_info().format;
-        let uncertain = |what: &str, ms: &str| {
-            format!(
-                "{what} does not say how much the encoder put before the first sample: all times may be late by the \
-                 same {ms}; distances between notes are not affected"
-            )
-        };
-        if untagged_mpeg {
-            self.warnings.push(uncertain("this MP3 has no LAME/Xing tag and", "25 to 50 ms"));
-        } else if container == FORMAT_ID_ADTS {
-            self.warnings.push(uncertain("a raw AAC (ADTS) stream", "20 to 60 ms"));
-        } else if container == FORMAT_ID_ISOMP4 {
-            let rate_hz = track.codec_params.as_ref().and_then(|p| p.audio()).and_then(|a| a.sample_rate).unwrap_or(0);
-            let trim = edits::read(&self.path, track.id, rate_hz)
-                .map_err(|source| AudioError::Read { path: self.path.clone(), source })?;
-            let Trim { skip, keep, stated, notes } = trim;
-            if self.codec == CODEC_ID_AAC && !stated {
-                self.warnings.push(uncertain("this AAC file", "20 to 60 ms"));
-            }
-            self.warnings.extend(notes);
-            self.skip = skip;
-            self.keep = keep;
-            self.declared = match (self.declared, keep) {
-                (_, Some(k)) => Some(k),
-                (declared, None) => declared.map(|d| d.saturating_sub(skip)),
-            };
+    /// Applies an MP4 file's edit list or gapless tag.
+    fn trim_edits(&mut self) -> Result<(), AudioError> {
+        if self.format.format_info().format != FORMAT_ID_ISOMP4 {
+            return Ok(());
         }
+        let Trim { skip, keep, stated, notes } = edits::read(&self.path, self.track_id, self.rate.hz())
+            .map_err(|source| AudioError::Read { path: self.path.clone(), source })?;
+        if matches!(self.codec, CODEC_ID_AAC | CODEC_ID_MP3) && !stated {
+            self.warn_uncertain("this file has no edit list", "20 to 60 ms");
+        }
+        self.warnings.extend(notes);
+        self.skip = skip;
+        self.keep = keep;
+        self.declared = keep.or(self.declared.map(|d| d.saturating_sub(skip)));
         Ok(())
     }
 
-    /// Decodes until there is sound, and takes the true rate and channel count from it.
-    fn prime(&mut self, stated_rate: u32) -> Result<(), AudioError> {
-        let mut rate_hz = stated_rate;
+    /// Decodes until there is sound, and takes the true rate and channel count from it. Returns the first packet's
+    /// time stamp.
+    fn prime(&mut self) -> Result<i64, AudioError> {
         if self.layout.is_some() && self.planes.is_empty() {
             return Err(AudioError::NoChannels { path: self.path.clone() });
         }
-        loop {
+        let mut first_ticks = None;
+        while self.planes.first().is_none_or(Vec::is_empty) {
             if !self.decode_next()? {
-                let reason = self.warnings.last().cloned().unwrap_or_else(|| "it holds no samples".to_owned());
-                return Err(no_samples(&self.path, self.format.as_ref(), &reason));
+                let reason = if self.lost.packets > 0 { "every packet is damaged" } else { "it holds no samples" };
+                return Err(open::no_samples(&self.path, self.format.as_ref(), reason));
             }
-            if self.planes.first().is_some_and(|p| !p.is_empty()) {
-                break;
-            }
+            first_ticks = first_ticks.or(self.last_ticks);
         }
-        if self.layout.is_none() {
-            rate_hz = self.decoder.last_decoded().spec().rate();
+        if !open::RATES_HZ.contains(&self.rate.hz()) {
+            return Err(AudioError::Rate { path: self.path.clone(), rate_hz: self.rate.hz() });
         }
-        self.rate = SampleRate::new(rate_hz)
-            .filter(|r| (8_000..=192_000).contains(&r.hz()))
-            .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
         self.primed = true;
-        Ok(())
+        Ok(first_ticks.unwrap_or(0))
     }
 
-    fn note_wav_header(&mut self, wav: Option<WavHeader>) {
+    /// Removes the encoder's delay where the container states it as a negative time stamp, and says where nobody
+    /// states it.
+    fn settle_time_zero(&mut self, untagged_mp3: bool, first_ticks: i64) {
+        let container = self.format.format_info().format;
+        if untagged_mp3 {
+            self.warn_uncertain("this MP3 has no LAME/Xing tag", "25 to 50 ms");
+        } else if container == FORMAT_ID_ADTS {
+            self.warn_uncertain("this is a raw AAC (ADTS) stream", "20 to 60 ms");
+        } else if container == FORMAT_ID_MKV && matches!(self.codec, CODEC_ID_AAC | CODEC_ID_MP3) {
+            if first_ticks < 0 {
+                // Matroska counts in milliseconds; its demuxer has taken the stated codec delay off the stamps.
+                self.skip = first_ticks.unsigned_abs() * u64::from(self.rate.hz()) / 1000;
+            } else {
+                self.warn_uncertain("this file states no codec delay", "20 to 60 ms");
+            }
+        }
+    }
+
+    fn warn_uncertain(&mut self, why: &str, by: &str) {
+        self.warnings.push(format!(
+            "{why}, so nothing says how much the encoder put before the first sample: all times may be late by the \
+             same {by}; distances between notes are not affected"
+        ));
+    }
+
+    fn note_wav_header(&mut self, wav: Option<ChunkHeader>) {
         let Some(wav) = wav else { return };
         let rate = self.rate.as_f64();
-        if wav.length_unknown() && wav.declared_bytes_zero() {
+        if wav.left_open() {
             self.warnings.push(
                 "the header does not say how long the recording is (a recorder that stopped without closing the \
                  file); all of it was read"
@@ -237,7 +262,7 @@ impl Source {
         } else if wav.frames_beyond() > 0 {
             self.warnings.push(format!(
                 "the header promises {:.1} s, but {:.1} s more follow it and were not read; export the take again",
-                wav.declared_frames().unwrap_or(0) as f64 / rate,
+                self.declared.unwrap_or(0) as f64 / rate,
                 wav.frames_beyond() as f64 / rate
             ));
         }
@@ -283,9 +308,8 @@ impl Source {
     }
 
     fn decode(&mut self, packet: &Packet) -> Result<bool, AudioError> {
+        self.last_ticks = Some(packet.pts.get());
         let gap = self.gap_before(packet);
-        let planes_before = self.planes.len();
-        let mut rate_now = self.rate.hz();
         let ok = match self.layout {
             Some(layout) => {
                 layout.unpack(&packet.data, &mut self.planes);
@@ -293,41 +317,32 @@ impl Source {
             }
             None => match self.decoder.decode(packet) {
                 Ok(decoded) => {
-                    rate_now = decoded.spec().rate();
+                    let (rate_hz, channels) = (decoded.spec().rate(), decoded.num_planes());
+                    if self.decoded > 0 && (rate_hz != self.rate.hz() || channels != self.planes.len()) {
+                        return Ok(self.stop_at_change());
+                    }
+                    self.rate = SampleRate::new(rate_hz)
+                        .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
                     decoded.copy_to_vecs_planar(&mut self.planes);
                     true
                 }
                 Err(_) => false,
             },
         };
-        if self.decoded > 0
-            && ok
-            && (self.planes.len() != planes_before || (self.layout.is_none() && self.primed_rate_differs(rate_now)))
-        {
-            self.warnings.push(format!(
-                "the recording changes its sample rate or channels at {:.3} s; it was read up to there",
-                self.given as f64 / self.rate.as_f64()
-            ));
-            self.planes.resize(planes_before, Vec::new());
-            self.planes.iter_mut().for_each(Vec::clear);
-            self.ended = true;
-            return Ok(false);
-        }
-        if ok {
+        if ok && gap == 0 {
             self.lost.in_a_row = 0;
         } else {
             self.note_lost();
+        }
+        if !ok {
             let frames = if self.ticks_are_frames { packet.dur.get().min(1 << 16) as usize } else { 0 };
             for plane in &mut self.planes {
                 plane.clear();
                 plane.resize(frames, 0.0);
             }
-            if self.lost.in_a_row >= MAX_ERRORS_IN_A_ROW {
-                self.ended = true;
-            }
+            self.ended = self.lost.in_a_row >= MAX_ERRORS_IN_A_ROW;
         }
         if gap > 0 {
-            self.note_lost();
             for plane in &mut self.planes {
                 plane.splice(0..0, std::iter::repeat_n(0.0, gap));
             }
@@ -336,8 +351,15 @@ impl Source {
         Ok(true)
     }
 
-    fn primed_rate_differs(&self, rate_now: u32) -> bool {
-        self.rate.hz() != 1 && rate_now != self.rate.hz()
+    /// A stream whose rate or channels change cannot go on on one time line.
+    fn stop_at_change(&mut self) -> bool {
+        self.warnings.push(format!(
+            "the recording changes its sample rate or channels at {:.3} s; it was read up to there",
+            self.given as f64 / self.rate.as_f64()
+        ));
+        self.planes.iter_mut().for_each(Vec::clear);
+        self.ended = true;
+        false
     }
 
     fn note_lost(&mut self) {
@@ -348,10 +370,10 @@ impl Source {
         self.lost.in_a_row += 1;
     }
 
-    /// Frames missing before this packet. FLAC's demuxer drops damaged frames without a word, but every frame
-    /// carries its place; other containers only count up, so nothing can be read from their stamps.
+    /// Frames missing before this packet. The demuxers of FLAC and Ogg drop damaged frames and pages without a word,
+    /// but what follows carries its place; other containers only count up, so nothing can be read from their stamps.
     fn gap_before(&self, packet: &Packet) -> usize {
-        if self.codec != CODEC_ID_FLAC || !self.ticks_are_frames {
+        if !matches!(self.codec, CODEC_ID_FLAC | CODEC_ID_VORBIS) || !self.ticks_are_frames {
             return 0;
         }
         let at = u64::try_from(packet.pts.get()).unwrap_or(0);
@@ -372,89 +394,5 @@ impl Source {
             }
             plane.truncate(room);
         }
-    }
-}
-
-fn open_file(path: &Path) -> Result<(File, u64), AudioError> {
-    let read = |source: std::io::Error| match source.kind() {
-        std::io::ErrorKind::NotFound => AudioError::NotFound { path: path.to_path_buf() },
-        std::io::ErrorKind::IsADirectory => AudioError::Directory { path: path.to_path_buf() },
-        _ => AudioError::Read { path: path.to_path_buf(), source },
-    };
-    let meta = std::fs::metadata(path).map_err(read)?;
-    if meta.is_dir() {
-        return Err(AudioError::Directory { path: path.to_path_buf() });
-    }
-    if meta.len() == 0 {
-        return Err(AudioError::Empty { path: path.to_path_buf() });
-    }
-    Ok((File::open(path).map_err(read)?, meta.len()))
-}
-
-/// Refuses what is known not to be readable, and reads a WAV file's claims.
-fn look_at_head(path: &Path, mut file: File, len: u64) -> Result<(File, Option<WavHeader>), AudioError> {
-    let read_error = |source| AudioError::Read { path: path.to_path_buf(), source };
-    let mut head = [0u8; 16];
-    let n = sniff::read_up_to(&mut file, &mut head).map_err(read_error)?;
-    if let Some((container, advice)) = sniff::refused(&head[..n]) {
-        return Err(AudioError::UnsupportedContainer { path: path.to_path_buf(), container, advice });
-    }
-    let wav = WavHeader::read(&mut file, len).map_err(read_error)?;
-    if let Some(w) = &wav {
-        if w.channels == 0 {
-            return Err(AudioError::NoChannels { path: path.to_path_buf() });
-        }
-        if !(8_000..=192_000).contains(&w.rate_hz) {
-            return Err(AudioError::Rate { path: path.to_path_buf(), rate_hz: w.rate_hz });
-        }
-    }
-    Ok((file, wav))
-}
-
-fn probe(path: &Path, file: Patched) -> Result<Box<dyn FormatReader>, AudioError> {
-    let mut hint = Hint::new();
-    if let Some(ext) = path.extension().and_then(|e| e.to_str()) {
-        hint.with_extension(ext);
-    }
-    let stream = MediaSourceStream::new(Box::new(file), Default::default());
-    symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default()).map_err(|e| match e {
-        Error::IoError(source) if source.kind() != std::io::ErrorKind::UnexpectedEof => {
-            AudioError::Read { path: path.to_path_buf(), source }
-        }
-        Error::Unsupported(what) if what.contains("no suitable format reader") => {
-            AudioError::NotAudio { path: path.to_path_buf() }
-        }
-        other => AudioError::NoSamples {
-            path: path.to_path_buf(),
-            format: "damaged audio".to_owned(),
-            reason: other.to_string(),
-        },
-    })
-}
-
-/// Frames that the container declares for the track, without the encoder's own.
-fn frames_of(track: &Track, rate_hz: u32) -> Option<u64> {
-    track.num_frames.or_else(|| {
-        let (base, ticks) = (track.time_base?, track.duration?.get());
-        let frames =
-            u128::from(ticks) * u128::from(base.numer.get()) * u128::from(rate_hz) / u128::from(base.denom.get());
-        u64::try_from(frames).ok()
-    })
-}
-
-fn no_track(path: &Path, format: &dyn FormatReader) -> AudioError {
-    let unknown = format.tracks().iter().any(|t| t.track_type().is_none() || t.track_type() == Some(TrackType::Audio));
-    if unknown {
-        AudioError::UnsupportedCodec { path: path.to_path_buf(), codec: "a codec unknown here".to_owned() }
-    } else {
-        AudioError::NoAudioTrack { path: path.to_path_buf() }
-    }
-}
-
-fn no_samples(path: &Path, format: &dyn FormatReader, reason: &str) -> AudioError {
-    AudioError::NoSamples {
-        path: path.to_path_buf(),
-        format: format.format_info().short_name.to_owned(),
-        reason: reason.to_owned(),
     }
 }
