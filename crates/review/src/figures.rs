@@ -1,0 +1,285 @@
+//! The figures of a group of notes: bias, spread, rates, margin (definitions of the report; see `score`).
+
+use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
+use takegauge_stats::{Estimate, Sample, intervals, moments, robust};
+
+use crate::groups::Group;
+use crate::residuals::SLIP_MADS;
+use crate::round::{interval, milli};
+use crate::score::{Figure, GroupRow};
+use crate::take::Judged;
+
+/// Of every interval in the report.
+pub(crate) const CONFIDENCE: f64 = 0.95;
+
+/// With fewer notes a group shows counts and no estimates.
+pub(crate) const LEAST_FOR_ESTIMATES: usize = 8;
+
+/// Share trimmed at either end of a mean (20 %).
+pub(crate) const TRIM: f64 = 0.2;
+
+/// What all groups of a take share.
+pub(crate) struct Basis<'a> {
+    pub(crate) notes: &'a [Judged<'a>],
+    /// Residuals, ms, parallel to `notes`.
+    pub(crate) local: &'a [Option<f64>],
+    /// The notes that groups are held against.
+    pub(crate) reference: Vec<usize>,
+    /// Inter-onset deviation of each note: its interval minus the expected one, ms.
+    pub(crate) intervals: Vec<Option<f64>>,
+    /// The detector's own SD, ms.
+    pub(crate) detector_sd: f64,
+    /// Why levels are withheld.
+    pub(crate) level_withheld: Option<&'a str>,
+}
+
+/// Inter-onset interval minus the expected one for notes whose neighbour before was heard and picked, ms.
+pub(crate) fn interval_deviations(notes: &[Judged]) -> Vec<Option<f64>> {
+    let one = |i: usize| {
+        let (n, b) = (notes.get(i)?, notes.get(i.checked_sub(1)?)?);
+        let neighbours = n.pass == b.pass && b.grid.index + 1 == n.grid.index && !n.starts && !n.grid.after_gap;
+        neighbours.then_some(n.deviation? - b.deviation?)
+    };
+    (0..notes.len()).map(one).collect()
+}
+
+/// A pooled SD within places with the detector's variance taken off, and the slips that were left out of it.
+pub(crate) struct Scatter {
+    pub(crate) within: WithinPlaces,
+    pub(crate) slips: usize,
+}
+
+/// Scatter of the residuals of `members` within places of the line; slips (beyond 4 MAD of the group's own) are left
+/// out and counted. `None` where no place was played twice.
+pub(crate) fn scatter(basis: &Basis, members: &[usize]) -> Option<Scatter> {
+    let mut values = Vec::new();
+    let mut places = Vec::new();
+    let mut known = Vec::new();
+    for &i in members {
+        if let Some(v) = basis.local[i] {
+            values.push(v);
+            places.push(basis.notes[i].grid.position);
+            known.push(basis.notes[i].placed.uncertainty.map_or(basis.detector_sd, |u| u.0));
+        }
+    }
+    let slip = slips(&values, &places);
+    let keep = |k: &usize| !slip[*k];
+    let kept: Vec<usize> = (0..values.len()).filter(keep).collect();
+    let v: Vec<f64> = kept.iter().map(|&k| values[k]).collect();
+    let p: Vec<usize> = kept.iter().map(|&k| places[k]).collect();
+    let detector: f64 = kept.iter().map(|&k| known[k] * known[k]).sum::<f64>() / kept.len().max(1) as f64;
+    let within = within_places(Sample::new(&v).ok()?, &p, CONFIDENCE).ok()?.minus(detector).ok()?;
+    Some(Scatter { within, slips: values.len() - kept.len() })
+}
+
+/// Which values lie beyond 4 MAD from the median of their own place.
+pub(crate) fn slips(values: &[f64], places: &[usize]) -> Vec<bool> {
+    let mut by_place = std::collections::BTreeMap::<usize, Vec<f64>>::new();
+    for (v, p) in values.iter().zip(places) {
+        by_place.entry(*p).or_default().push(*v);
+    }
+    let middle: std::collections::BTreeMap<usize, (f64, usize)> =
+        by_place.iter().map(|(p, v)| (*p, (Sample::new(v).map_or(0.0, robust::median), v.len()))).collect();
+    // A median of few values follows them: their distances from it are too small by about sqrt((n - 1) / n).
+    let away: Vec<f64> = values
+        .iter()
+        .zip(places)
+        .map(|(v, p)| {
+            let (m, n) = middle.get(p).copied().unwrap_or((0.0, 1));
+            if n < 2 { 0.0 } else { (v - m) * (n as f64 / (n - 1) as f64).sqrt() }
+        })
+        .collect();
+    let scattered: Vec<f64> =
+        away.iter().zip(places).filter(|(_, p)| middle.get(p).is_some_and(|m| m.1 > 1)).map(|(a, _)| *a).collect();
+    let reach = Sample::new(&scattered).map_or(0.0, |s| SLIP_MADS * robust::mad_sd(s));
+    away.iter().map(|a| reach > 0.0 && a.abs() > reach).collect()
+}
+
+/// A scatter as a report's figure.
+pub(crate) fn spread_figure(scatter: Option<&Scatter>) -> Figure {
+    let Some(s) = scatter else {
+        return Figure {
+            withheld: Some("each place of the line was played once; scatter shows only over repeats".into()),
+            ..Figure::default()
+        };
+    };
+    match s.within.spread() {
+        Spread::Sd(e) => {
+            Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
+        }
+        Spread::Below { limit, n } => Figure {
+            value: None,
+            ci95: None,
+            n,
+            withheld: Some(format!("below {limit:.1} ms: not to be told from the detector's own error")),
+        },
+        Spread::Unresolved => Figure {
+            value: None,
+            ci95: None,
+            n: s.within.n,
+            withheld: Some("smaller than the detector's own error".into()),
+        },
+    }
+}
+
+/// Trimmed mean of `members` minus that of `others`, ms.
+pub(crate) fn difference(values: &[Option<f64>], members: &[usize], others: &[usize]) -> Option<Estimate> {
+    let take = |of: &[usize]| of.iter().filter_map(|&i| values[i]).collect::<Vec<f64>>();
+    let (a, b) = (take(members), take(others));
+    let d = robust::yuen(Sample::new(&a).ok()?, Sample::new(&b).ok()?, TRIM, CONFIDENCE).ok()?;
+    Some(d.estimate)
+}
+
+/// A group's row. `bias` is its effect as the joint fit gave it, where it was found; else it is held against the
+/// reference notes outside it.
+pub(crate) fn row(basis: &Basis, group: &Group, bias: Option<Estimate>) -> GroupRow {
+    let all: Vec<&Judged> = group.members.iter().map(|&i| &basis.notes[i]).collect();
+    let timed: Vec<usize> = group.members.iter().copied().filter(|&i| basis.local[i].is_some()).collect();
+    let n = timed.len();
+    let count = |f: &dyn Fn(&Judged) -> bool| all.iter().filter(|n| f(n)).count();
+    let (missed, wrong) = (count(&|n| n.missed()), count(&|n| n.wrong()));
+    let extra = count(&|n| n.extras_before > 0);
+    let rate = |hits: usize| {
+        let e = intervals::wilson(hits, all.len(), CONFIDENCE).ok()?;
+        interval(100.0 * e.interval.low, 100.0 * e.interval.high)
+    };
+    let enough = n >= LEAST_FOR_ESTIMATES;
+    let others: Vec<usize> =
+        basis.reference.iter().copied().filter(|i| group.members.binary_search(i).is_err()).collect();
+    let bias = bias.or_else(|| {
+        let heard = others.iter().filter(|&&i| basis.local[i].is_some()).count();
+        if enough && heard >= LEAST_FOR_ESTIMATES { difference(basis.local, &timed, &others) } else { None }
+    });
+    let scatter = scatter(basis, &timed);
+    let spread = if enough { spread_figure(scatter.as_ref()) } else { Figure::default() };
+    let limit = limit(&all);
+    let margin = margin(limit, bias, scatter.as_ref().filter(|_| enough), basis, &timed);
+    let smear: Vec<f64> = all.iter().filter_map(|n| n.measure?.smear.as_ref()?.as_ref().ok()).map(|s| s.0).collect();
+    let evenness: Vec<f64> = group.members.iter().filter_map(|&i| basis.intervals[i]).collect();
+    GroupRow {
+        group: group.name.clone(),
+        label: group.label.clone(),
+        n,
+        places: places(basis, &timed),
+        bias_ms: bias.and_then(|b| milli(b.value)),
+        bias_ci95_ms: bias.and_then(|b| interval(b.interval.low, b.interval.high)),
+        spread_ms: spread.value,
+        spread_ci95_ms: spread_ends(scatter.as_ref().filter(|_| enough)),
+        slips: scatter.as_ref().map_or(0, |s| s.slips),
+        reached: all.len(),
+        missed,
+        missed_ci95_pct: rate(missed),
+        wrong_pitch: wrong,
+        wrong_pitch_ci95_pct: rate(wrong),
+        extra,
+        extra_ci95_pct: rate(extra),
+        smear_ms: Sample::at_least(&smear, 3).ok().and_then(|s| milli(robust::median(s))),
+        smear_n: smear.len(),
+        level_db: if enough { level(basis, group) } else { None },
+        evenness_ms: Sample::at_least(&evenness, LEAST_FOR_ESTIMATES)
+            .ok()
+            .and_then(|s| moments::standard_deviation(s).ok())
+            .and_then(milli),
+        margin: margin.as_ref().and_then(|m| milli(m.value)),
+        margin_se: margin.as_ref().and_then(|m| milli(m.se)),
+        limit_ms: limit.and_then(milli),
+        outside_pct: margin.as_ref().and_then(|m| milli(100.0 * m.outside)),
+        outside_text: margin.as_ref().map(|m| m.text.clone()),
+        withheld: withheld(n, bias.is_some(), &spread),
+    }
+}
+
+fn places(basis: &Basis, members: &[usize]) -> usize {
+    members.iter().map(|&i| basis.notes[i].grid.position).collect::<std::collections::BTreeSet<_>>().len()
+}
+
+fn withheld(n: usize, bias: bool, spread: &Figure) -> Option<String> {
+    if n < LEAST_FOR_ESTIMATES {
+        return Some(format!("{n} notes: counts only, estimates need {LEAST_FOR_ESTIMATES}"));
+    }
+    let mut why = Vec::new();
+    if !bias {
+        why.push("early or late: too few other notes to hold it against".to_owned());
+    }
+    if let Some(reason) = &spread.withheld {
+        why.push(format!("scatter: {reason}"));
+    }
+    (!why.is_empty()).then(|| why.join("; "))
+}
+
+/// Both ends of the spread; the lower is `None` where it reaches 0.
+fn spread_ends(scatter: Option<&Scatter>) -> Option<[Option<f64>; 2]> {
+    match scatter?.within.spread() {
+        Spread::Sd(e) => Some([milli(e.interval.low), milli(e.interval.high)]),
+        Spread::Below { limit, .. } => Some([None, milli(limit)]),
+        Spread::Unresolved => None,
+    }
+}
+
+/// A quarter of the shorter neighbouring note distance, the middle one of the group, ms.
+fn limit(notes: &[&Judged]) -> Option<f64> {
+    let all: Vec<f64> = notes.iter().filter_map(|n| n.shorter_neighbour).collect();
+    Sample::new(&all).ok().map(|s| robust::median(s) / 4.0)
+}
+
+struct Margin {
+    value: f64,
+    se: f64,
+    outside: f64,
+    text: String,
+}
+
+fn margin(
+    limit: Option<f64>,
+    bias: Option<Estimate>,
+    scatter: Option<&Scatter>,
+    basis: &Basis,
+    timed: &[usize],
+) -> Option<Margin> {
+    let (limit, bias, scatter) = (limit?, bias?, scatter?);
+    let Spread::Sd(sd) = scatter.within.spread() else { return None };
+    let n = timed.len();
+    let value = (limit - bias.value.abs()) / sd.value;
+    // First-order propagation: the error of the bias over the spread, and the relative error of an SD, 1/sqrt(2 df).
+    let bias_se = (bias.interval.high - bias.interval.low) / (2.0 * 1.96);
+    let df = scatter.within.degrees_of_freedom.max(1) as f64;
+    let se = ((bias_se / sd.value).powi(2) + value * value / (2.0 * df)).sqrt();
+    let predicted = intervals::chance_outside(bias.value, sd.value, n, limit).ok()?;
+    let seen = timed.iter().filter_map(|&i| basis.local[i]).filter(|v| v.abs() > limit).count();
+    let at_most = intervals::rate_upper_limit(seen, n, CONFIDENCE).ok()?;
+    let (outside, bounded) = if predicted < at_most { (at_most, true) } else { (predicted, false) };
+    Some(Margin { value, se, outside, text: outside_text(outside, bounded, limit) })
+}
+
+/// "about 1 note in 60 lands outside +-23 ms"
+fn outside_text(chance: f64, bounded: bool, limit: f64) -> String {
+    if chance >= 0.4 {
+        return format!("about {:.0} notes in 10 land outside +-{limit:.0} ms", 10.0 * chance);
+    }
+    let one_in = (1.0 / chance.max(1e-6)).round();
+    let about = if bounded { "at most 1 note" } else { "about 1 note" };
+    format!("{about} in {one_in:.0} lands outside +-{limit:.0} ms")
+}
+
+/// Mean level against the other notes of the same strings, dB; strings on which all notes are members say nothing.
+fn level(basis: &Basis, group: &Group) -> Option<f64> {
+    if basis.level_withheld.is_some() {
+        return None;
+    }
+    let mut strings = std::collections::BTreeMap::<u8, (Vec<f64>, Vec<f64>)>::new();
+    for (i, n) in basis.notes.iter().enumerate() {
+        let Some(level) = n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| l.is_finite()) else { continue };
+        if !n.grid.picked() || n.grid.accent || n.grid.dead || n.grid.palm_muted {
+            continue;
+        }
+        let (inside, outside) = strings.entry(n.grid.string()).or_default();
+        if group.members.binary_search(&i).is_ok() { inside.push(level) } else { outside.push(level) }
+    }
+    let mut sum = (0.0, 0.0);
+    for (inside, outside) in strings.values() {
+        let (Ok(a), Ok(b)) = (Sample::at_least(inside, 3), Sample::at_least(outside, 3)) else { continue };
+        let weight = inside.len() as f64;
+        sum = (sum.0 + weight * (robust::median(a) - robust::median(b)), sum.1 + weight);
+    }
+    if sum.1 > 0.0 { milli(sum.0 / sum.1) } else { None }
+}

@@ -1,0 +1,189 @@
+//! From one aligned and measured take to its report.
+
+use takegauge_stats::{Sample, moments};
+
+use crate::figures::{Basis, interval_deviations, row, scatter, spread_figure};
+use crate::groups::{Family, Group, groups, kind_name, tested_change};
+use crate::residuals::residuals;
+use crate::round::{milli, milli_or_zero};
+use crate::score::{
+    Along, ChangeRow, Curious, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
+};
+use crate::take::{Input, Judged, reached};
+use crate::{caution, reliability, tables};
+
+/// Said in every output: a recording does not show strokes.
+pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a recording does not show them. If the take began on an upstroke, \
+     score it again with --first-stroke up.";
+
+/// The report of one take.
+pub fn score(input: &Input) -> ScoreReport {
+    let notes = reached(input.grid, input.measured);
+    let residuals = residuals(&notes);
+    let all = groups(input.drill, &notes);
+    let reference = all.iter().find(|g| g.family == Family::SameString).map(|g| g.members.clone()).unwrap_or_default();
+    let basis = Basis {
+        notes: &notes,
+        local: &residuals.local,
+        reference,
+        intervals: interval_deviations(&notes),
+        detector_sd: input.measured.detector_sd.0,
+        level_withheld: input.level_withheld.as_deref(),
+    };
+    let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, None)).collect();
+    let line_notes = input.grid.iter().filter(|g| g.repeat == 0 && g.picked()).count();
+    let drill_notes = input.grid.iter().filter(|g| g.picked()).count();
+    let mut warnings = input.warnings.clone();
+    warnings.extend(input.measured.alignment.remarks.iter().cloned());
+    ScoreReport {
+        schema: SCORE_SCHEMA.into(),
+        take: input.take.clone(),
+        drill: tables::drill(input),
+        timebase: tables::timebase(input, &notes),
+        notes: tables::notes(input, &notes, &residuals.local),
+        extra: tables::extra(input.measured),
+        set_aside: tables::set_aside(input.measured),
+        tool: ToolSection { version: input.version.into(), seed: input.seed },
+        recording: input.recording.clone(),
+        warnings,
+        passes: tables::passes(input.measured, &notes),
+        summary: summary(input, &basis),
+        changes: changes(&basis),
+        groups: rows,
+        findings: Vec::new(),
+        curious: Curious::default(),
+        along: Along::default(),
+        reliability: reliability::reliability(&notes, input.measured, line_notes, drill_notes),
+        plan: Vec::new(),
+        search: SearchSection::default(),
+        cautions: vec![caution().to_owned()],
+        waveform: tables::waveform(input),
+    }
+}
+
+/// One row a pair and kind, in order of string left, string reached, kind and leaving stroke.
+fn changes(basis: &Basis) -> Vec<ChangeRow> {
+    let mut found = std::collections::BTreeMap::new();
+    for (i, n) in basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked() && n.stroke_sure) {
+        if let Some((c, kind)) = tested_change(n) {
+            found.entry((c.from, c.to, kind, c.leaves_on)).or_insert_with(|| (c, kind, Vec::new())).2.push(i);
+        }
+    }
+    let row_of = |(c, kind, members): (takegauge_drill::Change, takegauge_drill::ChangeKind, Vec<usize>)| {
+        let group = Group {
+            name: format!("{}>{} {}", c.from, c.to, kind_name(kind)),
+            label: format!("from string {} to {}, {}", c.from, c.to, kind_name(kind)),
+            family: Family::Pair(c.from, c.to),
+            members,
+        };
+        ChangeRow {
+            from: c.from,
+            to: c.to,
+            kind: Some(kind),
+            leaves_on: c.leaves_on,
+            adjacent: c.adjacent,
+            figures: row(basis, &group, None),
+        }
+    };
+    found.into_values().map(row_of).collect()
+}
+
+fn summary(input: &Input, basis: &Basis) -> Summary {
+    let picked: Vec<(usize, &Judged)> = basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked()).collect();
+    let missed = picked.iter().filter(|(_, n)| n.missed()).count();
+    let wrong_pitch = picked.iter().filter(|(_, n)| n.wrong()).count();
+    let members: Vec<usize> = picked.iter().map(|(i, _)| *i).collect();
+    let deviations: Vec<f64> = picked.iter().filter_map(|(_, n)| n.deviation).collect();
+    let spread_ms = spread_figure(scatter(basis, &members).as_ref());
+    let leaves = |s| {
+        let leaves_on = |n: &Judged| tested_change(n).is_some_and(|(c, k)| counts(k) && c.leaves_on == Some(s));
+        picked.iter().filter(|(_, n)| leaves_on(n)).count()
+    };
+    let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
+    let played = picked.iter().filter(|(_, n)| n.deviation.is_some()).count() - wrong_pitch.min(deviations.len());
+    let spoken = match spread_ms.value {
+        Some(s) => format!("scatter {s:.1} ms"),
+        None => "scatter not told".to_owned(),
+    };
+    Summary {
+        headline: vec![
+            format!(
+                "{} of {} notes heard at {tempo:.1} bpm ({:.1} notes a second), {spoken}.",
+                deviations.len(),
+                picked.len(),
+                notes_a_second(input, tempo)
+            ),
+            format!("{missed} not heard, {wrong_pitch} at another pitch, {} extra.", input.measured.extra.len()),
+        ],
+        notes_reached: picked.len(),
+        played,
+        missed,
+        wrong_pitch,
+        extra: input.measured.extra.len(),
+        notes_a_second: milli_or_zero(notes_a_second(input, tempo)),
+        spread_ms,
+        detector_sd_ms: milli_or_zero(basis.detector_sd),
+        raw_sd_ms: Sample::new(&deviations).ok().and_then(|s| moments::standard_deviation(s).ok()).and_then(milli),
+        ioi_sd_ms: ioi_sd(basis),
+        leaves_on_up: leaves(takegauge_drill::Stroke::Up),
+        leaves_on_down: leaves(takegauge_drill::Stroke::Down),
+        strokes_note: STROKES_NOTE.into(),
+    }
+}
+
+/// A sweep needs no clearing of the strings, so its leaving stroke is not counted.
+fn counts(kind: takegauge_drill::ChangeKind) -> bool {
+    kind != takegauge_drill::ChangeKind::Sweep
+}
+
+fn ioi_sd(basis: &Basis) -> Figure {
+    let all: Vec<f64> = basis.intervals.iter().flatten().copied().collect();
+    match Sample::new(&all).and_then(|s| takegauge_stats::intervals::sd_interval(s, 0.95)) {
+        Ok(e) => Figure {
+            value: milli(e.value),
+            ci95: crate::round::interval(e.interval.low, e.interval.high),
+            n: e.n,
+            withheld: None,
+        },
+        Err(_) => Figure { withheld: Some("fewer than two intervals between neighbours".into()), ..Figure::default() },
+    }
+}
+
+/// Notes a second where notes follow one another at the drill's usual distance, at `tempo`.
+fn notes_a_second(input: &Input, tempo: f64) -> f64 {
+    let neighbours = input.grid.windows(2).filter(|w| !w[1].after_gap);
+    let apart: Vec<f64> = neighbours.map(|w| w[1].expected.0 - w[0].expected.0).filter(|d| *d > 0.0).collect();
+    let usual = Sample::new(&apart).map_or(input.drill.step_seconds().0, takegauge_stats::robust::median);
+    tempo / input.drill.tempo.0 / usual
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{aligned, drill, input};
+
+    const LINE: &str = "6:3 6:5 6:7 5:3 5:5 5:7 4:5 4:7 4:5 5:7 5:5 5:3 6:7 6:5";
+
+    #[test]
+    fn an_exact_take_deviates_nowhere_and_its_report_reads_back() {
+        let d = drill(LINE, 4);
+        let grid = d.grid();
+        let m = aligned(&grid, 160.0, |_| Some(0.0));
+        let r = score(&input(&d, &grid, &m));
+        assert_eq!(r.notes.len(), grid.len());
+        assert!(r.notes.iter().all(|n| n.deviation_ms == Some(0.0) && n.local_deviation_ms == Some(0.0)));
+        assert_eq!(r.timebase.tempo_error_pct, 33.333);
+        let text = serde_json::to_string(&r).unwrap();
+        assert_eq!(serde_json::from_str::<ScoreReport>(&text).unwrap(), r);
+    }
+
+    #[test]
+    fn nothing_heard_at_all_is_counts_only() {
+        let d = drill(LINE, 1);
+        let grid = d.grid();
+        let m = aligned(&grid, 120.0, |_| None);
+        let r = score(&input(&d, &grid, &m));
+        assert_eq!((r.summary.missed, r.summary.played, r.reliability.at_most_in_100), (14, 0, Some(100.0)));
+        assert!(r.groups.iter().all(|g| g.bias_ms.is_none() && g.withheld.is_some()));
+    }
+}

@@ -1,0 +1,252 @@
+//! Figures of the report: estimates, groups, findings, plan.
+
+use serde::{Deserialize, Serialize};
+use takegauge_drill::{ChangeKind, Stroke};
+
+/// An estimate with its 95 % interval. Where `value` is `null`, `withheld` says why.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Figure {
+    /// The estimate.
+    pub value: Option<f64>,
+    /// 95 % interval.
+    pub ci95: Option<[f64; 2]>,
+    /// How many notes (or what `value` counts) stand behind it.
+    pub n: usize,
+    /// Why it is withheld.
+    pub withheld: Option<String>,
+}
+
+/// `summary`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Summary {
+    /// Two plain sentences.
+    pub headline: Vec<String>,
+    /// Picked notes reached, all passes.
+    pub notes_reached: usize,
+    /// Of those played.
+    pub played: usize,
+    /// Not heard.
+    pub missed: usize,
+    /// Heard at another pitch.
+    pub wrong_pitch: usize,
+    /// Attacks that are no note of the drill.
+    pub extra: usize,
+    /// Notes a second at the tempo played.
+    pub notes_a_second: f64,
+    /// Scatter within places of the line, the detector's variance taken off (DESIGN: spread), ms.
+    pub spread_ms: Figure,
+    /// The detector's own error that was taken off, ms.
+    pub detector_sd_ms: f64,
+    /// Scatter as it came, drift and detector included, ms.
+    pub raw_sd_ms: Option<f64>,
+    /// SD of inter-onset intervals of single-step neighbours, ms.
+    pub ioi_sd_ms: Figure,
+    /// "leaves on upstrokes 12, on downstrokes 0", as counts of the drill.
+    pub leaves_on_up: usize,
+    /// See `leaves_on_up`.
+    pub leaves_on_down: usize,
+    /// Strokes, inside and outside are the drill's: said in every output.
+    pub strokes_note: String,
+}
+
+/// One of `groups`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GroupRow {
+    /// "inside", "3>2", "leaves on up", ...
+    pub group: String,
+    /// As a player reads it: "from string 3 to 2".
+    pub label: String,
+    /// Notes with a time in it.
+    pub n: usize,
+    /// Places of the line that it covers.
+    pub places: usize,
+    /// Against the notes in no found group, ms.
+    pub bias_ms: Option<f64>,
+    /// 95 % interval.
+    pub bias_ci95_ms: Option<[f64; 2]>,
+    /// Scatter within places, detector's variance taken off, ms.
+    pub spread_ms: Option<f64>,
+    /// 95 % interval; the lower end is `null` where it reaches 0.
+    pub spread_ci95_ms: Option<[Option<f64>; 2]>,
+    /// Notes beyond 4 MAD, counted apart.
+    pub slips: usize,
+    /// Notes of it reached.
+    pub reached: usize,
+    /// Not heard.
+    pub missed: usize,
+    /// Wilson 95 %, per cent of reached.
+    pub missed_ci95_pct: Option<[f64; 2]>,
+    /// At another pitch.
+    pub wrong_pitch: usize,
+    /// Wilson 95 %.
+    pub wrong_pitch_ci95_pct: Option<[f64; 2]>,
+    /// Extra attacks just before a note of it.
+    pub extra: usize,
+    /// Wilson 95 %.
+    pub extra_ci95_pct: Option<[f64; 2]>,
+    /// Median ringing over, ms.
+    pub smear_ms: Option<f64>,
+    /// Notes with a ringing-over figure.
+    pub smear_n: usize,
+    /// Mean level against the same strings' other notes, dB; `null` with few notes or a driven recording.
+    pub level_db: Option<f64>,
+    /// SD of the intervals that end on its notes, ms.
+    pub evenness_ms: Option<f64>,
+    /// (limit - |bias|) / spread.
+    pub margin: Option<f64>,
+    /// Its standard error.
+    pub margin_se: Option<f64>,
+    /// A quarter of the shorter neighbouring note distance, ms.
+    pub limit_ms: Option<f64>,
+    /// The chance that the next note lands outside the limit, per cent.
+    pub outside_pct: Option<f64>,
+    /// "about 1 note in 60 lands outside +-23 ms"
+    pub outside_text: Option<String>,
+    /// Why figures are missing.
+    pub withheld: Option<String>,
+}
+
+/// `search`: how findings were sought.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct SearchSection {
+    /// Groups tried for timing, after merging those with the same notes.
+    pub groups_tried: usize,
+    /// Shuffles behind each corrected p-value.
+    pub permutations: usize,
+    /// A finding needs a corrected p-value of at most this.
+    pub alpha: f64,
+    /// What a difference must reach to be told, in words.
+    pub gates: Vec<String>,
+    /// From here on one shifted note can be heard at this speed, ms (Friberg & Sundberg 1995, J. Acoust. Soc. Am.
+    /// 98:2524).
+    pub hearing_limit_ms: Option<f64>,
+    /// Why nothing was sought, where nothing was.
+    pub withheld: Option<String>,
+}
+
+/// One of `changes`: the same figures for a pair of strings and kind of change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChangeRow {
+    /// String left.
+    pub from: u8,
+    /// String reached.
+    pub to: u8,
+    /// Kind.
+    pub kind: Option<ChangeKind>,
+    /// The stroke that leaves.
+    pub leaves_on: Option<Stroke>,
+    /// One string away.
+    pub adjacent: bool,
+    /// The figures; `group` is "3>2 inside".
+    #[serde(flatten)]
+    pub figures: GroupRow,
+}
+
+/// One of `findings`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FindingRow {
+    /// Which notes.
+    pub group: String,
+    /// "bias", "spread", "missed", "wrong_pitch", "extra", "smear", "level", "tempo", "change_in_take" ...
+    pub measure: String,
+    /// As a player reads the group: "from string 3 to 2".
+    pub label: String,
+    /// How much.
+    pub value: f64,
+    /// "ms", "ratio", "per cent", "dB"
+    pub unit: String,
+    /// 95 % interval.
+    pub ci95: Option<[f64; 2]>,
+    /// Notes in the group.
+    pub n: usize,
+    /// Corrected over all groups tried.
+    pub p_adjusted: Option<f64>,
+    /// Whether one note shifted so much can be heard; `null` where that is not the question.
+    pub above_hearing_limit: Option<bool>,
+    /// One plain sentence.
+    pub text: String,
+    /// What to try, in words.
+    pub advice: String,
+    /// The notes to listen to.
+    pub note_indices: Vec<usize>,
+    /// Their times, s.
+    pub note_times_s: Vec<f64>,
+    /// Groups that fit as well.
+    pub or_also: Vec<String>,
+}
+
+/// `curious`
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Curious {
+    /// Wing-Kristofferson, ms.
+    pub timekeeper_sd_ms: Figure,
+    /// Wing-Kristofferson, ms.
+    pub motor_sd_ms: Figure,
+    /// Of inter-onset intervals, place means out.
+    pub lag1: Figure,
+    /// Normalised by nominal lengths.
+    pub npvi: Figure,
+    /// Mean resultant length of deviations around the step.
+    pub resultant_length: Figure,
+    /// SD of the places' means, ms (systematic profile).
+    pub systematic_sd_ms: Figure,
+    /// Within places, ms (trial to trial).
+    pub trial_sd_ms: Figure,
+}
+
+/// `along`: what changes along the take.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Along {
+    /// Spread at the end over spread at the start.
+    pub spread_ratio: Figure,
+    /// ms a minute.
+    pub bias_slope_ms_a_minute: Figure,
+    /// Per cent a minute.
+    pub tempo_slope_pct_a_minute: Figure,
+    /// dB a minute.
+    pub level_slope_db_a_minute: Figure,
+    /// Where a change-point was found, s.
+    pub change_point_s: Option<f64>,
+    /// In words.
+    pub text: Vec<String>,
+}
+
+/// `reliability`
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Reliability {
+    /// Missed, wrong and extra notes.
+    pub errors: usize,
+    /// Notes reached.
+    pub notes: usize,
+    /// Exact (Clopper-Pearson) one-sided upper 95 % limit of errors in 100 notes.
+    pub at_most_in_100: Option<f64>,
+    /// Repeats without an error.
+    pub clean_repeats: usize,
+    /// Repeats played whole.
+    pub repeats: usize,
+    /// Passes played whole.
+    pub whole_passes: usize,
+    /// In words.
+    pub text: String,
+}
+
+/// One of `plan`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlanItem {
+    /// What.
+    pub what: String,
+    /// Why.
+    pub why: String,
+    /// A drill file's text.
+    pub drill_toml: String,
+    /// Where to begin.
+    pub start_bpm: f64,
+    /// How far to go up at a time.
+    pub step_bpm: f64,
+    /// Bursts above the goal.
+    pub burst_bpm: Option<f64>,
+    /// When to stop.
+    pub stop: String,
+    /// How long to rest.
+    pub rest: String,
+}

@@ -1,0 +1,125 @@
+//! The report of one take, as data: JSON shape `takegauge/score/1`.
+//!
+//! Field names carry units. Times are in the take's own seconds, deviations are played minus expected (+ is late).
+//! Seconds are rounded to 1 us and milliseconds to 0.001 ms when a report is made, so that machines whose floating
+//! point differs in the last digits write the same text. No number is NaN or infinite: it is `null`, with a reason
+//! beside it. More fields may be added; none is renamed.
+
+mod figures;
+mod rows;
+
+pub use figures::*;
+pub use rows::*;
+
+use serde::{Deserialize, Serialize};
+use takegauge_drill::Stroke;
+
+/// The value of `schema`.
+pub const SCORE_SCHEMA: &str = "takegauge/score/1";
+
+/// Everything one take's report says.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScoreReport {
+    /// [`SCORE_SCHEMA`].
+    pub schema: String,
+    /// What was read.
+    pub take: TakeSection,
+    /// What was asked.
+    pub drill: DrillSection,
+    /// The fitted time line of the first pass.
+    pub timebase: TimebaseSection,
+    /// Pass by pass, then by index.
+    pub notes: Vec<NoteRow>,
+    /// Attacks that are no note of the drill.
+    pub extra: Vec<ExtraRow>,
+    /// Stretches that belong to no pass.
+    pub set_aside: Vec<SetAsideRow>,
+    /// What made this report.
+    pub tool: ToolSection,
+    /// Recording health: the figures of the audio room, kept as they come.
+    pub recording: serde_json::Value,
+    /// What the reader should know.
+    pub warnings: Vec<String>,
+    /// One a pass.
+    pub passes: Vec<PassRow>,
+    /// The take in a few figures.
+    pub summary: Summary,
+    /// One a group of notes.
+    pub groups: Vec<GroupRow>,
+    /// One a pair of strings and kind of change.
+    pub changes: Vec<ChangeRow>,
+    /// Ranked, the one that fits best first.
+    pub findings: Vec<FindingRow>,
+    /// Figures for the curious: timing split, evenness, circular measures; `null` with a reason where withheld.
+    pub curious: Curious,
+    /// What changes along the take.
+    pub along: Along,
+    /// Margin and reliability of the take as a whole.
+    pub reliability: Reliability,
+    /// What to practise next.
+    pub plan: Vec<PlanItem>,
+    /// How findings were sought and what they had to pass.
+    pub search: SearchSection,
+    /// What to heed where this report speaks of tiredness, ceilings or repetitions.
+    pub cautions: Vec<String>,
+    /// Outline of the waveform for plots; left out of JSON unless asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub waveform: Option<Waveform>,
+}
+
+/// `take`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TakeSection {
+    /// As the user named it.
+    pub path: String,
+    /// Samples a second.
+    pub sample_rate_hz: u32,
+    /// In the file.
+    pub channels: u16,
+    /// Which were listened to, in words.
+    pub channel_used: String,
+    /// Decoded length.
+    pub duration_s: f64,
+}
+
+/// `drill`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DrillSection {
+    /// As its file says.
+    pub name: String,
+    /// Picked and legato notes over all repeats.
+    pub notes: usize,
+    /// Quarter notes a minute, as its file says.
+    pub tempo_bpm: f64,
+    /// Grid steps a beat.
+    pub steps_per_beat: u8,
+    /// Times the line is played.
+    pub repeats: u32,
+    /// "6=E2 ... 1=E4", with capo and A4 where they are not the usual.
+    pub tuning: String,
+    /// How strokes are chosen: alternate, economy, down, written.
+    pub picking: String,
+    /// The first stroke, `--first-stroke` included.
+    pub first_stroke: Stroke,
+}
+
+/// `timebase`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TimebaseSection {
+    /// Where the drill's first step falls in the take.
+    pub offset_s: f64,
+    /// As played.
+    pub tempo_bpm: f64,
+    /// Played over asked, in per cent, signed.
+    pub tempo_error_pct: f64,
+    /// "steady" or "click".
+    pub mode: String,
+    /// Where the tempo came from: "given", "file name", "drill", "sought", "click".
+    pub tempo_from: String,
+    /// How far the guitar is off the drill's pitch.
+    pub cents_off: f64,
+    /// In click mode: played minus click on average, or the reason why it is withheld.
+    pub from_click_ms: Option<f64>,
+    /// Why `from_click_ms` is withheld.
+    pub from_click_withheld: Option<String>,
+}

@@ -1,0 +1,129 @@
+//! Rows of the report: notes, extra attacks, stretches set aside, passes, the waveform.
+
+use serde::{Deserialize, Serialize};
+use takegauge_drill::{ChangeKind, Stroke};
+
+/// A change of string, on the note that arrives.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ChangeOfNote {
+    /// String left.
+    pub from: u8,
+    /// String reached.
+    pub to: u8,
+    /// `null` where a legato note or a chord stands on either side.
+    pub kind: Option<ChangeKind>,
+    /// The stroke that leaves.
+    pub leaves_on: Option<Stroke>,
+    /// One string away.
+    pub adjacent: bool,
+    /// After a rest or held note: no test of a change.
+    pub after_gap: bool,
+}
+
+/// One of `notes`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NoteRow {
+    /// 0.. over all repeats, the same for every take of a drill.
+    pub index: usize,
+    /// Which time the line is played.
+    pub repeat: usize,
+    /// Step in the line.
+    pub position: usize,
+    /// Pass, from 0.
+    pub pass: usize,
+    /// "played", "missed", "wrong_pitch", "not_judged", "not_reached"
+    pub status: String,
+    /// Where the grid puts it.
+    pub expected_s: f64,
+    /// When it was heard.
+    pub played_s: Option<f64>,
+    /// Played minus expected; there whenever `played_s` is.
+    pub deviation_ms: Option<f64>,
+    /// Deviation from the pass's smooth local tempo.
+    pub local_deviation_ms: Option<f64>,
+    /// One standard deviation of `played_s`.
+    pub uncertainty_ms: Option<f64>,
+    /// 1 = nearest the floor.
+    pub string: u8,
+    /// From the capo.
+    pub fret: u8,
+    /// Sounding pitch.
+    pub midi: u8,
+    /// What was heard, where a pitch was.
+    pub heard_midi: Option<u8>,
+    /// The drill's stroke; `null` on legato notes.
+    pub stroke: Option<Stroke>,
+    /// Stroke labels are unsure after a missed or extra note until the next gap; unsure notes enter no group.
+    pub stroke_sure: bool,
+    /// `null` where the string stays.
+    pub change: Option<ChangeOfNote>,
+    /// Peak level after the attack, dBFS.
+    pub level_db: Option<f64>,
+    /// Ringing over of the string left.
+    pub smear_ms: Option<f64>,
+    /// Why `smear_ms` is withheld at a change.
+    pub smear_withheld: Option<String>,
+}
+
+/// One of `extra`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExtraRow {
+    /// When.
+    pub played_s: f64,
+    /// Peak level, dBFS.
+    pub level_db: f64,
+    /// What pitch, where one was heard.
+    pub heard_midi: Option<u8>,
+    /// The note it follows; `null` before the first.
+    pub after_index: Option<usize>,
+    /// Pass, from 0.
+    pub pass: usize,
+}
+
+/// One of `set_aside`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetAsideRow {
+    /// From.
+    pub from_s: f64,
+    /// To.
+    pub to_s: f64,
+    /// In plain words.
+    pub why: String,
+}
+
+/// `tool`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ToolSection {
+    /// Of takegauge.
+    pub version: String,
+    /// Of every random choice in this report.
+    pub seed: u64,
+}
+
+/// One of `passes`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PassRow {
+    /// From 0.
+    pub pass: usize,
+    /// Where the drill's first step falls.
+    pub offset_s: f64,
+    /// As played.
+    pub tempo_bpm: f64,
+    /// First attack.
+    pub from_s: f64,
+    /// Last attack.
+    pub to_s: f64,
+    /// Notes between the first and the last one heard.
+    pub notes_reached: usize,
+}
+
+/// Outline of the waveform.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Waveform {
+    /// One pair a step.
+    pub step_s: f64,
+    /// Lowest, in thousandths of full scale.
+    pub low: Vec<i16>,
+    /// Highest.
+    pub high: Vec<i16>,
+}
