@@ -75,14 +75,13 @@ impl Drill {
             return;
         }
         let picked = first.iter().filter(|n| n.picked()).count();
-        let count =
-            if picked % 2 == 1 { format!("{picked} picked notes, an odd count") } else { "its gaps".to_owned() };
+        let odd = if picked % 2 == 1 { ", an odd count" } else { "" };
         doubts.push(Doubt {
             kind: DoubtKind::StrokesFlip,
             positions: Vec::new(),
             text: format!(
-                "The line has {count}: every second time through, down and up trade places, and with them inside and \
-                 outside. If that is not meant, add or take away a note, hammer one, or write after_gap = \"restart\" \
+                "The line has {picked} picked notes{odd}: every second time through, down and up trade places, and with \
+                 them inside and outside. If that is not meant, add or take away a note, hammer one, or write after_gap = \"restart\" \
                  and end on a rest."
             ),
         });
