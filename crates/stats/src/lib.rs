@@ -22,6 +22,7 @@ pub mod permutation;
 mod random;
 pub mod robust;
 mod sample;
+pub mod search;
 pub mod spread;
 pub mod timing;
 pub mod trend;
