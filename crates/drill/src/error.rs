@@ -117,4 +117,14 @@ pub enum DrillError {
         /// The most that are allowed.
         limit: usize,
     },
+    /// An option of a click, of a drill to make or of a change to one that is out of its range.
+    #[error("{option}: read {read}; allowed: {allowed}")]
+    Option {
+        /// Which option.
+        option: String,
+        /// What was asked for.
+        read: String,
+        /// What is allowed.
+        allowed: String,
+    },
 }

@@ -3,12 +3,14 @@
 mod built_in;
 mod changes;
 mod check;
+pub mod click;
 mod error;
 mod grid;
 mod line;
 mod model;
 mod read;
 mod show;
+mod smf;
 mod timing;
 mod tuning;
 mod write;
