@@ -1,1 +1,45 @@
-fn main() {}
+//! The `takegauge` binary: arguments in, rooms called in order, files and text out. Glue only.
+
+mod args;
+mod commands;
+mod fault;
+mod output;
+mod pipeline;
+
+use args::{Cli, Command};
+use clap::{CommandFactory, Parser};
+use fault::Outcome;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match run(&cli) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => {
+            fault.tell();
+            ExitCode::from(fault.code())
+        }
+    }
+}
+
+fn run(cli: &Cli) -> Outcome {
+    match &cli.command {
+        Command::Onsets(a) => commands::onsets::run(a, &cli.common),
+        Command::Score(a) => commands::score::run(a, &cli.common),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);
+            output::print(&String::from_utf8_lossy(&script))
+        }
+        Command::Manual => manual(),
+        _ => Ok(()),
+    }
+}
+
+fn manual() -> Outcome {
+    let mut page = Vec::new();
+    clap_mangen::Man::new(Cli::command())
+        .render(&mut page)
+        .map_err(|e| fault::Fault::usage(format!("cannot write the manual page: {e}")))?;
+    output::print(&String::from_utf8_lossy(&page))
+}

@@ -1,0 +1,89 @@
+//! The command line, as types. Help texts are written to be read.
+
+mod drill;
+mod score;
+
+pub(crate) use drill::{ClickArgs, DrillCommand};
+pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput};
+
+use clap::{Args, Parser, Subcommand, ValueHint};
+use std::path::PathBuf;
+
+/// Says with proof how a plectrum drill was played, from the plain recording.
+///
+/// Start with `takegauge demo`. Then: write or choose a drill (`takegauge drill list`), record it in your DAW to a
+/// click (`takegauge click`), bounce the take to a file and run `takegauge score TAKE --drill DRILL`.
+#[derive(Debug, Parser)]
+#[command(name = "takegauge", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
+pub(crate) struct Cli {
+    #[command(flatten)]
+    pub(crate) common: Common,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// Options that every command takes.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Common {
+    /// Say less: no progress, no remarks beside the result
+    #[arg(short, long, global = true)]
+    pub(crate) quiet: bool,
+    /// Say more on standard error: what was tried and chosen
+    #[arg(short, long, global = true, conflicts_with = "quiet")]
+    pub(crate) verbose: bool,
+    /// Settings file (player, tuning, journal); the usual place is the system's configuration folder
+    #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) config: Option<PathBuf>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Play a built-in drill with known faults, score it and write the report: the place to start
+    Demo(DemoArgs),
+    /// Write, look at, make, change, bring in and take out drills
+    #[command(subcommand)]
+    Drill(DrillCommand),
+    /// Write a count-in and click to record to, or measure the set-up's delay with one
+    Click(ClickArgs),
+    /// List the pick attacks of a take; no drill is needed
+    Onsets(OnsetsArgs),
+    /// Score a take against its drill
+    Score(Box<ScoreArgs>),
+    /// One drill at rising tempos: from which tempo on each kind of string change comes apart
+    Ladder(LadderArgs),
+    /// Several takes in the order played: what a rest brings back
+    Session(SessionArgs),
+    /// Score many takes, one JSON line each, on all cores
+    Batch(BatchArgs),
+    /// Print a shell completion script
+    #[command(hide = true)]
+    Completions {
+        /// For which shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    #[command(hide = true)]
+    Manual,
+}
+
+/// `takegauge demo`
+#[derive(Debug, Args)]
+pub(crate) struct DemoArgs {
+    /// Where to write take.wav, drill.toml, score.json and report.html
+    #[arg(short, long, default_value = "demo", value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub(crate) out: PathBuf,
+    /// Another seed plays the same faults with other small variations
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+}
+
+/// `takegauge onsets`
+#[derive(Debug, Args)]
+pub(crate) struct OnsetsArgs {
+    #[command(flatten)]
+    pub(crate) input: TakeInput,
+    /// Write JSON to a file, or to standard output with -
+    #[arg(long, value_name = "FILE")]
+    pub(crate) json: Option<PathBuf>,
+}

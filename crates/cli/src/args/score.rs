@@ -1,0 +1,160 @@
+//! Arguments of the commands that read takes.
+
+use clap::{Args, ValueEnum, ValueHint};
+use std::path::PathBuf;
+
+/// A recording and which of its channels to listen to.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct TakeInput {
+    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg Vorbis, or a video's sound track (MP4, MOV)
+    #[arg(value_name = "TAKE", value_hint = ValueHint::FilePath)]
+    pub(crate) take: PathBuf,
+    /// left, right, a number from 1, mix, or auto: the mix, or the one channel that carries signal
+    #[arg(long, value_name = "C", default_value = "auto")]
+    pub(crate) channel: String,
+}
+
+/// What scoring needs beside the take.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ScoreInputs {
+    /// Drill file, or the name of a built-in drill; without it, a drill.toml beside the take
+    #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
+    pub(crate) drill: Option<PathBuf>,
+    /// Tempo to seek first, quarter notes a minute; else a number in the file name, the drill's, then any
+    #[arg(long, value_name = "BPM")]
+    pub(crate) tempo: Option<f64>,
+    /// Re-label the drill's strokes: start on this one
+    #[arg(long, value_name = "STROKE")]
+    pub(crate) first_stroke: Option<StrokeArg>,
+    /// left, right, a number from 1, mix, or auto: the mix, or the one channel that carries signal
+    #[arg(long, value_name = "C", default_value = "auto")]
+    pub(crate) channel: String,
+    /// Whose playing it is
+    #[arg(long, value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// Seed of every random choice in the statistics
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+}
+
+/// down or up
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum StrokeArg {
+    Down,
+    Up,
+}
+
+/// `takegauge score`
+#[derive(Debug, Args)]
+pub(crate) struct ScoreArgs {
+    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg Vorbis, or a video's sound track (MP4, MOV)
+    #[arg(value_name = "TAKE", value_hint = ValueHint::FilePath)]
+    pub(crate) take: PathBuf,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    /// The take was played to a click whose drill starts S seconds into the file (click mode)
+    #[arg(long, value_name = "S", group = "click")]
+    pub(crate) click_start: Option<f64>,
+    /// The click is on another channel of the same file (click mode)
+    #[arg(long, value_name = "C", group = "click")]
+    pub(crate) click_channel: Option<String>,
+    /// The click is in a file of its own that starts where the take starts (click mode)
+    #[arg(long, value_name = "F", group = "click", value_hint = ValueHint::FilePath)]
+    pub(crate) click_file: Option<PathBuf>,
+    /// Recording device whose delay was measured by `click --loopback-check`, or the delay in ms
+    #[arg(long, value_name = "DEVICE|MS")]
+    pub(crate) delay: Option<String>,
+    /// Step table of a rising click (`click --rise`): score each step of one long recording
+    #[arg(long, value_name = "F", value_hint = ValueHint::FilePath)]
+    pub(crate) ladder_file: Option<PathBuf>,
+    /// Write the report as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+    /// Write STEM-notes.csv and STEM-changes.csv
+    #[arg(long, value_name = "STEM")]
+    pub(crate) csv: Option<PathBuf>,
+    /// Write the report as one HTML file that opens without a network
+    #[arg(long, value_name = "F")]
+    pub(crate) html: Option<PathBuf>,
+    /// Put the take's sound into the HTML report, to hear each spot
+    #[arg(long, requires = "html")]
+    pub(crate) with_audio: bool,
+    /// Write the plots STEM-take and STEM-changes, as .svg or .png by the ending given
+    #[arg(long, value_name = "STEM.svg|png")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Width and height of the plots, in mm or px, as 180x100mm or 1200x700px
+    #[arg(long, value_name = "SIZE", requires = "plot")]
+    pub(crate) plot_size: Option<String>,
+    /// Write markers at expected and played times: a copy of the take with cue points (.wav), a table (.csv), or JAMS (.jams)
+    #[arg(long, value_name = "F")]
+    pub(crate) markers: Option<PathBuf>,
+    /// Add the take to the journal
+    #[arg(long)]
+    pub(crate) journal: bool,
+    /// Journal to add to
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) journal_file: Option<PathBuf>,
+}
+
+/// `takegauge ladder`
+#[derive(Debug, Args)]
+pub(crate) struct LadderArgs {
+    /// The takes, in the order played
+    #[arg(value_name = "TAKES", required_unless_present = "list", value_hint = ValueHint::FilePath)]
+    pub(crate) takes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    /// A TOML list of the takes and their tempos instead: [[take]] path = "...", tempo_bpm = ...
+    #[arg(long, value_name = "FILE", conflicts_with = "takes", value_hint = ValueHint::FilePath)]
+    pub(crate) list: Option<PathBuf>,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+    /// Write one row a group and tempo as CSV
+    #[arg(long, value_name = "F")]
+    pub(crate) csv: Option<PathBuf>,
+    /// Write the result as one HTML file
+    #[arg(long, value_name = "F")]
+    pub(crate) html: Option<PathBuf>,
+    /// Write a plot per kind of change, .svg or .png
+    #[arg(long, value_name = "F.svg|png")]
+    pub(crate) plot: Option<PathBuf>,
+}
+
+/// `takegauge session`
+#[derive(Debug, Args)]
+pub(crate) struct SessionArgs {
+    /// The takes, in the order played
+    #[arg(value_name = "TAKES", required = true, value_hint = ValueHint::FilePath)]
+    pub(crate) takes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    /// Rests between the takes in seconds, separated by commas; else from the files' times
+    #[arg(long, value_name = "S,S,...", value_delimiter = ',')]
+    pub(crate) rests: Vec<f64>,
+    /// How many takes at the start were warm-up
+    #[arg(long, default_value_t = 0)]
+    pub(crate) warm_up: usize,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge batch`
+#[derive(Debug, Args)]
+pub(crate) struct BatchArgs {
+    /// A folder, takes, or - for a list of paths on standard input, one a line
+    #[arg(value_name = "FOLDER|TAKES|-", required = true, value_hint = ValueHint::AnyPath)]
+    pub(crate) takes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    /// Write to this file instead of standard output
+    #[arg(short, long, value_name = "F", value_hint = ValueHint::FilePath)]
+    pub(crate) out: Option<PathBuf>,
+    /// Skip the takes that the output file already holds and add the others to it
+    #[arg(long, requires = "out")]
+    pub(crate) resume: bool,
+    /// How many takes to score at once; 0 is one a core
+    #[arg(long, default_value_t = 0)]
+    pub(crate) jobs: usize,
+}

@@ -1,0 +1,4 @@
+//! One module a command.
+
+pub(crate) mod onsets;
+pub(crate) mod score;

@@ -1,0 +1,108 @@
+//! `takegauge score`: a take and its drill in, a report out.
+
+use crate::args::{Common, ScoreArgs, ScoreInputs, StrokeArg};
+use crate::fault::{Fault, Outcome};
+use crate::output;
+use crate::pipeline::{self, Click, Request};
+use std::path::{Path, PathBuf};
+use takegauge_drill::{Drill, Stroke};
+use takegauge_report::{Style, changes_csv, json, notes_csv, score_text};
+use takegauge_review::ScoreReport;
+use takegauge_units::{Bpm, Seconds};
+
+pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
+    let drill = drill_for(&args.inputs, &args.take)?;
+    let mut request = request(&args.inputs, &args.take, &drill)?;
+    request.click = click(args)?;
+    request.waveform = args.html.is_some() || args.plot.is_some();
+    let bar = output::progress(0, "listening", common.quiet);
+    let report = pipeline::score(&request, &bar)?;
+    bar.finish_and_clear();
+    for w in &report.warnings {
+        eprintln!("takegauge: {w}");
+    }
+    write_all(args, &report)
+}
+
+/// What the options say about scoring, whatever the command.
+pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill) -> Outcome<Request<'a>> {
+    if let Some(bpm) = inputs.tempo
+        && !(bpm.is_finite() && (20.0..=400.0).contains(&bpm))
+    {
+        return Err(Fault::usage(format!("--tempo {bpm}: a tempo is 20 to 400 quarter notes a minute")));
+    }
+    Ok(Request {
+        take,
+        drill,
+        channel: pipeline::channel(&inputs.channel)?,
+        tempo: inputs.tempo.map(Bpm),
+        click: Click::None,
+        delay: None,
+        seed: inputs.seed,
+        waveform: false,
+    })
+}
+
+/// The drill that `--drill` names, a file or a built-in one; without it, a drill.toml beside the take.
+pub(crate) fn drill_for(inputs: &ScoreInputs, take: &Path) -> Outcome<Drill> {
+    let mut drill = match &inputs.drill {
+        Some(named) => open_drill(named)?,
+        None => {
+            let beside = take.with_file_name("drill.toml");
+            if !beside.is_file() {
+                return Err(Fault::usage("which drill was played?")
+                    .advise("name it with --drill (a file, or one of `takegauge drill list`), or put a drill.toml beside the take"));
+            }
+            open_drill(&beside)?
+        }
+    };
+    match inputs.first_stroke {
+        Some(StrokeArg::Up) => drill.first_stroke = Stroke::Up,
+        Some(StrokeArg::Down) => drill.first_stroke = Stroke::Down,
+        None => {}
+    }
+    Ok(drill)
+}
+
+/// A drill by file name, or by the name of a built-in one where there is no such file.
+pub(crate) fn open_drill(named: &Path) -> Outcome<Drill> {
+    Drill::read(named).map_err(|e| {
+        let fault = Fault::usage(e);
+        if named.exists() { fault } else { fault.advise("`takegauge drill list` names the built-in drills") }
+    })
+}
+
+fn click(args: &ScoreArgs) -> Outcome<Click> {
+    if let Some(s) = args.click_start {
+        if !s.is_finite() || s < 0.0 {
+            return Err(Fault::usage(format!(
+                "--click-start {s}: give the time of the first beat in seconds from the file's start"
+            )));
+        }
+        return Ok(Click::Start(Seconds(s)));
+    }
+    if let Some(c) = &args.click_channel {
+        return Ok(Click::Channel(pipeline::channel(c)?));
+    }
+    Ok(args.click_file.clone().map_or(Click::None, Click::File))
+}
+
+fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
+    if let Some(path) = &args.json {
+        output::write(path, json(report).as_bytes())?;
+    }
+    if let Some(stem) = &args.csv {
+        output::write(&with_suffix(stem, "-notes.csv"), notes_csv(report).as_bytes())?;
+        output::write(&with_suffix(stem, "-changes.csv"), changes_csv(report).as_bytes())?;
+    }
+    if args.json.as_deref().is_some_and(output::is_stdout) {
+        return Ok(());
+    }
+    output::print(&score_text(report, Style { width: output::width(), bold: output::colour() }))
+}
+
+fn with_suffix(stem: &Path, suffix: &str) -> PathBuf {
+    let mut name = stem.as_os_str().to_owned();
+    name.push(suffix);
+    PathBuf::from(name)
+}

@@ -1,0 +1,78 @@
+//! What can go wrong in the binary: a message, what to do about it, and the exit code.
+
+use std::fmt::Display;
+
+/// Why a command stops.
+#[derive(Debug)]
+pub(crate) enum Fault {
+    /// The reader of our standard output went away: no error.
+    BrokenPipe,
+    /// Anything that is told to the user.
+    Told {
+        /// What went wrong, and where.
+        message: String,
+        /// What to do about it.
+        advice: Option<String>,
+        /// 1: the take could not be scored; 2: wrong usage or unreadable input.
+        code: u8,
+    },
+}
+
+/// The result of a command.
+pub(crate) type Outcome<T = ()> = Result<T, Fault>;
+
+impl Fault {
+    /// Wrong usage or unreadable input: exit code 2.
+    pub(crate) fn usage(message: impl Display) -> Self {
+        Self::Told { message: message.to_string(), advice: None, code: 2 }
+    }
+
+    /// The input could be read and cannot be scored: exit code 1.
+    pub(crate) fn not_scored(message: impl Display) -> Self {
+        Self::Told { message: message.to_string(), advice: None, code: 1 }
+    }
+
+    /// The same fault with a line of advice.
+    pub(crate) fn advise(self, line: impl Display) -> Self {
+        match self {
+            Self::Told { message, code, .. } => Self::Told { message, advice: Some(line.to_string()), code },
+            other => other,
+        }
+    }
+
+    /// The same fault about a named file.
+    pub(crate) fn about(self, what: impl Display) -> Self {
+        match self {
+            Self::Told { message, advice, code } => Self::Told { message: format!("{what}: {message}"), advice, code },
+            other => other,
+        }
+    }
+
+    /// The process's exit code.
+    pub(crate) fn code(&self) -> u8 {
+        match self {
+            Self::BrokenPipe => 0,
+            Self::Told { code, .. } => *code,
+        }
+    }
+
+    /// Says it on standard error.
+    pub(crate) fn tell(&self) {
+        if let Self::Told { message, advice, .. } = self {
+            eprintln!("takegauge: {message}");
+            if let Some(advice) = advice {
+                eprintln!("           {advice}");
+            }
+        }
+    }
+}
+
+/// One line for lists of failures.
+impl Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::BrokenPipe => f.write_str("the output was closed"),
+            Self::Told { message, .. } => f.write_str(message),
+        }
+    }
+}

@@ -1,0 +1,177 @@
+//! The way through: take file -> attacks -> alignment -> second look -> report. Every command that scores calls this.
+
+use crate::fault::{Fault, Outcome};
+use indicatif::ProgressBar;
+use std::path::{Path, PathBuf};
+use takegauge_align::{Options as AlignOptions, Timebase, align};
+use takegauge_audio::{AudioError, ChannelChoice, TakeReader};
+use takegauge_drill::Drill;
+use takegauge_listen::{Listener, Options};
+use takegauge_measure::SecondLook;
+use takegauge_review::{Input, Mode, ScoreReport, TakeSection};
+use takegauge_units::{Attack, Bpm, Instant, Millis, SampleRate, Seconds, TakeInfo};
+
+/// What was heard in a take without knowing any drill.
+pub(crate) struct Heard {
+    pub(crate) take: TakeInfo,
+    pub(crate) rate: SampleRate,
+    pub(crate) channel_used: String,
+    /// All candidates, the faint ones (strength below 1) included, in order of time.
+    pub(crate) attacks: Vec<Attack>,
+    pub(crate) warnings: Vec<String>,
+}
+
+/// A file that cannot be read: exit code 2.
+pub(crate) fn unreadable(e: AudioError) -> Fault {
+    Fault::usage(e)
+}
+
+/// Reads `--channel`.
+pub(crate) fn channel(text: &str) -> Outcome<ChannelChoice> {
+    text.parse().map_err(|e| Fault::usage(format!("--channel: {e}")))
+}
+
+/// Listens to a whole take. `faint` keeps the candidates below the blind threshold too.
+pub(crate) fn hear(path: &Path, choice: ChannelChoice, faint: bool, bar: &ProgressBar) -> Outcome<Heard> {
+    let mut reader = TakeReader::open(path, choice).map_err(unreadable)?;
+    let rate = reader.sample_rate();
+    if let Some(frames) = reader.declared_frames() {
+        bar.set_length(frames);
+    }
+    let mut listener = Listener::new(rate, Options::default());
+    while let Some(block) = reader.next_block().map_err(unreadable)? {
+        listener.push(block);
+        bar.inc(block.len() as u64);
+    }
+    let channel_used = reader.channel_note();
+    let summary = reader.finish();
+    let attacks = if faint { listener.finish_all() } else { listener.finish() };
+    Ok(Heard { take: summary.info, rate, channel_used, attacks, warnings: summary.warnings })
+}
+
+/// The clicks of a click channel or file, in the take's own time.
+pub(crate) fn hear_clicks(path: &Path, choice: ChannelChoice) -> Outcome<Vec<Seconds>> {
+    let heard = hear(path, choice, false, &ProgressBar::hidden())?;
+    if heard.attacks.len() < 2 {
+        return Err(Fault::usage(format!("{}: fewer than two clicks were heard in the click", path.display()))
+            .advise("check --click-channel or --click-file, or give --click-start in seconds"));
+    }
+    Ok(heard.attacks.iter().map(|a| a.at.seconds(heard.rate)).collect())
+}
+
+/// A time rounded as JSON shows it: 1 us.
+pub(crate) fn seconds(at: Instant, rate: SampleRate) -> f64 {
+    round(at.seconds(rate).0, 1e6)
+}
+
+/// `x` rounded to the given steps a unit; what is not finite becomes 0.
+pub(crate) fn round(x: f64, steps: f64) -> f64 {
+    let r = (x * steps).round() / steps;
+    if r.is_finite() { r + 0.0 } else { 0.0 }
+}
+
+/// Where the click of a take is, if it was played to one.
+#[derive(Debug, Clone)]
+pub(crate) enum Click {
+    /// No click: offset and tempo are fitted.
+    None,
+    /// The drill's first beat is this long after the file's start.
+    Start(Seconds),
+    /// The click is on another channel of the take.
+    Channel(ChannelChoice),
+    /// The click is in a file that starts with the take.
+    File(PathBuf),
+}
+
+/// A take to score, and how.
+pub(crate) struct Request<'a> {
+    pub(crate) take: &'a Path,
+    pub(crate) drill: &'a Drill,
+    pub(crate) channel: ChannelChoice,
+    pub(crate) tempo: Option<Bpm>,
+    pub(crate) click: Click,
+    /// The set-up's measured delay.
+    pub(crate) delay: Option<Millis>,
+    pub(crate) seed: u64,
+    /// Keep the outline of the waveform in the report.
+    pub(crate) waveform: bool,
+}
+
+/// A take scored.
+pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreReport> {
+    let heard = hear(request.take, request.channel, true, bar)?;
+    let grid = request.drill.grid();
+    let timebase = timebase(request, heard.take.duration_s)?;
+    let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
+    let options = AlignOptions { tempo: request.tempo, tempo_in_name: tempo_in_name(request.take), timebase };
+    let alignment = align(&heard.attacks, heard.rate, &grid, request.drill, &options)
+        .map_err(|e| Fault::not_scored(e).about(request.take.display()))?;
+    bar.set_position(0);
+    bar.set_message("measuring");
+    let mut reader = TakeReader::open(request.take, request.channel).map_err(unreadable)?;
+    let mut second_look = SecondLook::new(heard.rate, &grid, alignment, &heard.attacks);
+    while let Some(block) = reader.next_block().map_err(unreadable)? {
+        second_look.push(block);
+        bar.inc(block.len() as u64);
+    }
+    let measured = second_look.finish();
+    Ok(takegauge_review::score(&Input {
+        drill: request.drill,
+        grid: &grid,
+        measured: &measured,
+        take: TakeSection {
+            path: heard.take.path.clone(),
+            sample_rate_hz: heard.rate.hz(),
+            channels: heard.take.channels,
+            channel_used: heard.channel_used.clone(),
+            duration_s: round(heard.take.duration_s.0, 1e6),
+        },
+        recording: serde_json::Value::Null,
+        warnings: heard.warnings,
+        first_stroke: request.drill.first_stroke,
+        mode,
+        latency: request.delay,
+        level_withheld: None,
+        seed: request.seed,
+        version: env!("CARGO_PKG_VERSION"),
+        with_waveform: request.waveform,
+    }))
+}
+
+/// The grid's time base: fitted, or given by a click.
+fn timebase(request: &Request<'_>, duration: Seconds) -> Outcome<Timebase> {
+    match &request.click {
+        Click::None => Ok(Timebase::Steady),
+        Click::Start(first) => {
+            let beat = request.tempo.unwrap_or(request.drill.tempo).beat().0;
+            if first.0 >= duration.0 {
+                return Err(Fault::usage(format!("--click-start {}: the take ends at {:.2} s", first.0, duration.0)));
+            }
+            let beats = (((duration.0 - first.0) / beat).ceil() as usize).max(2);
+            Ok(Timebase::Click((0..=beats).map(|k| Seconds(first.0 + k as f64 * beat)).collect()))
+        }
+        Click::Channel(c) => hear_clicks(request.take, *c).map(Timebase::Click),
+        Click::File(path) => hear_clicks(path, ChannelChoice::Auto).map(Timebase::Click),
+    }
+}
+
+/// The last number from 40 to 320 in a file's name, which may be its tempo.
+pub(crate) fn tempo_in_name(path: &Path) -> Option<Bpm> {
+    let name = path.file_stem()?.to_string_lossy().into_owned();
+    let numbers = name.split(|c: char| !c.is_ascii_digit() && c != '.').filter_map(|s| s.parse::<f64>().ok());
+    numbers.filter(|n| (40.0..=320.0).contains(n)).next_back().map(Bpm)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tempo_in_the_name_is_found_and_a_year_or_a_take_number_is_not() {
+        let find = |n: &str| tempo_in_name(Path::new(n)).map(|b| b.0);
+        assert_eq!(find("ladder_160.wav"), Some(160.0));
+        assert_eq!(find("2026-11-25 take 3.wav"), None);
+        assert_eq!(find("rolls 132.5 bpm.flac"), Some(132.5));
+        assert_eq!(find("48000.wav"), None);
+    }
+}
