@@ -9,11 +9,13 @@
 //! - Random procedures take a seed and run on ChaCha8, so that the same input gives the same output everywhere.
 
 pub mod bootstrap;
+pub mod changepoint;
 pub mod circular;
 pub mod comparison;
 mod dist;
 mod error;
 pub mod evenness;
+pub mod growth;
 pub mod intervals;
 pub mod linear;
 pub mod moments;
@@ -23,6 +25,7 @@ mod random;
 pub mod robust;
 mod sample;
 pub mod search;
+pub mod smooth;
 pub mod spread;
 pub mod timing;
 pub mod trend;
