@@ -16,6 +16,7 @@ mod dist;
 mod error;
 pub mod evenness;
 pub mod growth;
+pub mod hinge;
 pub mod intervals;
 pub mod linear;
 pub mod moments;
@@ -27,6 +28,7 @@ mod sample;
 pub mod search;
 pub mod smooth;
 pub mod spread;
+pub mod takes;
 pub mod timing;
 pub mod trend;
 
