@@ -3,7 +3,7 @@
 mod drill;
 mod score;
 
-pub(crate) use drill::{ClickArgs, DrillCommand};
+pub(crate) use drill::{BitsArg, ClickArgs, DrillCommand};
 pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput};
 
 use clap::{Args, Parser, Subcommand, ValueHint};

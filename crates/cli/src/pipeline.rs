@@ -4,7 +4,7 @@ use crate::fault::{Fault, Outcome};
 use indicatif::ProgressBar;
 use std::path::{Path, PathBuf};
 use takegauge_align::{Options as AlignOptions, Timebase, align};
-use takegauge_audio::{AudioError, ChannelChoice, TakeReader};
+use takegauge_audio::{AudioError, ChannelChoice, Health, HealthMeter, TakeReader};
 use takegauge_drill::Drill;
 use takegauge_listen::{Listener, Options};
 use takegauge_measure::SecondLook;
@@ -18,6 +18,8 @@ pub(crate) struct Heard {
     pub(crate) channel_used: String,
     /// All candidates, the faint ones (strength below 1) included, in order of time.
     pub(crate) attacks: Vec<Attack>,
+    /// Recording health, where it was asked for.
+    pub(crate) health: Option<Health>,
     pub(crate) warnings: Vec<String>,
 }
 
@@ -31,27 +33,41 @@ pub(crate) fn channel(text: &str) -> Outcome<ChannelChoice> {
     text.parse().map_err(|e| Fault::usage(format!("--channel: {e}")))
 }
 
-/// Listens to a whole take. `faint` keeps the candidates below the blind threshold too.
-pub(crate) fn hear(path: &Path, choice: ChannelChoice, faint: bool, bar: &ProgressBar) -> Outcome<Heard> {
+/// How much to listen for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Ear {
+    /// The attacks alone.
+    Blind,
+    /// Also the candidates below the blind threshold, and the recording's health.
+    ForScoring,
+}
+
+/// Listens to a whole take.
+pub(crate) fn hear(path: &Path, choice: ChannelChoice, ear: Ear, bar: &ProgressBar) -> Outcome<Heard> {
     let mut reader = TakeReader::open(path, choice).map_err(unreadable)?;
     let rate = reader.sample_rate();
     if let Some(frames) = reader.declared_frames() {
         bar.set_length(frames);
     }
     let mut listener = Listener::new(rate, Options::default());
+    let mut meter = (ear == Ear::ForScoring).then(|| HealthMeter::new(rate));
     while let Some(block) = reader.next_block().map_err(unreadable)? {
         listener.push(block);
+        if let Some(meter) = &mut meter {
+            meter.push(block);
+        }
         bar.inc(block.len() as u64);
     }
     let channel_used = reader.channel_note();
     let summary = reader.finish();
-    let attacks = if faint { listener.finish_all() } else { listener.finish() };
-    Ok(Heard { take: summary.info, rate, channel_used, attacks, warnings: summary.warnings })
+    let attacks = if ear == Ear::Blind { listener.finish() } else { listener.finish_all() };
+    let health = meter.map(|m| m.finish(summary.non_finite_samples));
+    Ok(Heard { take: summary.info, rate, channel_used, attacks, health, warnings: summary.warnings })
 }
 
 /// The clicks of a click channel or file, in the take's own time.
 pub(crate) fn hear_clicks(path: &Path, choice: ChannelChoice) -> Outcome<Vec<Seconds>> {
-    let heard = hear(path, choice, false, &ProgressBar::hidden())?;
+    let heard = hear(path, choice, Ear::Blind, &ProgressBar::hidden())?;
     if heard.attacks.len() < 2 {
         return Err(Fault::usage(format!("{}: fewer than two clicks were heard in the click", path.display()))
             .advise("check --click-channel or --click-file, or give --click-start in seconds"));
@@ -99,7 +115,7 @@ pub(crate) struct Request<'a> {
 
 /// A take scored.
 pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreReport> {
-    let heard = hear(request.take, request.channel, true, bar)?;
+    let heard = hear(request.take, request.channel, Ear::ForScoring, bar)?;
     let grid = request.drill.grid();
     let timebase = timebase(request, heard.take.duration_s)?;
     let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
@@ -115,6 +131,12 @@ pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreRe
         bar.inc(block.len() as u64);
     }
     let measured = second_look.finish();
+    let mut warnings = heard.warnings;
+    let problems = heard.health.iter().flat_map(|h| &h.problems);
+    warnings.extend(problems.map(|p| format!("{} {}", p.text, p.advice)));
+    let driven = heard.health.as_ref().is_some_and(|h| h.limited_or_driven);
+    let level_withheld =
+        driven.then(|| "the recording is driven or limited, so levels say nothing about the strokes".to_owned());
     Ok(takegauge_review::score(&Input {
         drill: request.drill,
         grid: &grid,
@@ -126,12 +148,12 @@ pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreRe
             channel_used: heard.channel_used.clone(),
             duration_s: round(heard.take.duration_s.0, 1e6),
         },
-        recording: serde_json::Value::Null,
-        warnings: heard.warnings,
+        recording: serde_json::to_value(&heard.health).unwrap_or(serde_json::Value::Null),
+        warnings,
         first_stroke: request.drill.first_stroke,
         mode,
         latency: request.delay,
-        level_withheld: None,
+        level_withheld,
         seed: request.seed,
         version: env!("CARGO_PKG_VERSION"),
         with_waveform: request.waveform,

@@ -19,7 +19,7 @@ impl Style {
     }
 
     /// `text` broken at spaces to lines of at most `width` columns; `first` and `rest` stand before the lines.
-    pub(crate) fn wrap(self, text: &str, first: &str, rest: &str) -> String {
+    pub fn wrap(self, text: &str, first: &str, rest: &str) -> String {
         let mut out = first.to_owned();
         let mut column = first.chars().count();
         let mut fresh = true;
@@ -47,7 +47,8 @@ impl Style {
         self.wrap(text, "", "")
     }
 
-    fn item(self, text: &str) -> String {
+    /// One item of a list.
+    pub fn item(self, text: &str) -> String {
         self.wrap(text, "  - ", "    ")
     }
 }

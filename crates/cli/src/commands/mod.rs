@@ -1,4 +1,7 @@
 //! One module a command.
 
+pub(crate) mod click;
+pub(crate) mod demo;
+pub(crate) mod drill;
 pub(crate) mod onsets;
 pub(crate) mod score;

@@ -3,7 +3,7 @@
 use crate::args::{Common, OnsetsArgs};
 use crate::fault::Outcome;
 use crate::output;
-use crate::pipeline::{self, Heard};
+use crate::pipeline::{self, Ear, Heard};
 use serde::Serialize;
 use takegauge_report::{Align, Table, json};
 
@@ -35,7 +35,7 @@ struct Onset {
 
 pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
     let bar = output::progress(0, "listening", common.quiet);
-    let heard = pipeline::hear(&args.input.take, pipeline::channel(&args.input.channel)?, false, &bar)?;
+    let heard = pipeline::hear(&args.input.take, pipeline::channel(&args.input.channel)?, Ear::Blind, &bar)?;
     bar.finish_and_clear();
     for w in &heard.warnings {
         eprintln!("takegauge: {w}");

@@ -6,7 +6,9 @@ use crate::output;
 use crate::pipeline::{self, Click, Request};
 use std::path::{Path, PathBuf};
 use takegauge_drill::{Drill, Stroke};
-use takegauge_report::{Style, changes_csv, json, notes_csv, score_text};
+use takegauge_report::{
+    Format, PlotError, Size, Style, changes_csv, changes_plot, json, notes_csv, score_text, take_plot,
+};
 use takegauge_review::ScoreReport;
 use takegauge_units::{Bpm, Seconds};
 
@@ -66,6 +68,11 @@ pub(crate) fn drill_for(inputs: &ScoreInputs, take: &Path) -> Outcome<Drill> {
 
 /// A drill by file name, or by the name of a built-in one where there is no such file.
 pub(crate) fn open_drill(named: &Path) -> Outcome<Drill> {
+    if !named.exists()
+        && let Some(drill) = named.to_str().and_then(takegauge_drill::named)
+    {
+        return Ok(drill);
+    }
     Drill::read(named).map_err(|e| {
         let fault = Fault::usage(e);
         if named.exists() { fault } else { fault.advise("`takegauge drill list` names the built-in drills") }
@@ -95,10 +102,38 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
         output::write(&with_suffix(stem, "-notes.csv"), notes_csv(report).as_bytes())?;
         output::write(&with_suffix(stem, "-changes.csv"), changes_csv(report).as_bytes())?;
     }
+    if let Some(path) = &args.plot {
+        plots(args, path, report)?;
+    }
     if args.json.as_deref().is_some_and(output::is_stdout) {
         return Ok(());
     }
-    output::print(&score_text(report, Style { width: output::width(), bold: output::colour() }))
+    output::print(&score_text(report, text_style()))
+}
+
+/// How text is set on this terminal.
+pub(crate) fn text_style() -> Style {
+    Style { width: output::width(), bold: output::colour() }
+}
+
+/// The plots STEM-take and STEM-changes; a plot that has nothing to show is said, not written.
+fn plots(args: &ScoreArgs, path: &Path, report: &ScoreReport) -> Outcome {
+    let format = Format::of(path).map_err(|e| Fault::usage(format!("--plot {}: {e}", path.display())))?;
+    let size = match &args.plot_size {
+        Some(text) => text.parse().map_err(Fault::usage)?,
+        None => Size::default(),
+    };
+    let ending = if format == Format::Svg { "svg" } else { "png" };
+    let stem = path.with_extension("");
+    type Plot = fn(&ScoreReport, Size, Format) -> Result<Vec<u8>, PlotError>;
+    for (suffix, plot) in [("take", take_plot as Plot), ("changes", changes_plot as Plot)] {
+        match plot(report, size, format) {
+            Ok(bytes) => output::write(&with_suffix(&stem, &format!("-{suffix}.{ending}")), &bytes)?,
+            Err(e @ PlotError::Nothing(_)) => eprintln!("takegauge: {e}"),
+            Err(e) => return Err(Fault::usage(e)),
+        }
+    }
+    Ok(())
 }
 
 fn with_suffix(stem: &Path, suffix: &str) -> PathBuf {

@@ -1,0 +1,60 @@
+//! `takegauge demo`: a built-in drill played with known faults, scored, and the faults beside the report.
+
+use crate::args::{Common, DemoArgs};
+use crate::commands::score::text_style;
+use crate::fault::{Fault, Outcome};
+use crate::output;
+use crate::pipeline::{self, Click, Request};
+use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
+use takegauge_pluck::{Renderer, demo};
+use takegauge_report::{json, score_text};
+
+pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
+    let out = &args.out;
+    std::fs::create_dir_all(out).map_err(|e| Fault::usage(format!("cannot make the folder {}: {e}", out.display())))?;
+    let mut scene = demo::scene().map_err(Fault::usage)?;
+    scene.player.seed = scene.player.seed.wrapping_add(args.seed).wrapping_sub(1);
+    let (take, drill) = (out.join("take.wav"), out.join("drill.toml"));
+    output::write(&drill, demo::DRILL.as_bytes())?;
+    play(&scene, &take, common.quiet)?;
+    let bar = output::progress(0, "listening", common.quiet);
+    let request = Request {
+        take: &take,
+        drill: &scene.drill,
+        channel: ChannelChoice::Auto,
+        tempo: None,
+        click: Click::None,
+        delay: None,
+        seed: args.seed,
+        waveform: true,
+    };
+    let report = pipeline::score(&request, &bar)?;
+    bar.finish_and_clear();
+    output::write(&out.join("score.json"), json(&report).as_bytes())?;
+    output::print(&score_text(&report, text_style()))?;
+    let style = text_style();
+    let faults: String = demo::faults().iter().map(|f| style.item(f)).collect();
+    output::print(&format!(
+        "\nWhat was put into this take on purpose, to hold the report against\n{faults}\nWritten to {}: take.wav (listen to it), drill.toml, score.json\n",
+        out.display()
+    ))
+}
+
+fn play(scene: &takegauge_pluck::scenes::Scene, path: &std::path::Path, quiet: bool) -> Outcome {
+    let performance = scene.perform();
+    let mut renderer = Renderer::new(&performance, &scene.sound);
+    let bar = output::progress(renderer.left() as u64, "playing", quiet);
+    let mut file = WavWriter::create(path, renderer.rate(), 1, WavFormat::Int16).map_err(Fault::usage)?;
+    let mut block = Vec::new();
+    loop {
+        block.clear();
+        let more = renderer.block(16_384, &mut block);
+        file.write(&block).map_err(Fault::usage)?;
+        bar.inc(block.len() as u64);
+        if !more {
+            break;
+        }
+    }
+    bar.finish_and_clear();
+    file.finish().map_err(Fault::usage)
+}
