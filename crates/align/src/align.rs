@@ -6,7 +6,6 @@ use crate::line::Line;
 use crate::model::{AlignError, Alignment, Options, Pass, Status, TempoFrom, Timebase};
 use crate::passes::{Portion, Take, enough, portions};
 use crate::pitch::transpositions;
-use crate::refine::refine;
 use crate::refit::refit_pass;
 use crate::tempo::{Run, Sought};
 use takegauge_drill::{Drill, GridNote};
@@ -32,8 +31,8 @@ pub fn align(
         Timebase::Click(beats) => Some(Click::new(beats, drill)?),
     };
     let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
-    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
-    let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
+    let (transpose, scale, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
+    let take = Take { attacks, seconds: &seconds, grid, drill, transpose, scale };
     judge(&take, &line, &runs, click.as_ref())
 }
 
@@ -45,7 +44,7 @@ fn runs(
     drill: &Drill,
     options: &Options,
     click: Option<&Click>,
-) -> (i32, Vec<Run>) {
+) -> (i32, f64, Vec<Run>) {
     let times: Vec<f64> = match click {
         Some(c) => seconds.iter().map(|t| c.drill_time(*t)).collect(),
         None => seconds.to_vec(),
@@ -55,19 +54,16 @@ fn runs(
         None => named(drill, options),
     };
     let free = click.is_none().then_some(drill.tempo.0);
-    let mut best: Option<(f64, i32, Vec<Run>)> = None;
-    for by in transpositions(attacks, line) {
-        let costs = Costs::new(attacks, times.clone(), line, by);
+    let mut best: Option<(f64, (i32, f64), Vec<Run>)> = None;
+    for (by, scale) in transpositions(attacks, line) {
+        let costs = Costs::new(attacks, times.clone(), line, by, scale);
         let sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
-        let (cost, mut runs) = sought.explain();
+        let (cost, runs) = sought.explain();
         if best.as_ref().is_none_or(|b| cost < b.0) {
-            for run in &mut runs {
-                refine(&costs, line, &mut run.chain, run.rate);
-            }
-            best = Some((cost, by, runs));
+            best = Some((cost, (by, scale), runs));
         }
     }
-    best.map_or((0, Vec::new()), |(_, by, runs)| (by, runs))
+    best.map_or((0, 1.0, Vec::new()), |(_, (by, scale), runs)| (by, scale, runs))
 }
 
 /// Tempi known before listening, the user's first; each once.

@@ -4,69 +4,100 @@
 //! the take and in the drill it begins.
 
 use crate::line::{Line, Slot};
-use takegauge_units::{Attack, KEYS, FIRST_KEY};
+use takegauge_units::{Attack, FIRST_KEY, KEYS, MidiKey};
 
-/// Chance that a picked note reached is not heard.
-const MISS: f64 = 0.02;
+/// How often things go wrong in a take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Rates {
+    /// Chance that a picked note reached is not heard.
+    pub(crate) miss: f64,
+    /// Attacks that are no notes, for each note of the drill.
+    pub(crate) extra: f64,
+    /// Chance that a note is played at, or heard as, any pitch at all.
+    pub(crate) wrong: f64,
+}
+
+/// Before a take is known: a prepared player's rates.
+const USUAL: Rates = Rates { miss: 0.02, extra: 0.04, wrong: 0.03 };
+/// How many notes' worth the usual rates weigh when a take's own are estimated.
+const USUAL_WEIGHT: f64 = 30.0;
 /// Chance that the note after a missed one is not heard either: they come in runs.
 const MISS_AGAIN: f64 = 0.3;
 /// Chance that a legato note is not heard as an attack.
 const MISS_LEGATO: f64 = 0.5;
-/// Attacks that are no notes, for each note of the drill.
-const EXTRA: f64 = 0.05;
-/// Chance that a note is played at, or heard as, any pitch at all.
-const WRONG: f64 = 0.03;
+
+impl Rates {
+    pub(crate) fn usual() -> Self {
+        USUAL
+    }
+
+    /// A take's own rates from counts over `notes` notes, drawn toward the usual ones and never beyond one in three:
+    /// a reading with more than that wrong is no reading.
+    pub(crate) fn counted(notes: usize, missed: usize, extra: usize, wrong: usize) -> Self {
+        let rate = |usual: f64, count: usize| {
+            ((usual * USUAL_WEIGHT + count as f64) / (USUAL_WEIGHT + notes as f64)).min(1.0 / 3.0)
+        };
+        Self { miss: rate(USUAL.miss, missed), extra: rate(USUAL.extra, extra), wrong: rate(USUAL.wrong, wrong) }
+    }
+}
+
 /// Chance of a hesitation before a note, after which the grid starts anew.
 const PAUSE: f64 = 5e-5;
 /// Degrees of freedom of the timing error: slips make its tails heavier than normal.
 const NU: f64 = 5.0;
 /// ln of Student's density at its centre for 5 degrees of freedom: gamma(3) / (sqrt(5 pi) gamma(2.5)) = 0.3796.
 const LN_T_PEAK: f64 = -0.968_6;
-/// Evidence steps that make a pitch e times likelier.
-const EVIDENCE_SCALE: f64 = 14.0;
 /// Natural-log units against an attack of strength 0, falling to none at the blind threshold.
 const FAINT: f64 = 4.0;
 
-/// Costs of one stretch of attacks against one line at one transposition.
+/// Costs of a take's attacks against one line at one transposition.
+#[derive(Debug, Clone)]
 pub(crate) struct Costs {
     /// Seconds, not samples.
     pub(crate) times: Vec<f64>,
     /// Variance of each time, s^2.
     pub(crate) variance: Vec<f64>,
-    /// What accepting the attack as a note costs on top, by its strength.
-    faint: Vec<f64>,
     /// Whether leaving it out makes an extra.
     pub(crate) strong: Vec<bool>,
-    /// attack x keyset.
+    pub(crate) rates: Rates,
+    /// What accepting the attack as a note costs on top, by its strength.
+    faint: Vec<f64>,
+    /// attack x keyset: how many times likelier than noodling the pitch is, and the cost that follows.
+    ratio: Vec<f32>,
     pitch: Vec<f32>,
     keysets: usize,
 }
 
 impl Costs {
-    /// `times` are the attacks' times, `transpose` is how many semitones the guitar sounds above the drill.
-    pub(crate) fn new(attacks: &[Attack], times: Vec<f64>, line: &Line, transpose: i32) -> Self {
+    /// `times` are the attacks' times, `transpose` is how many semitones the guitar sounds above the drill, `scale`
+    /// as in [`Posterior::of`].
+    pub(crate) fn new(attacks: &[Attack], times: Vec<f64>, line: &Line, transpose: i32, scale: f64) -> Self {
         let keysets = line.keysets.len();
-        let mut pitch = Vec::with_capacity(attacks.len() * keysets);
+        let mut ratio = Vec::with_capacity(attacks.len() * keysets);
         for a in attacks {
-            let p = Posterior::of(a);
-            for keys in &line.keysets {
-                let ratio = if keys.is_empty() {
-                    1.0
-                } else {
-                    keys.iter().map(|k| p.ratio(i32::from(k.0) + transpose)).sum::<f64>() / keys.len() as f64
-                };
-                pitch.push(-(WRONG + (1.0 - WRONG) * ratio).ln() as f32);
-            }
+            let p = Posterior::of(a, scale);
+            ratio.extend(line.keysets.iter().map(|keys| p.of_keys(keys, transpose) as f32));
         }
         let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
-        Self {
+        let costs = Self {
             times,
             variance: attacks.iter().map(|a| finite(a.uncertainty.seconds().0).powi(2)).collect(),
-            faint: attacks.iter().map(|a| FAINT * (1.0 - finite(f64::from(a.strength))).clamp(0.0, 1.0)).collect(),
             strong: attacks.iter().map(|a| a.strength >= 1.0).collect(),
-            pitch,
+            rates: Rates::usual(),
+            faint: attacks.iter().map(|a| FAINT * (1.0 - finite(f64::from(a.strength))).clamp(0.0, 1.0)).collect(),
+            pitch: Vec::new(),
+            ratio,
             keysets,
-        }
+        };
+        costs.at_rates(Rates::usual())
+    }
+
+    /// The same attacks where things go wrong at other rates.
+    pub(crate) fn at_rates(mut self, rates: Rates) -> Self {
+        let wrong = rates.wrong as f32;
+        self.pitch = self.ratio.iter().map(|r| -(wrong + (1.0 - wrong) * r).ln()).collect();
+        self.rates = rates;
+        self
     }
 
     /// Of reading attack `i` as a note of the slot, its time not counted.
@@ -75,9 +106,26 @@ impl Costs {
         f64::from(self.pitch[i * self.keysets + slot.keyset]) + self.faint[i] + legato
     }
 
+    /// Whether attack `i` sounds less like the slot than like any pitch at random.
+    pub(crate) fn off_pitch(&self, i: usize, slot: &Slot) -> bool {
+        self.ratio[i * self.keysets + slot.keyset] < 1.0
+    }
+
     /// Of reading attack `i` as one that is no note, inside a pass.
     pub(crate) fn leave_out(&self, i: usize) -> f64 {
-        if self.strong[i] { -EXTRA.ln() } else { 0.0 }
+        if self.strong[i] { -self.rates.extra.ln() } else { 0.0 }
+    }
+
+    /// Of not hearing the slot's note; `again` where the one before was not heard either.
+    pub(crate) fn miss(&self, slot: &Slot, again: bool) -> f64 {
+        -(if !slot.picked {
+            MISS_LEGATO
+        } else if again {
+            MISS_AGAIN.max(self.rates.miss)
+        } else {
+            self.rates.miss
+        })
+        .ln()
     }
 }
 
@@ -86,18 +134,6 @@ impl Costs {
 pub(crate) fn timing(e: f64, variance: f64, usual_gap: f64) -> f64 {
     let v = variance.max(1e-12);
     0.5 * (NU + 1.0) * (e * e / (NU * v)).ln_1p() + 0.5 * v.ln() - LN_T_PEAK - usual_gap.ln()
-}
-
-/// Of not hearing the slot's note; `again` where the one before was not heard either.
-pub(crate) fn miss(slot: &Slot, again: bool) -> f64 {
-    -(if !slot.picked {
-        MISS_LEGATO
-    } else if again {
-        MISS_AGAIN
-    } else {
-        MISS
-    })
-    .ln()
 }
 
 /// Of a hesitation.
@@ -109,9 +145,10 @@ pub(crate) fn pause() -> f64 {
 pub(crate) struct Posterior([f64; KEYS]);
 
 impl Posterior {
-    pub(crate) fn of(attack: &Attack) -> Self {
+    /// `scale` is how many steps of evidence make a pitch e times likelier.
+    pub(crate) fn of(attack: &Attack, scale: f64) -> Self {
         let top = attack.pitch.0.iter().copied().max().unwrap_or(0);
-        let mut p = attack.pitch.0.map(|v| (f64::from(i16::from(v) - i16::from(top)) / EVIDENCE_SCALE).exp());
+        let mut p = attack.pitch.0.map(|v| (f64::from(i16::from(v) - i16::from(top)) / scale).exp());
         let sum: f64 = p.iter().sum();
         p.iter_mut().for_each(|x| *x *= KEYS as f64 / sum);
         Self(p)
@@ -120,5 +157,13 @@ impl Posterior {
     /// How many times likelier than any pitch at random; 1 where the evidence does not reach.
     pub(crate) fn ratio(&self, key: i32) -> f64 {
         usize::try_from(key - i32::from(FIRST_KEY)).ok().and_then(|i| self.0.get(i)).copied().unwrap_or(1.0)
+    }
+
+    /// The same for notes struck together; 1 where there is no pitch to check.
+    pub(crate) fn of_keys(&self, keys: &[MidiKey], transpose: i32) -> f64 {
+        if keys.is_empty() {
+            return 1.0;
+        }
+        keys.iter().map(|k| self.ratio(i32::from(k.0) + transpose)).sum::<f64>() / keys.len() as f64
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::line::Line;
 use crate::model::{Extra, Pass, Placed, SetAside, Status};
-use crate::path::Link;
+use crate::path::{Chain, Link};
 use crate::pitch::heard;
 use crate::tempo::Run;
 use takegauge_drill::{Drill, GridNote};
@@ -27,27 +27,32 @@ pub(crate) fn enough(line: &Line) -> usize {
     line.per_line.div_ceil(2).max(6.min(line.per_drill.div_ceil(2))).max(1)
 }
 
+/// How many notes at the drill's very start or end count as not heard, rather than as begun late or broken off early.
+const SLACK: usize = 2;
+
 /// Cuts runs at the drill's end; a run that begins inside the line goes on where the one before broke off, as nearly
 /// as the line allows.
 pub(crate) fn portions(runs: &[Run], line: &Line) -> Vec<Portion> {
     let mut portions: Vec<Portion> = Vec::new();
     for (k, run) in runs.iter().enumerate() {
         let broke_off = portions.last().map(|p| p.last + 1).filter(|n| *n < line.per_drill);
-        let begins = place(run.chain.first, broke_off, line);
+        let begins = place(&run.chain, broke_off, line);
         let mut at = run.chain.first;
         while at <= run.chain.last {
-            let index = begins + (at - run.chain.first);
-            let end = (at + line.per_drill - index % line.per_drill - 1).min(run.chain.last);
+            let index = (begins + (at - run.chain.first)) % line.per_drill;
+            let end = (at + line.per_drill - index - 1).min(run.chain.last);
             let links: Vec<Link> = run
                 .chain
                 .links
                 .iter()
                 .filter(|l| (at..=end).contains(&l.note))
-                .map(|l| Link { note: (begins + (l.note - run.chain.first)) % line.per_drill, ..*l })
+                .map(|l| Link { note: index + (l.note - at), ..*l })
                 .collect();
             if !links.is_empty() {
-                let first = index % line.per_drill;
-                portions.push(Portion { first, last: first + (end - at), links, rate: run.rate, run: k });
+                let first = if index <= SLACK { 0 } else { index };
+                let last = index + (end - at);
+                let last = if last + SLACK + 1 >= line.per_drill { line.per_drill - 1 } else { last };
+                portions.push(Portion { first, last, links, rate: run.rate, run: k });
             }
             at = end + 1;
         }
@@ -55,12 +60,19 @@ pub(crate) fn portions(runs: &[Run], line: &Line) -> Vec<Portion> {
     portions
 }
 
-/// The drill index at which a run begins, where it is known to begin at note `first` of the folded line.
-fn place(first: usize, broke_off: Option<usize>, line: &Line) -> usize {
+/// The drill index at which a run begins; the run itself only tells the note of the folded line.
+fn place(chain: &Chain, broke_off: Option<usize>, line: &Line) -> usize {
     let turn = line.slots.len();
-    let within = first % turn;
-    let Some(goal) = broke_off.filter(|_| !line.slots[within].opens) else { return within.min(line.per_drill - 1) };
-    (within..line.per_drill).step_by(turn).min_by_key(|i| i.abs_diff(goal)).unwrap_or(within)
+    let within = chain.first % turn;
+    let length = chain.last + 1 - chain.first;
+    let Some(goal) = broke_off else { return within };
+    let candidates = (within..line.per_drill).step_by(turn);
+    if line.slots[within].opens {
+        // The line's first note is where a new pass begins, unless the run brings a broken one exactly to its end.
+        let near = |i: &usize| i + length == line.per_drill && i.abs_diff(goal) <= line.per_line;
+        return candidates.clone().find(near).unwrap_or(within);
+    }
+    candidates.min_by_key(|i| i.abs_diff(goal)).unwrap_or(within)
 }
 
 /// What the passes are made from.
@@ -72,6 +84,8 @@ pub(crate) struct Take<'a> {
     pub(crate) drill: &'a Drill,
     /// How many semitones the guitar sounds above the drill.
     pub(crate) transpose: i32,
+    /// Evidence steps that make a pitch e times likelier.
+    pub(crate) scale: f64,
 }
 
 impl Take<'_> {
@@ -92,7 +106,7 @@ impl Take<'_> {
             };
             if let Some(link) = link {
                 let attack = &self.attacks[link.attack];
-                let (key, wrong) = heard(attack, note, self.transpose);
+                let (key, wrong) = heard(attack, note, self.transpose, self.scale);
                 placed.status = if wrong { Status::WrongPitch } else { Status::Played };
                 placed.attack = Some(link.attack);
                 placed.played = Some(Seconds(self.seconds[link.attack]));

@@ -6,8 +6,8 @@
 //! processing: Raheli, Polydoros & Tzou 1995, IEEE Trans. Commun. 43:354-364). So neither offset nor tempo need be
 //! known, and both may drift. Order is kept by construction; no pair is ruled in or out by a hit window.
 
-use crate::cost::{Costs, miss, pause, timing};
-use crate::line::Line;
+use crate::cost::{Costs, pause, timing};
+use crate::line::{Line, Slot};
 
 /// What is assumed of the playing before the path is sought.
 #[derive(Debug, Clone, Copy)]
@@ -69,7 +69,14 @@ const PULL: f64 = 2.5;
 /// Cells kept for each attack.
 const WIDEST: usize = 600;
 
-/// Prices of beginning and ending a run, natural-log units: stating which attack it begins at, and at which note.
+/// Natural-log units against any run but the one before going on: a restart is rare, and so is a drill begun.
+const BREAK: f64 = 8.0;
+/// Natural-log units against beginning inside the line rather than at its first note, besides stating where.
+const INSIDE: f64 = 2.0;
+/// Natural-log units against breaking off inside the line rather than at its end.
+const BROKEN_OFF: f64 = 2.0;
+
+/// Prices of beginning and ending a run: stating at which attack it begins and at which note.
 #[derive(Debug, Clone)]
 struct Ends {
     open: Vec<f64>,
@@ -78,27 +85,11 @@ struct Ends {
 
 impl Ends {
     fn new(line: &Line, attacks: usize) -> Self {
-        let anywhere = (line.slots.len() as f64).ln() + 1.0;
-        let when = (attacks as f64 + 1.0).ln();
-        let mut from_top = f64::INFINITY;
-        let mut open = Vec::with_capacity(line.slots.len());
-        for s in &line.slots {
-            if s.opens {
-                from_top = 0.0;
-            }
-            open.push(when + if s.picked { anywhere.min(from_top) } else { f64::INFINITY });
-            from_top += miss(s, !s.opens);
-        }
-        let close = line.slots.iter().map(|s| if s.closes { 0.0 } else { anywhere }).collect();
-        Self { open, close }
-    }
-
-    /// How many notes before slot `p` count as reached but not heard, if a run is first heard there.
-    fn lead(&self, line: &Line, p: usize) -> usize {
-        let top = (0..=p).rev().find(|q| line.slots[*q].opens).unwrap_or(0);
-        let skipped: f64 = (top..p).map(|q| miss(&line.slots[q], q > top)).sum();
-        let anywhere = (line.slots.len() as f64).ln() + 1.0;
-        if skipped < anywhere { p - top } else { 0 }
+        let inside = (line.slots.len() as f64).ln() + INSIDE;
+        let when = (attacks as f64 + 1.0).ln() + BREAK;
+        let open = |s: &Slot| when + if s.opens { 0.0 } else { inside } + if s.picked { 0.0 } else { f64::INFINITY };
+        let close = |s: &Slot| if s.closes { 0.0 } else { BROKEN_OFF };
+        Self { open: line.slots.iter().map(open).collect(), close: line.slots.iter().map(close).collect() }
     }
 }
 
@@ -192,7 +183,7 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
             }
         }
         next.prune(next.best().min(outside) + beam);
-        miss_on(line, prior, next.best().min(outside) + beam, &mut next);
+        miss_on(costs, line, prior, next.best().min(outside) + beam, &mut next);
         let mut ended = None;
         for p in &next.alive {
             let Some(cell) = next.cells[*p as usize] else { continue };
@@ -207,7 +198,7 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
         trail.rows.push(kept.collect());
         std::mem::swap(&mut now, &mut next);
     }
-    (outside, trace(&trail, range.start, line, &ends))
+    (outside, trace(&trail, range.start, line.slots.len()))
 }
 
 /// Everything that attack `i` can mean to the runs alive.
@@ -260,14 +251,14 @@ fn drawn(cell: Cell, error: f64, own: f64) -> Cell {
 }
 
 /// Lets runs go past notes that were not heard.
-fn miss_on(line: &Line, prior: Prior, limit: f64, row: &mut Row) {
+fn miss_on(costs: &Costs, line: &Line, prior: Prior, limit: f64, row: &mut Row) {
     let alive = row.alive.clone();
     for p in alive {
         let mut p = p as usize;
         for _ in 0..line.slots.len() {
             let Some(cell) = row.cells[p] else { break };
             let q = (p + 1) % line.slots.len();
-            let cost = cell.cost + miss(&line.slots[q], cell.missed);
+            let cost = cell.cost + costs.miss(&line.slots[q], cell.missed);
             let ahead = advance(&cell, line.slots[p].gap, prior);
             if cost > limit || !row.relax(q, Cell { cost, by: Move::Miss, missed: true, ..ahead }) {
                 break;
@@ -279,8 +270,7 @@ fn miss_on(line: &Line, prior: Prior, limit: f64, row: &mut Row) {
 }
 
 /// Walks back from the end; runs in order of time.
-fn trace(trail: &Trail, start: usize, line: &Line, ends: &Ends) -> Vec<Chain> {
-    let n = line.slots.len();
+fn trace(trail: &Trail, start: usize, n: usize) -> Vec<Chain> {
     let mut chains = Vec::new();
     let mut row = trail.rows.len();
     while row > 0 {
@@ -308,11 +298,10 @@ fn trace(trail: &Trail, start: usize, line: &Line, ends: &Ends) -> Vec<Chain> {
                 }
             }
         }
-        let lead = ends.lead(line, p);
         let last = p + back;
         links.reverse();
         let links = links.into_iter().map(|(b, attack, anew)| Link { note: last - b, attack, anew }).collect();
-        chains.push(Chain { first: p - lead, last, links });
+        chains.push(Chain { first: p, last, links });
     }
     chains.reverse();
     chains

@@ -7,11 +7,21 @@ use takegauge_units::{Attack, FIRST_KEY, KEYS, MidiKey};
 
 /// Semitones either way that a guitar may be off as a whole; further off it is another drill or tuning.
 const FURTHEST: i32 = 6;
-/// How many times likelier another pitch must be than the expected one before a note is called wrong.
-const WRONG_RATIO: f64 = 33.0;
+/// A wrong note is one of these semitones off, each as likely as the other: a fret or a string mistaken. Octaves and
+/// further are left out, for partials make them look alike.
+const WRONG_BY: [i32; 14] = [-7, -6, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6, 7];
+/// Odds of a wrong note to a right one before listening.
+const WRONG_ODDS: f64 = 0.02;
+/// Evidence steps that make a pitch e times likelier: the scales tried.
+const SCALES: [f64; 7] = [5.0, 8.0, 12.0, 18.0, 27.0, 40.0, 80.0];
+/// Attacks enough to tell scale and transposition by.
+const SAMPLE: usize = 300;
+/// Share of attacks that may be anything.
+const ANYTHING: f64 = 0.1;
 
-/// Transpositions worth trying, none (0) first.
-pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<i32> {
+/// Transpositions worth trying, none (0) first, each with the scale at which the evidence explains the attacks best:
+/// the likelihood of the attacks' evidence were they the drill's notes in any order.
+pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<(i32, f64)> {
     let mut share = [0.0; KEYS];
     for slot in &line.slots {
         for key in &line.keysets[slot.keyset] {
@@ -20,36 +30,49 @@ pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<i32> {
             }
         }
     }
-    let mut fits = [0.0; 2 * FURTHEST as usize + 1];
-    for a in attacks.iter().filter(|a| a.strength >= 1.0) {
-        let posterior = Posterior::of(a);
-        for (fit, by) in fits.iter_mut().zip(-FURTHEST..) {
-            let any: f64 = (0..).zip(&share).map(|(i, s)| s * posterior.ratio(i + i32::from(FIRST_KEY) + by)).sum();
-            // One attack in ten may be anything.
-            *fit += (0.1 + 0.9 * any).ln();
+    let strong: Vec<&Attack> = attacks.iter().filter(|a| a.strength >= 1.0).collect();
+    let every = strong.len().div_ceil(SAMPLE).max(1);
+    // One row a transposition, one column a scale.
+    let mut fits = vec![[0.0; SCALES.len()]; 2 * FURTHEST as usize + 1];
+    for a in strong.iter().step_by(every) {
+        for (k, scale) in SCALES.iter().enumerate() {
+            let posterior = Posterior::of(a, *scale);
+            for (fit, by) in fits.iter_mut().zip(-FURTHEST..) {
+                let keys = (i32::from(FIRST_KEY)..).zip(&share).filter(|(_, s)| **s > 0.0);
+                let any: f64 = keys.map(|(key, s)| s * posterior.ratio(key + by)).sum();
+                let dead = 1.0 - share.iter().sum::<f64>();
+                fit[k] += (ANYTHING + (1.0 - ANYTHING) * (any + dead.max(0.0))).ln();
+            }
         }
     }
-    let as_written = fits[FURTHEST as usize];
-    let mut better: Vec<(f64, i32)> =
-        fits.iter().zip(-FURTHEST..).filter(|(f, _)| **f > as_written + 3.0).map(|(f, by)| (*f, by)).collect();
+    let best: Vec<(f64, i32, f64)> = fits
+        .iter()
+        .zip(-FURTHEST..)
+        .map(|(f, by)| {
+            let k = (0..SCALES.len()).max_by(|a, b| f[*a].total_cmp(&f[*b])).unwrap_or(0);
+            (f[k], by, SCALES[k])
+        })
+        .collect();
+    let as_written = best[FURTHEST as usize];
+    let mut better: Vec<&(f64, i32, f64)> = best.iter().filter(|b| b.0 > as_written.0 + 3.0).collect();
     better.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.abs().cmp(&b.1.abs())));
-    std::iter::once(0).chain(better.into_iter().take(2).map(|b| b.1)).collect()
+    std::iter::once(&as_written).chain(better.into_iter().take(2)).map(|b| (b.1, b.2)).collect()
 }
 
 /// What an attack taken for `note` tells about its pitch: the key heard, and whether it is another one. The key is
 /// the drill's own where the guitar sounds `transpose` semitones above it.
-pub(crate) fn heard(attack: &Attack, note: &GridNote, transpose: i32) -> (Option<MidiKey>, bool) {
+pub(crate) fn heard(attack: &Attack, note: &GridNote, transpose: i32, scale: f64) -> (Option<MidiKey>, bool) {
     let Some(first) = note.keys.first().filter(|_| !note.dead) else { return (None, false) };
-    let posterior = Posterior::of(attack);
-    let expected = note.keys.iter().map(|k| posterior.ratio(i32::from(k.0) + transpose)).fold(0.0, f64::max);
-    let Some(best) = attack.pitch.best() else { return (None, false) };
-    let top = posterior.ratio(i32::from(best.0));
-    let at_own_pitch = u8::try_from(i32::from(best.0) - transpose).ok().map(MidiKey);
-    if top > WRONG_RATIO * expected {
-        (at_own_pitch, true)
-    } else if note.keys.iter().any(|k| Some(*k) == at_own_pitch) {
-        (at_own_pitch, false)
-    } else {
-        (Some(*first).filter(|_| top < 2.0 * expected), false)
+    let posterior = Posterior::of(attack, scale);
+    let ratio = |key: i32| posterior.ratio(key + transpose);
+    let expected = note.keys.iter().map(|k| ratio(i32::from(k.0))).fold(0.0, f64::max);
+    let others = WRONG_BY.map(|by| i32::from(first.0) + by);
+    let others = others.iter().filter(|o| !note.keys.iter().any(|k| i32::from(k.0) == **o));
+    let any_other = others.clone().map(|o| ratio(*o)).sum::<f64>() / WRONG_BY.len() as f64;
+    if WRONG_ODDS * any_other > expected {
+        let best = others.max_by(|a, b| ratio(**a).total_cmp(&ratio(**b)));
+        return (best.and_then(|k| u8::try_from(*k).ok()).map(MidiKey), true);
     }
+    // Confirmed only where the evidence speaks for it.
+    (Some(*first).filter(|_| expected > any_other), false)
 }

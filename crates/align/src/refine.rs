@@ -1,7 +1,7 @@
 //! A second look at a run once its whole course is known: the grid is smoothed over both sides of every note, and the
 //! attacks are matched to it again. The path search looks back only; its first notes know little of the grid.
 
-use crate::cost::{Costs, miss, timing};
+use crate::cost::{Costs, timing};
 use crate::line::Line;
 use crate::path::{Chain, Link};
 
@@ -170,7 +170,7 @@ fn rematch(costs: &Costs, line: &Line, chain: &Chain, smooth: &Smooth, rate: f64
             }
             if k > 0 {
                 let again = by[k - 1] == Move::Miss;
-                let passed = cost[k - 1] + miss(line.slot(chain.first + j - 1), again);
+                let passed = cost[k - 1] + costs.miss(line.slot(chain.first + j - 1), again);
                 if passed < cost[k] {
                     (cost[k], by[k]) = (passed, Move::Miss);
                 }

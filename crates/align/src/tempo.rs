@@ -1,11 +1,11 @@
 //! Which tempo a stretch was played at: those named beforehand first, then any from 40 to 320 bpm, and again for
 //! whatever stretch is left unexplained.
 
-use crate::cost::Costs;
+use crate::cost::{Costs, Rates};
 use crate::line::Line;
 use crate::model::TempoFrom;
-use crate::path::{Chain, Prior, search};
-use crate::refine::smooth;
+use crate::path::{Chain, Link, Prior, search};
+use crate::refine::{refine, smooth};
 use std::ops::Range;
 
 /// The range sought freely, beats a minute.
@@ -132,7 +132,7 @@ impl Sought<'_> {
         }
     }
 
-    /// Once more with the scatter and tempo that the runs themselves show.
+    /// Once more with the scatter, the tempo and the rates of slips that the runs themselves show.
     fn settle(
         &self,
         range: Range<usize>,
@@ -150,13 +150,36 @@ impl Sought<'_> {
             }
             prior.scatter = smooth(self.costs, self.line, chain, prior.rate).scatter.clamp(0.03 * step, 0.25 * step);
         }
-        let (again, better) = search(self.costs, range, self.line, prior);
+        let costs = self.costs.clone().at_rates(self.rates(&chains));
+        let (again, better) = search(&costs, range, self.line, prior);
         let (cost, chains) = if better.is_empty() { (cost, chains) } else { (again, better) };
-        let rate = |c: &Chain| match self.free {
-            Some(_) => played_rate(self.costs, self.line, c).unwrap_or(prior.rate),
-            None => prior.rate,
-        };
-        (cost, chains.into_iter().map(|chain| Run { rate: rate(&chain), chain, from }).collect())
+        let runs = chains.into_iter().map(|mut chain| {
+            let mut rate = prior.rate;
+            if self.free.is_some() {
+                rate = played_rate(&costs, self.line, &chain).unwrap_or(rate);
+            }
+            refine(&costs, self.line, &mut chain, rate);
+            Run { chain, rate, from }
+        });
+        (cost, runs.collect())
+    }
+
+    /// How often notes of the runs are missing or wrong, and attacks are none.
+    fn rates(&self, chains: &[Chain]) -> Rates {
+        let (mut notes, mut missed, mut extra, mut wrong) = (0, 0, 0, 0);
+        for chain in chains {
+            let picked = |l: &&Link| self.line.slot(l.note).picked;
+            let reached = (chain.first..=chain.last).filter(|n| self.line.slot(*n).picked).count();
+            let heard = chain.links.iter().filter(picked).count();
+            notes += reached;
+            missed += reached.saturating_sub(heard);
+            wrong += chain.links.iter().filter(|l| self.costs.off_pitch(l.attack, self.line.slot(l.note))).count();
+            if let (Some(a), Some(b)) = (chain.links.first(), chain.links.last()) {
+                let taken = chain.links.iter().filter(|l| self.costs.strong[l.attack]).count();
+                extra += self.strong(a.attack..b.attack + 1).saturating_sub(taken);
+            }
+        }
+        Rates::counted(notes, missed, extra, wrong)
     }
 }
 
@@ -179,11 +202,12 @@ fn gaps(runs: &[Run], range: Range<usize>) -> Vec<Range<usize>> {
 /// cannot pull.
 pub(crate) fn played_rate(costs: &Costs, line: &Line, chain: &Chain) -> Option<f64> {
     let half = chain.links.len() / 2;
+    let breaks: Vec<usize> = chain.links.iter().filter(|l| l.anew).map(|l| l.note).collect();
     let mut rates: Vec<f64> = chain
         .links
         .iter()
         .zip(chain.links.get(half.max(1)..)?)
-        .filter(|(a, b)| !chain.links.iter().any(|l| l.anew && l.note > a.note && l.note <= b.note))
+        .filter(|(a, b)| breaks.partition_point(|n| *n <= a.note) == breaks.partition_point(|n| *n <= b.note))
         .map(|(a, b)| (costs.times[b.attack] - costs.times[a.attack]) / (line.at(b.note) - line.at(a.note)))
         .filter(|r| r.is_finite() && *r > 0.0)
         .collect();
