@@ -7,6 +7,7 @@ mod channel;
 mod codec;
 mod edits;
 mod error;
+mod health;
 mod open;
 mod pcm;
 mod reader;
@@ -16,5 +17,6 @@ mod write;
 
 pub use channel::{ChannelChoice, ChannelParseError, ChannelUsed};
 pub use error::AudioError;
+pub use health::{Health, HealthMeter, Problem, ProblemKind};
 pub use reader::{MAX_BLOCK, ReadSummary, TakeReader, read_all};
 pub use write::{WavFormat, WavWriter, WholeFile, write_wav, write_whole};

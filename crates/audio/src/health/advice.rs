@@ -1,0 +1,154 @@
+//! From numbers to what a player should do.
+
+use super::Health;
+use serde::{Deserialize, Serialize};
+
+/// One thing wrong with a recording.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Problem {
+    /// What kind.
+    pub kind: ProblemKind,
+    /// What was found, with its numbers.
+    pub text: String,
+    /// What to do about it.
+    pub advice: String,
+}
+
+/// The kinds of problem, gravest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ProblemKind {
+    /// Nothing but silence.
+    Silent,
+    /// Samples that are no number.
+    NonFinite,
+    /// Flat tops.
+    Clipped,
+    /// Hiss too near to the playing.
+    Noise,
+    /// Mains hum.
+    Hum,
+    /// A delay effect or echo.
+    Echo,
+    /// Overdrive or a limiter.
+    LimitedOrDriven,
+    /// The sound breaks off into digital silence.
+    HardCuts,
+    /// Far below full scale.
+    Quiet,
+    /// A constant offset.
+    DcOffset,
+}
+
+/// Peaks below this are silence, dBFS.
+const SILENT_PEAK_DBFS: f64 = -70.0;
+/// Playing below this is quiet, dBFS.
+const QUIET_DBFS: f64 = -50.0;
+/// Signal to noise below this hides soft strokes, dB.
+const NOISY_DB: f64 = 35.0;
+/// A hum this near below the playing is worth a word, dB.
+const HUM_BELOW_DB: f64 = 30.0;
+/// Offset worth a word, share of full scale (-40 dBFS).
+const OFFSET: f64 = 0.01;
+/// A driven guitar's peaks stand this little above its rms within 50 ms, dB (a sine's: 3); a plain one's 7 to 16.
+const DRIVEN_CREST_DB: f64 = 5.5;
+/// So many of the sounding stretches within 1 dB of the highest peak are a limiter's work.
+const LIMITED_SHARE: f64 = 0.5;
+
+pub(super) fn limited_or_driven(crest_db: Option<f64>, near_peak_share: f64) -> bool {
+    crest_db.is_some_and(|c| c < DRIVEN_CREST_DB) || near_peak_share > LIMITED_SHARE
+}
+
+pub(super) fn problems(h: &Health) -> Vec<Problem> {
+    let mut found = Vec::new();
+    let mut say = |kind, text: String, advice: &str| found.push(Problem { kind, text, advice: advice.to_owned() });
+    if h.peak_dbfs < SILENT_PEAK_DBFS {
+        say(
+            ProblemKind::Silent,
+            format!("the take is silent (highest peak {:.0} dBFS)", h.peak_dbfs),
+            "check the input, the channel (--channel) and that the right track was exported",
+        );
+        return found;
+    }
+    if h.non_finite_samples > 0 {
+        say(
+            ProblemKind::NonFinite,
+            format!("{} samples are no number and were read as silence", h.non_finite_samples),
+            "export the take again, as 24-bit WAV or FLAC",
+        );
+    }
+    if h.clipped_samples > 0 {
+        say(
+            ProblemKind::Clipped,
+            format!(
+                "{} samples clipped in {} places, the first at {:.2} s",
+                h.clipped_samples,
+                h.clipped_runs,
+                h.first_clipped_s.unwrap_or(0.0)
+            ),
+            "turn the input gain down until the hardest stroke peaks near -6 dBFS; levels of single notes are unsure here",
+        );
+    }
+    if let Some(snr) = h.signal_to_noise_db.filter(|s| *s < NOISY_DB)
+        && h.hum_dbfs.is_none_or(|hum| h.hiss_dbfs.is_some_and(|hiss| hiss > hum))
+    {
+        say(
+            ProblemKind::Noise,
+            format!("the noise is only {snr:.0} dB below the playing"),
+            "record direct or nearer to the microphone, with more level before the converter; soft strokes may go unheard",
+        );
+    }
+    if let (Some(hz), Some(hum)) = (h.hum_hz, h.hum_dbfs)
+        && h.level_dbfs.is_some_and(|level| level - hum < HUM_BELOW_DB)
+    {
+        say(
+            ProblemKind::Hum,
+            format!("mains hum at {hz:.0} Hz and its multiples, {hum:.0} dBFS"),
+            "turn the guitar or move away from transformers and screens, check cable and ground",
+        );
+    }
+    if let (Some(ms), Some(db)) = (h.echo_ms, h.echo_db) {
+        say(
+            ProblemKind::Echo,
+            format!("a copy of the sound follows after {ms:.0} ms, {db:.0} dB against it: a delay effect or an echo"),
+            "record without delay and reverb: the copies can be taken for notes",
+        );
+    }
+    if h.limited_or_driven {
+        say(
+            ProblemKind::LimitedOrDriven,
+            format!(
+                "the level hardly moves (peaks {:.0} dB above the mean within a note): overdrive, a limiter or strong \
+                 compression",
+                h.crest_db.unwrap_or(0.0)
+            ),
+            "for timing this is fine; levels of strokes cannot be compared, so record clean or direct for those",
+        );
+    }
+    if h.hard_cuts > 0 {
+        say(
+            ProblemKind::HardCuts,
+            format!(
+                "the sound breaks off into digital silence {} time(s), first at {:.2} s: an edit or a hard gate",
+                h.hard_cuts,
+                h.first_hard_cut_s.unwrap_or(0.0)
+            ),
+            "score the take as it was recorded: unedited, gate off",
+        );
+    }
+    if let Some(level) = h.level_dbfs.filter(|l| *l < QUIET_DBFS) {
+        say(
+            ProblemKind::Quiet,
+            format!("the playing is very quiet ({level:.0} dBFS)"),
+            "raise the input gain until the hardest stroke peaks near -6 dBFS",
+        );
+    }
+    if h.dc_offset.abs() > OFFSET {
+        say(
+            ProblemKind::DcOffset,
+            format!("a constant offset of {:.1} % of full scale", h.dc_offset * 100.0),
+            "switch on the interface's or the DAW's DC or rumble filter",
+        );
+    }
+    found
+}

@@ -1,0 +1,340 @@
+//! Level, clipping, offset and cuts, from the samples in cells of 10 ms.
+
+use super::histogram::{LevelHistogram, db_of_power};
+
+/// Samples in a row at the top before they count as clipped: two at full scale, four equal ones at a lower flat top.
+/// A sine of 500 Hz at 44.1 kHz in 16 bits has at most three equal samples at its top.
+const FULL_SCALE_RUN: u64 = 2;
+const FLAT_RUN: u64 = 4;
+/// Full scale of 16-bit samples is 32767/32768 upward.
+const FULL_SCALE: f32 = 0.999_9;
+/// Cells that join to one of 50 ms, for levels.
+const JOINED: usize = 5;
+/// Below this a cell says nothing of a waveform's shape, dBFS.
+const SOUNDING_DB: f64 = -60.0;
+/// A cell louder than this that breaks off to digital silence was cut, dBFS; and the last sample before the cut.
+const CUT_FROM_DB: f64 = -45.0;
+const CUT_FROM_SAMPLE: f32 = 2e-3;
+/// Digital silence this many cells long (50 ms) is no chance.
+const CUT_CELLS: u32 = 5;
+/// Steps of the offset's histogram on each side of 0, of full scale.
+const OFFSET_STEPS: usize = 512;
+
+pub(crate) struct LevelMeter {
+    cell_len: usize,
+    cell: Cell,
+    joined: Cell,
+    joined_cells: usize,
+    seen: u64,
+    pub(crate) sum: f64,
+    pub(crate) squares: f64,
+    pub(crate) peak: f32,
+    pub(crate) levels: LevelHistogram,
+    /// Peaks of sounding 50 ms cells.
+    peaks: LevelHistogram,
+    /// Peak to rms of sounding 50 ms cells, as a level, by level: loud ones decide.
+    shapes: Vec<(f32, f32)>,
+    shape_stride: u64,
+    joined_seen: u64,
+    offsets: Vec<u32>,
+    top: [Top; 2],
+    pub(crate) silent_cells: u64,
+    pub(crate) cells: u64,
+    zero_run: u32,
+    before_zeros: Option<u64>,
+    pub(crate) cuts: u64,
+    pub(crate) first_cut: Option<u64>,
+    last_loud: bool,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Cell {
+    n: usize,
+    sum: f64,
+    squares: f64,
+    min: f32,
+    max: f32,
+    last: f32,
+}
+
+/// Flat tops on one side of the waveform, at the highest level so far.
+#[derive(Debug, Clone, Copy, Default)]
+struct Top {
+    level: f32,
+    run: u64,
+    clipped: u64,
+    runs: u64,
+    first: Option<u64>,
+}
+
+/// What the meter found about clipping.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Clipping {
+    pub(crate) samples: u64,
+    pub(crate) runs: u64,
+    pub(crate) first: Option<u64>,
+}
+
+impl LevelMeter {
+    pub(crate) fn new(rate_hz: u32) -> Self {
+        Self {
+            cell_len: (rate_hz as usize / 100).max(1),
+            cell: Cell::default(),
+            joined: Cell::default(),
+            joined_cells: 0,
+            seen: 0,
+            sum: 0.0,
+            squares: 0.0,
+            peak: 0.0,
+            levels: LevelHistogram::new(),
+            peaks: LevelHistogram::new(),
+            shapes: Vec::new(),
+            shape_stride: 1,
+            joined_seen: 0,
+            offsets: vec![0; 2 * OFFSET_STEPS + 1],
+            top: [Top::default(); 2],
+            silent_cells: 0,
+            cells: 0,
+            zero_run: 0,
+            before_zeros: None,
+            cuts: 0,
+            first_cut: None,
+            last_loud: false,
+        }
+    }
+
+    pub(crate) fn push(&mut self, mut block: &[f32]) {
+        while !block.is_empty() {
+            let n = block.len().min(self.cell_len - self.cell.n);
+            let (part, rest) = block.split_at(n);
+            self.cell.add(part);
+            self.scan_tops(part);
+            self.seen += n as u64;
+            if self.cell.n == self.cell_len {
+                self.close_cell();
+            }
+            block = rest;
+        }
+    }
+
+    /// Ends the last cells, however short.
+    pub(crate) fn finish(&mut self) {
+        if self.cell.n > 0 {
+            self.close_cell();
+        }
+        if self.joined_cells > 0 {
+            self.close_joined();
+        }
+        for top in &mut self.top {
+            top.end_run(self.seen);
+        }
+    }
+
+    fn close_cell(&mut self) {
+        let cell = std::mem::take(&mut self.cell);
+        self.sum += cell.sum;
+        self.squares += cell.squares;
+        self.peak = self.peak.max(cell.max.max(-cell.min));
+        self.cells += 1;
+        self.watch_cuts(&cell);
+        self.joined.join(&cell);
+        self.joined_cells += 1;
+        if self.joined_cells == JOINED {
+            self.close_joined();
+        }
+    }
+
+    fn close_joined(&mut self) {
+        let cell = std::mem::take(&mut self.joined);
+        self.joined_cells = 0;
+        let mean = cell.sum / cell.n as f64;
+        let step = (mean * OFFSET_STEPS as f64).round() as i64 + OFFSET_STEPS as i64;
+        self.offsets[step.clamp(0, 2 * OFFSET_STEPS as i64) as usize] += 1;
+        let power = (cell.squares / cell.n as f64 - mean * mean).max(0.0);
+        if cell.max == 0.0 && cell.min == 0.0 {
+            return;
+        }
+        self.levels.add_power(power);
+        let db = db_of_power(power);
+        if db > SOUNDING_DB {
+            let peak = f64::from(cell.max.max(-cell.min));
+            self.peaks.add_power(peak * peak);
+            self.keep_shape(db, 20.0 * peak.max(1e-10).log10() - db);
+        }
+    }
+
+    /// Keeps an even sample of at most 8192 cells: every second one is dropped each time that many are full.
+    fn keep_shape(&mut self, level_db: f64, crest_db: f64) {
+        if self.joined_seen.is_multiple_of(self.shape_stride) {
+            self.shapes.push((level_db as f32, crest_db as f32));
+            if self.shapes.len() == 8192 {
+                let mut keep = false;
+                self.shapes.retain(|_| {
+                    keep = !keep;
+                    keep
+                });
+                self.shape_stride *= 2;
+            }
+        }
+        self.joined_seen += 1;
+    }
+
+    fn watch_cuts(&mut self, cell: &Cell) {
+        let zero = cell.max == 0.0 && cell.min == 0.0;
+        if zero {
+            self.silent_cells += 1;
+            if self.zero_run == 0 {
+                self.before_zeros = self.last_loud.then_some(self.seen.saturating_sub(cell.n as u64));
+            }
+            self.zero_run += 1;
+            if self.zero_run == CUT_CELLS && self.before_zeros.is_some() {
+                self.cuts += 1;
+                self.first_cut = self.first_cut.or(self.before_zeros);
+            }
+        } else {
+            self.zero_run = 0;
+            // The cell in which the cut falls ends in zeros itself, so its loudness counts, and its last real sample.
+            self.last_loud =
+                db_of_power(cell.squares / cell.n as f64) > CUT_FROM_DB && cell.last.abs() > CUT_FROM_SAMPLE;
+        }
+    }
+
+    fn scan_tops(&mut self, part: &[f32]) {
+        let (low, high) = extremes(part);
+        let at = self.seen;
+        // Only where this part comes up to the highest so far can it hold a flat top of it.
+        if high > 0.0 && high >= self.top[0].level.min(FULL_SCALE) {
+            self.top[0].scan(part.iter().copied(), at);
+        } else {
+            self.top[0].end_run(at);
+        }
+        if low < 0.0 && -low >= self.top[1].level.min(FULL_SCALE) {
+            self.top[1].scan(part.iter().map(|x| -x), at);
+        } else {
+            self.top[1].end_run(at);
+        }
+    }
+
+    pub(crate) fn clipping(&self) -> Clipping {
+        let loudest = self.top[0].level.max(self.top[1].level);
+        let mut all = Clipping::default();
+        for top in &self.top {
+            // One flat top may be chance, and one side's may be the shape of a wave that is far from full.
+            if top.runs >= 2 && top.level > 0.5 * loudest || top.level >= FULL_SCALE {
+                all.samples += top.clipped;
+                all.runs += top.runs;
+                all.first = [all.first, top.first].into_iter().flatten().min();
+            }
+        }
+        all
+    }
+
+    /// The offset that half of all 50 ms cells lie above, of full scale. Drive makes a wave lopsided while it sounds;
+    /// a converter's offset is there always.
+    pub(crate) fn offset(&self) -> f64 {
+        let total: u64 = self.offsets.iter().map(|c| u64::from(*c)).sum();
+        let mut below = 0;
+        for (i, c) in self.offsets.iter().enumerate() {
+            below += u64::from(*c);
+            if 2 * below > total {
+                return (i as f64 - OFFSET_STEPS as f64) / OFFSET_STEPS as f64;
+            }
+        }
+        0.0
+    }
+
+    /// Median peak-to-rms ratio of the louder half of the sounding cells, dB.
+    pub(crate) fn crest_db(&self) -> Option<f64> {
+        let mut levels: Vec<f32> = self.shapes.iter().map(|s| s.0).collect();
+        levels.sort_by(f32::total_cmp);
+        let middle = *levels.get(levels.len() / 2)?;
+        let mut crests: Vec<f32> = self.shapes.iter().filter(|s| s.0 >= middle).map(|s| s.1).collect();
+        crests.sort_by(f32::total_cmp);
+        crests.get(crests.len() / 2).map(|c| f64::from(*c))
+    }
+
+    /// Share of the sounding cells that come within 1 dB of the highest peak.
+    pub(crate) fn near_peak_share(&self) -> f64 {
+        let peak_db = 20.0 * f64::from(self.peak).max(1e-10).log10();
+        self.peaks.above_db(peak_db - 1.0) as f64 / self.peaks.len().max(1) as f64
+    }
+}
+
+impl Cell {
+    fn add(&mut self, part: &[f32]) {
+        let (mut sums, mut squares) = ([0f32; 8], [0f32; 8]);
+        let (chunks, rest) = part.as_chunks::<8>();
+        for c in chunks {
+            for i in 0..8 {
+                sums[i] += c[i];
+                squares[i] += c[i] * c[i];
+            }
+        }
+        self.sum += sums.iter().chain(rest).map(|x| f64::from(*x)).sum::<f64>();
+        self.squares += squares.iter().map(|x| f64::from(*x)).sum::<f64>();
+        self.squares += rest.iter().map(|x| f64::from(*x) * f64::from(*x)).sum::<f64>();
+        let (low, high) = extremes(part);
+        self.min = if self.n == 0 { low } else { self.min.min(low) };
+        self.max = if self.n == 0 { high } else { self.max.max(high) };
+        self.n += part.len();
+        if let Some(x) = part.iter().rev().find(|x| **x != 0.0) {
+            self.last = *x;
+        }
+    }
+
+    fn join(&mut self, other: &Cell) {
+        self.min = if self.n == 0 { other.min } else { self.min.min(other.min) };
+        self.max = if self.n == 0 { other.max } else { self.max.max(other.max) };
+        self.n += other.n;
+        self.sum += other.sum;
+        self.squares += other.squares;
+    }
+}
+
+impl Top {
+    fn scan(&mut self, part: impl Iterator<Item = f32>, from: u64) {
+        for (x, at) in part.zip(from..) {
+            if x > self.level {
+                // A new highest: what lay flat below it was not clipped there.
+                let first = self.first.filter(|_| self.level >= FULL_SCALE);
+                let keep = self.level >= FULL_SCALE;
+                *self = Self {
+                    level: x,
+                    run: if keep && self.run > 0 { self.run + 1 } else { 1 },
+                    clipped: if keep { self.clipped } else { 0 },
+                    runs: if keep { self.runs } else { 0 },
+                    first,
+                };
+            } else if x == self.level || x >= FULL_SCALE {
+                self.run += 1;
+            } else if self.run > 0 {
+                self.end_run(at);
+            }
+        }
+    }
+
+    fn end_run(&mut self, at: u64) {
+        let need = if self.level >= FULL_SCALE { FULL_SCALE_RUN } else { FLAT_RUN };
+        if self.run >= need {
+            self.clipped += self.run;
+            self.runs += 1;
+            self.first = self.first.or(Some(at.saturating_sub(self.run)));
+        }
+        self.run = 0;
+    }
+}
+
+/// Lowest and highest sample, (0, 0) of nothing.
+fn extremes(part: &[f32]) -> (f32, f32) {
+    let first = part.first().copied().unwrap_or(0.0);
+    let (mut low, mut high) = ([first; 8], [first; 8]);
+    let (chunks, rest) = part.as_chunks::<8>();
+    for c in chunks {
+        for i in 0..8 {
+            low[i] = if c[i] < low[i] { c[i] } else { low[i] };
+            high[i] = if c[i] > high[i] { c[i] } else { high[i] };
+        }
+    }
+    let low = low.iter().chain(rest).fold(first, |a, b| a.min(*b));
+    (low, high.iter().chain(rest).fold(first, |a, b| a.max(*b)))
+}
