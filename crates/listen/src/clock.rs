@@ -3,44 +3,73 @@
 
 use takegauge_units::SampleRate;
 
-/// The analysis runs at the take's own rate divided by a whole number, at or a little above this rate.
-const WORKING_RATE_HZ: f64 = 21_000.0;
+/// The transients are sought at the take's own rate halved as long as it stays above this ...
+const TRANSIENT_RATE_HZ: f64 = 21_000.0;
+/// ... and the spectrum is taken at that rate halved as long as it stays above this.
+const SPECTRUM_RATE_HZ: f64 = 10_500.0;
 /// Distance of two analysis frames.
 pub(crate) const HOP_MS: f64 = 2.5;
-/// Length of the analysis window.
-const WINDOW_MS: f64 = 23.2;
+/// Length of the analysis window: it separates the partials of an old and a new note from about 80 Hz apart.
+const WINDOW_MS: f64 = 46.4;
 
 /// The sizes that follow from a sample rate.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Clock {
     /// The take's sample rate, Hz.
     pub(crate) rate: f64,
-    /// Input samples to one working sample.
-    pub(crate) factor: usize,
-    /// Working samples from a frame to the next.
+    /// Halvings from the take's rate to the transients'.
+    pub(crate) first_halvings: u32,
+    /// Halvings from there to the spectrum's.
+    pub(crate) more_halvings: u32,
+    /// Spectrum samples from a frame to the next.
     pub(crate) hop: usize,
-    /// Working samples in a frame, even, without large prime factors.
+    /// Spectrum samples in a frame, even, without large prime factors.
     pub(crate) window: usize,
 }
 
 impl Clock {
     pub(crate) fn new(rate: SampleRate) -> Self {
         let rate = rate.as_f64();
-        let factor = ((rate / WORKING_RATE_HZ).floor() as usize).max(1);
-        let working = rate / factor as f64;
-        let hop = ((HOP_MS * 1e-3 * working).round() as usize).max(1);
-        let window = smooth_even((WINDOW_MS * 1e-3 * working).round() as usize);
-        Self { rate, factor, hop, window }
+        let halvings = |mut from: f64, least: f64| {
+            let mut n = 0;
+            while from / 2.0 >= least {
+                from /= 2.0;
+                n += 1;
+            }
+            n
+        };
+        let first_halvings = halvings(rate, TRANSIENT_RATE_HZ);
+        let transient_rate = rate / f64::from(1 << first_halvings);
+        let more_halvings = halvings(transient_rate, SPECTRUM_RATE_HZ);
+        let spectrum_rate = transient_rate / f64::from(1 << more_halvings);
+        let hop = ((HOP_MS * 1e-3 * spectrum_rate).round() as usize).max(1);
+        let window = smooth_even((WINDOW_MS * 1e-3 * spectrum_rate).round() as usize);
+        Self { rate, first_halvings, more_halvings, hop, window }
     }
 
     /// Samples of the take from a frame to the next.
     pub(crate) fn hop_samples(self) -> usize {
-        self.hop * self.factor
+        self.hop << (self.first_halvings + self.more_halvings)
     }
 
-    /// Working samples a second.
-    pub(crate) fn working_rate(self) -> f64 {
-        self.rate / self.factor as f64
+    /// Samples of the take in a frame.
+    pub(crate) fn window_samples(self) -> usize {
+        self.window << (self.first_halvings + self.more_halvings)
+    }
+
+    /// Transient samples from a frame to the next.
+    pub(crate) fn hop_transient(self) -> usize {
+        self.hop << self.more_halvings
+    }
+
+    /// Transient samples a second.
+    pub(crate) fn transient_rate(self) -> f64 {
+        self.rate / f64::from(1 << self.first_halvings)
+    }
+
+    /// Spectrum samples a second.
+    pub(crate) fn spectrum_rate(self) -> f64 {
+        self.transient_rate() / f64::from(1 << self.more_halvings)
     }
 
     /// A length in frames, at least 1.
@@ -49,8 +78,8 @@ impl Clock {
     }
 
     /// A length in samples of the take.
-    pub(crate) fn samples(self, ms: f64) -> usize {
-        (ms * 1e-3 * self.rate).round() as usize
+    pub(crate) fn samples(self, ms: f64) -> f64 {
+        ms * 1e-3 * self.rate
     }
 }
 
@@ -74,13 +103,13 @@ mod tests {
 
     #[test]
     fn windows_last_alike_at_every_rate() {
-        for hz in [8_000, 11_025, 16_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 176_400, 192_000] {
+        for hz in [8_000, 11_025, 16_000, 22_050, 32_000, 44_100, 48_000, 64_000, 88_200, 96_000, 176_400, 192_000] {
             let c = Clock::new(SampleRate::new(hz).unwrap());
             let hop = 1e3 * c.hop_samples() as f64 / c.rate;
-            let window = 1e3 * (c.window * c.factor) as f64 / c.rate;
+            let window = 1e3 * c.window as f64 / c.spectrum_rate();
             assert!((hop - HOP_MS).abs() < 0.07, "{hz}: hop {hop} ms");
             assert!((window - WINDOW_MS).abs() < 1.0, "{hz}: window {window} ms");
-            assert!(hz < 21_000 || (21_000.0..42_000.0).contains(&c.working_rate()), "{hz}");
+            assert!(hz < 21_000 || (10_500.0..21_000.0).contains(&c.spectrum_rate()), "{hz}");
         }
         assert!(SampleRate::new(1).map(Clock::new).unwrap().window >= 16);
     }

@@ -10,7 +10,7 @@ const MOMENT_FRAMES: usize = 10;
 const MEAN_OVER_QUIETEST: f32 = 4.0;
 
 /// Per band, the least mean power of any moment within the last `span` frames. Moments are counted from the first
-/// sound, so silence put before a take changes nothing; silent moments (edited takes) do not count.
+/// frame given; silent moments (edited takes) do not count.
 pub(crate) struct Floor {
     bands: usize,
     span: usize,
@@ -33,9 +33,6 @@ impl Floor {
     }
 
     pub(crate) fn push(&mut self, powers: &[f32]) {
-        if self.moments.is_empty() && self.summed == 0 && powers.iter().all(|p| *p == 0.0) {
-            return;
-        }
         for (s, p) in self.sum.iter_mut().zip(powers) {
             *s += p;
         }

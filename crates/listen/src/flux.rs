@@ -1,47 +1,43 @@
-//! Spectral flux: how much the bands have risen within the last few milliseconds, on a logarithmic scale.
+//! Spectral flux: how much new partials have risen within the last few milliseconds, on a logarithmic scale.
 //!
 //! After Böck & Widmer (2013), section 2: log-compressed bands, the earlier frame widened by a maximum over
-//! neighbouring bands, positive differences summed. Two things differ. The compression has a knee that follows the
-//! loudest frame nearby (so the flux does not depend on the take's level), and the sum is a mean over bands (so that
-//! it does not depend on how many bands a sample rate has). The unit is octaves of amplitude a band.
+//! neighbouring bands, positive differences summed. Three things differ. The compression has a knee that follows the
+//! loudest frame and the noise nearby, so the flux does not depend on the take's level. A rise counts only as far as
+//! the band stands out of its neighbours: a new partial does, the splatter of a break in the signal does not. And the
+//! sum is a mean over bands, so that it does not depend on how many bands a sample rate has. The unit is octaves of
+//! amplitude a band.
 
 use crate::clock::Clock;
 use crate::floor::Floor;
+use crate::sliding::SlidingMax;
 use std::collections::VecDeque;
 
-/// The earlier frame that a frame is compared with: long enough for the window to move past an attack.
-const LAG_MS: f64 = 10.0;
+/// The earlier frame that a frame is compared with, about half a window back.
+const LAG_MS: f64 = 20.0;
 /// A band's knee, relative to the power of the loudest frame nearby: -50 dB.
 const KNEE: f32 = 1e-5;
 /// How far "nearby" reaches back and ahead.
-const BACK_MS: f64 = 2_000.0;
-const AHEAD_MS: f64 = 600.0;
+pub(crate) const BACK_MS: f64 = 2_000.0;
+pub(crate) const AHEAD_MS: f64 = 600.0;
+/// A band stands out of the bands this many places away.
+const APART: usize = 3;
 
-/// Band powers in, flux out, [`Flux::delay`] frames later.
+/// Band powers in, flux out, 600 ms later.
 pub(crate) struct Flux {
     bands: usize,
     lag: usize,
-    back: usize,
     ahead: usize,
     /// Band powers of the frames from `emitted - lag` on.
     history: VecDeque<f32>,
     received: usize,
     emitted: usize,
-    /// Frames (number, power) that are louder than all after them, oldest first.
-    loudest: VecDeque<(usize, f32)>,
+    /// The first frame that lies wholly in the recording, once there is one.
+    first_whole: Option<usize>,
+    loudest: SlidingMax,
     floor: Floor,
     scale: Vec<f32>,
     now: Vec<f32>,
     then: Vec<f32>,
-}
-
-/// The flux at one frame and what it was measured against.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Rise {
-    /// Mean rise of a band, octaves of amplitude.
-    pub(crate) flux: f32,
-    /// Power of the frame.
-    pub(crate) power: f32,
 }
 
 impl Flux {
@@ -50,12 +46,12 @@ impl Flux {
         Self {
             bands,
             lag,
-            back: clock.frames(BACK_MS),
             ahead: clock.frames(AHEAD_MS),
             history: vec![0.0; lag * bands].into(),
             received: 0,
             emitted: 0,
-            loudest: VecDeque::new(),
+            first_whole: None,
+            loudest: SlidingMax::new(clock.frames(BACK_MS)),
             floor: Floor::new(bands, clock.frames(BACK_MS + AHEAD_MS)),
             scale: vec![0.0; bands],
             now: vec![0.0; bands],
@@ -63,47 +59,44 @@ impl Flux {
         }
     }
 
-    /// Takes the next frame's band powers; `each` gets the flux of the frame that thereby has its surroundings.
-    pub(crate) fn push(&mut self, powers: &[f32], each: impl FnMut(Rise)) {
-        let loud: f32 = powers.iter().sum();
-        while self.loudest.back().is_some_and(|l| l.1 <= loud) {
-            self.loudest.pop_back();
+    /// Takes the next frame's band powers; the flux of the frame that thereby has its surroundings. A frame is
+    /// `whole` if the recording had begun before its first sample: the others hold the splatter of the beginning,
+    /// and their flux is 0.
+    pub(crate) fn push(&mut self, powers: &[f32], whole: bool) -> Option<f32> {
+        self.loudest.push(powers.iter().sum());
+        if whole {
+            self.first_whole.get_or_insert(self.received);
+            self.floor.push(powers);
         }
-        self.loudest.push_back((self.received, loud));
-        self.floor.push(powers);
         self.history.extend(powers);
         self.received += 1;
-        if self.received > self.ahead {
-            self.emit(each);
-        }
+        (self.received > self.ahead).then(|| self.emit())
     }
 
-    /// The frames still waiting for what comes after them.
-    pub(crate) fn finish(&mut self, mut each: impl FnMut(Rise)) {
-        while self.emitted < self.received {
-            self.emit(&mut each);
-        }
+    /// The next frame that still waits for what comes after it, at the take's end.
+    pub(crate) fn drain(&mut self) -> Option<f32> {
+        (self.emitted < self.received).then(|| self.emit())
     }
 
-    fn emit(&mut self, mut each: impl FnMut(Rise)) {
-        while self.loudest.front().is_some_and(|l| l.0 + self.back < self.emitted) {
-            self.loudest.pop_front();
+    fn emit(&mut self) -> f32 {
+        if self.first_whole.is_none_or(|first| self.emitted < first) {
+            self.history.drain(..self.bands);
+            self.emitted += 1;
+            return 0.0;
         }
-        let knee = self.loudest.front().map_or(0.0, |l| l.1) * KNEE + f32::MIN_POSITIVE;
-        let at = self.lag * self.bands;
+        let knee = self.loudest.around(self.emitted) * KNEE + f32::MIN_POSITIVE;
         let floor = self.floor.powers();
         for (s, f) in self.scale.iter_mut().zip(floor) {
             *s = 1.0 / (knee + f);
         }
+        let at = self.lag * self.bands;
         // What was before the recording began is not known: take it to have been no quieter than the noise.
         let then = self.history.range(..self.bands).zip(floor).map(|(p, f)| p.max(*f));
         compress(then, &self.scale, &mut self.then);
         compress(self.history.range(at..at + self.bands).copied(), &self.scale, &mut self.now);
-        let power = self.history.range(at..at + self.bands).sum();
-        let flux = rise(&self.then, &self.now) / self.bands as f32;
         self.history.drain(..self.bands);
         self.emitted += 1;
-        each(Rise { flux, power });
+        rise(&self.then, &self.now) / self.bands as f32
     }
 }
 
@@ -114,13 +107,15 @@ fn compress(powers: impl Iterator<Item = f32>, scale: &[f32], out: &mut [f32]) {
     }
 }
 
-/// Sum over bands of what `now` stands above the loudest of three neighbouring bands `then`.
+/// Sum over bands of how far `now` stands above the loudest of three neighbouring bands `then`, but no more than it
+/// stands above the lower of the two bands [`APART`] places away.
 fn rise(then: &[f32], now: &[f32]) -> f32 {
+    let last = now.len().saturating_sub(1);
     let mut sum = 0.0;
     for (b, y) in now.iter().enumerate() {
-        let neighbours = &then[b.saturating_sub(1)..(b + 2).min(then.len())];
-        let before = neighbours.iter().fold(0.0f32, |a, x| a.max(*x));
-        sum += (y - before).max(0.0);
+        let before = then[b].max(then[b.saturating_sub(1)]).max(then[(b + 1).min(last)]);
+        let beside = now[b.saturating_sub(APART)].min(now[(b + APART).min(last)]);
+        sum += (y - before).min(y - beside).max(0.0);
     }
     sum
 }
@@ -145,5 +140,16 @@ mod tests {
             assert!((log2(x) - x.log2()).abs() < 1e-4, "{x}: {} {}", log2(x), x.log2());
             x *= 1.003;
         }
+    }
+
+    #[test]
+    fn a_new_partial_counts_and_a_raised_plain_does_not() {
+        let quiet = [1.0f32; 20];
+        let mut partial = quiet;
+        partial[9] = 3.0;
+        assert_eq!(rise(&quiet, &partial), 2.0);
+        let mut splatter = [3.0f32; 20];
+        splatter[0] = 3.0;
+        assert_eq!(rise(&quiet, &splatter), 0.0);
     }
 }

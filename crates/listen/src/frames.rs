@@ -1,6 +1,6 @@
-//! Windowed Fourier frames of the working signal, summed into bands of power.
+//! Windowed Fourier frames of the decimated signal, summed into bands of power.
 //!
-//! Frame n is centred on working sample n * hop; samples before the take's start are zeros.
+//! Frame n is centred on its sample n * hop; samples before the take's start are zeros.
 
 use crate::clock::Clock;
 use realfft::num_complex::Complex;
@@ -9,11 +9,11 @@ use std::ops::Range;
 use std::sync::Arc;
 
 /// Bands per octave where bins are dense enough; below that each bin is a band of its own.
-const BANDS_PER_OCTAVE: f64 = 12.0;
+const BANDS_PER_OCTAVE: f64 = 24.0;
 /// Lower edge of the lowest band: below lie hum, handling noise and DC.
 const LOWEST_HZ: f64 = 60.0;
 /// Upper edge of the highest band, where the decimator's pass band ends.
-const HIGHEST_HZ: f64 = 8_800.0;
+const HIGHEST_HZ: f64 = 4_400.0;
 
 /// Cuts a stream of samples into overlapping frames.
 pub(crate) struct Framer {
@@ -37,7 +37,7 @@ impl Framer {
         Self {
             clock,
             taper: (0..n).map(|i| (hann(i) * 2.0 / n as f64) as f32).collect(),
-            bands: band_edges(n, clock.working_rate()),
+            bands: band_edges(n, clock.spectrum_rate()),
             pending: vec![0.0; n / 2],
             time: vec![0.0; n],
             spectrum: fft.make_output_vec(),

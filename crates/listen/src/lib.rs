@@ -3,27 +3,31 @@
 //! [`Listener::push`] takes mono blocks of any size, [`Listener::finish`] hands back the attacks in order of time.
 //! The answer does not depend on the block size, and it depends on the take's level only through [`Attack::level`].
 //!
-//! How it hears: the take is decimated to about 22 kHz and cut into frames 2.5 ms apart (`frames`); `flux` measures
-//! how much their bands rise, `peaks` picks what stands out, `refine` looks for the instant at the full rate in a
-//! ring of the last second, `pitch` weighs which note it brought, and `decide` tells attacks from the take's other
+//! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 2.5 ms how much new partials rise,
+//! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
+//! instant at the full rate in a ring of the last second or two, and `decide` tells attacks from the take's other
 //! noises once all is heard.
 
 mod clock;
 mod decide;
-mod decimate;
 mod floor;
 mod flux;
 mod frames;
+mod halfband;
 mod peaks;
 mod refine;
+mod sliding;
+mod transient;
 
 use clock::Clock;
-use decimate::Decimator;
+use decide::Candidate;
 use flux::Flux;
 use frames::Framer;
+use halfband::Decimator;
 use peaks::{Peak, Peaks};
 use std::collections::VecDeque;
-use takegauge_units::{Attack, Decibels, Instant, Millis, PitchEvidence, SampleRate};
+use takegauge_units::{Attack, PitchEvidence, SampleRate};
+use transient::Transient;
 
 /// How to listen. There is nothing to set yet that would serve a player.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -32,18 +36,31 @@ pub struct Options {}
 /// Hears attacks in a stream of mono samples.
 pub struct Listener {
     clock: Clock,
-    decimator: Decimator,
+    first: Decimator,
+    more: Decimator,
+    transient: Transient,
     framer: Framer,
     flux: Flux,
     peaks: Peaks,
-    /// The last second of the take, its first sample being number `ring_first`.
+    /// The last moments of the take, the first sample being number `ring_first`.
     ring: Vec<f32>,
     ring_first: u64,
     received: u64,
-    working: Vec<f32>,
+    /// The first sample that is not silence.
+    begin: Option<u64>,
+    /// Frames analysed.
+    frame: u64,
+    halved: Vec<f32>,
+    quartered: Vec<f32>,
+    transients: VecDeque<f32>,
     waiting: VecDeque<Peak>,
-    attacks: Vec<Attack>,
+    candidates: Vec<Candidate>,
 }
+
+/// Samples taken in at a time, whatever the caller's block size is: keeps the buffers small.
+const PIECE: usize = 8192;
+/// Audio kept for candidates still to come: the flux answers 0.6 s late, its peaks 0.1 s later.
+const KEEP_MS: f64 = 1_000.0;
 
 impl Listener {
     /// A listener for a take at `rate`.
@@ -53,71 +70,91 @@ impl Listener {
         let bands = framer.bands();
         Self {
             clock,
-            decimator: Decimator::new(clock.factor),
+            first: Decimator::new(clock.first_halvings),
+            more: Decimator::new(clock.more_halvings),
+            transient: Transient::new(clock),
             framer,
             flux: Flux::new(clock, bands),
             peaks: Peaks::new(clock),
             ring: Vec::new(),
             ring_first: 0,
             received: 0,
-            working: Vec::new(),
+            begin: None,
+            frame: 0,
+            halved: Vec::new(),
+            quartered: Vec::new(),
+            transients: VecDeque::new(),
             waiting: VecDeque::new(),
-            attacks: Vec::new(),
+            candidates: Vec::new(),
         }
     }
 
     /// The next samples of the take, full scale 1; samples that are not finite count as 0.
     pub fn push(&mut self, block: &[f32]) {
-        // Small pieces keep the buffers small whatever the caller's block size is.
-        for piece in block.chunks(8192) {
-            self.take_in(piece);
+        for piece in block.chunks(PIECE) {
+            let start = self.ring.len();
+            self.ring.extend(piece.iter().map(|x| if x.is_finite() { *x } else { 0.0 }));
+            if self.begin.is_none() {
+                self.begin = piece.iter().position(|x| *x != 0.0 && x.is_finite()).map(|i| self.received + i as u64);
+            }
+            self.received += piece.len() as u64;
+            let ring = std::mem::take(&mut self.ring);
+            self.analyse(&ring[start..]);
+            self.ring = ring;
+            self.locate(false);
         }
     }
 
-    fn take_in(&mut self, piece: &[f32]) {
-        let start = self.ring.len();
-        self.ring.extend(piece.iter().map(|x| if x.is_finite() { *x } else { 0.0 }));
-        self.received += piece.len() as u64;
-        self.working.clear();
-        self.decimator.push(&self.ring[start..], &mut self.working);
-        self.analyse();
-        self.locate(false);
-    }
-
-    fn analyse(&mut self) {
-        let Self { framer, flux, peaks, waiting, working, .. } = self;
-        framer.push(working, |powers| {
-            flux.push(powers, |rise| waiting.extend(peaks.push(rise)));
+    fn analyse(&mut self, samples: &[f32]) {
+        let half_window = self.clock.window_samples() as u64 / 2;
+        let hop = self.clock.hop_samples() as u64;
+        let (begin, frame) = (self.begin, &mut self.frame);
+        let Self { first, more, transient, framer, flux, peaks, halved, quartered, transients, waiting, .. } = self;
+        halved.clear();
+        quartered.clear();
+        first.push(samples, halved);
+        more.push(halved, quartered);
+        transient.push(halved, |t| transients.push_back(t));
+        framer.push(quartered, |powers| {
+            let whole = begin.is_some_and(|b| *frame * hop >= b + half_window);
+            *frame += 1;
+            if let Some(f) = flux.push(powers, whole) {
+                // A frame reaches half a window ahead of its block, so the block's transient is there already.
+                let t = transients.pop_front().unwrap_or(0.0);
+                waiting.extend(peaks.push(f, t));
+            }
         });
     }
 
     /// Refines the peaks whose surroundings have arrived, then lets go of the audio that no later peak needs.
     fn locate(&mut self, all: bool) {
-        let after = self.clock.samples(refine::AFTER_MS) as f64;
         while let Some(peak) = self.waiting.front().copied() {
             let near = peak.frame * self.clock.hop_samples() as f64;
-            if !all && near + after > self.received as f64 {
+            let begin = self.begin.unwrap_or(0);
+            if !all && near + self.clock.samples(refine::AFTER_MS) > self.received as f64 {
                 break;
             }
             self.waiting.pop_front();
-            let found = refine::refine(self.clock, &self.ring, self.ring_first, near);
-            self.attacks.push(Attack {
-                at: Instant::new(0, found.at),
-                uncertainty: Millis(found.uncertainty_ms),
-                strength: peak.strength,
-                level: Decibels::from_amplitude(f64::from(found.peak)),
+            let found = refine::refine(self.clock, &self.ring, self.ring_first, begin, near);
+            self.candidates.push(Candidate {
+                at: found.at,
+                uncertainty_ms: found.uncertainty_ms,
+                rise: peak.rise,
+                transient: peak.transient,
+                power: found.power,
+                peak: found.peak,
                 pitch: PitchEvidence::NONE,
             });
         }
-        let keep = self.clock.samples(1_500.0);
-        if self.ring.len() > 3 * keep {
+        let keep = self.clock.samples(KEEP_MS) as usize;
+        if self.ring.len() > 2 * keep + PIECE {
             let gone = self.ring.len() - keep;
             self.ring.drain(..gone);
             self.ring_first += gone as u64;
         }
     }
 
-    /// The attacks at or above the blind threshold, in order of time.
+    /// The attacks at or above the blind threshold (strength 1), in order of time.
     pub fn finish(self) -> Vec<Attack> {
         let mut all = self.finish_all();
         all.retain(|a| a.strength >= 1.0);
@@ -127,17 +164,21 @@ impl Listener {
     /// The attacks and, for a reader who knows what to expect, the faint candidates: strength from 0.25 up, 1 being
     /// the blind threshold. In order of time.
     pub fn finish_all(mut self) -> Vec<Attack> {
-        // Silence after the end: through the decimator, to the middle of the last frame, past the last peak.
-        let tail = self.decimator.tail() + self.clock.window * self.clock.factor;
-        self.working.clear();
-        self.decimator.push(&vec![0.0; tail], &mut self.working);
-        self.analyse();
-        let Self { flux, peaks, waiting, .. } = &mut self;
-        flux.finish(|rise| waiting.extend(peaks.push(rise)));
-        for _ in 0..peaks.delay() {
-            waiting.extend(peaks.push(flux::Rise { flux: 0.0, power: 0.0 }));
+        // Silence after the end pushes the last samples through the decimators; frames that reach beyond the end would
+        // hold its splatter, so it goes no further.
+        let tail = self.first.tail() + (self.more.tail() << self.clock.first_halvings);
+        self.analyse(&vec![0.0; tail]);
+        while let Some(t) = self.transient.drain() {
+            self.transients.push_back(t);
+        }
+        while let Some(f) = self.flux.drain() {
+            let t = self.transients.pop_front().unwrap_or(0.0);
+            self.waiting.extend(self.peaks.push(f, t));
+        }
+        for _ in 0..self.peaks.delay() {
+            self.waiting.extend(self.peaks.push(0.0, 0.0));
         }
         self.locate(true);
-        decide::decide(self.attacks)
+        decide::decide(self.candidates)
     }
 }

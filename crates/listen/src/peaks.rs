@@ -1,7 +1,6 @@
 //! Peaks of the flux: where it is the largest for a while around and stands above its surroundings.
 
 use crate::clock::Clock;
-use crate::flux::Rise;
 use std::collections::VecDeque;
 
 /// A peak is the largest within this distance. Two notes of a brushed change come down to 25 ms; the fastest
@@ -9,34 +8,55 @@ use std::collections::VecDeque;
 const NEIGHBOURS_MS: f64 = 12.5;
 /// The surroundings whose mean is taken off.
 const SURROUNDINGS_MS: f64 = 100.0;
-/// Flux above the surroundings, octaves a band, where the blind threshold lies.
-const THRESHOLD: f32 = 0.16;
 /// Share of the surroundings' mean that is taken off.
 const MEAN_SHARE: f32 = 0.5;
-/// Peaks weaker than this share of the threshold are forgotten.
-pub(crate) const FAINTEST: f32 = 0.25;
+/// Flux above the surroundings, octaves a band, below which nothing is an attack even to a reader who expects one.
+const LEAST: f32 = 0.01;
+/// The flux peaks this long after an attack, as its window and lag make it (median on plucked notes) ...
+const FLUX_LATE_MS: f64 = 6.8;
+/// ... with this standard deviation; the transient decides within it.
+const FLUX_SD_MS: f64 = 5.0;
+/// How far the transient is sought from where the flux puts the attack.
+const TRANSIENT_REACH_MS: f64 = 12.5;
 
 /// A peak of the flux.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Peak {
-    /// Where, in frames from the take's start, between frames by a parabola.
+    /// Where, in frames from the take's start.
     pub(crate) frame: f64,
-    /// Height above the surroundings, 1 at the blind threshold.
-    pub(crate) strength: f32,
+    /// Height of the flux above its surroundings, octaves a band.
+    pub(crate) rise: f32,
+    /// Largest transient near it, octaves a band.
+    pub(crate) transient: f32,
 }
 
 /// Finds the peaks of a stream of flux values.
 pub(crate) struct Peaks {
     reach: usize,
     surroundings: usize,
-    window: VecDeque<f32>,
+    late: f64,
+    transient_reach: usize,
+    /// exp(-d^2 / 2 sd^2) is written as `fade`^(d^2), d in frames.
+    fade: f64,
+    flux: VecDeque<f32>,
+    transient: VecDeque<f32>,
     next: usize,
 }
 
 impl Peaks {
     pub(crate) fn new(clock: Clock) -> Self {
         let surroundings = clock.frames(SURROUNDINGS_MS);
-        Self { reach: clock.frames(NEIGHBOURS_MS), surroundings, window: vec![0.0; surroundings].into(), next: 0 }
+        let frame_ms = 1e3 * clock.hop_samples() as f64 / clock.rate;
+        Self {
+            reach: clock.frames(NEIGHBOURS_MS),
+            surroundings,
+            late: FLUX_LATE_MS / frame_ms,
+            transient_reach: clock.frames(TRANSIENT_REACH_MS),
+            fade: (-0.5 * (frame_ms / FLUX_SD_MS).powi(2)).exp(),
+            flux: vec![0.0; surroundings].into(),
+            transient: vec![0.0; surroundings].into(),
+            next: 0,
+        }
     }
 
     /// Frames that must follow a frame before it can be judged.
@@ -44,30 +64,45 @@ impl Peaks {
         self.surroundings
     }
 
-    /// Takes the next flux value; the peak that is thereby certain, if any.
-    pub(crate) fn push(&mut self, rise: Rise) -> Option<Peak> {
-        self.window.push_back(rise.flux);
-        if self.window.len() <= 2 * self.surroundings {
+    /// Takes the next frame's flux and transient; the peak that is thereby certain, if any.
+    pub(crate) fn push(&mut self, flux: f32, transient: f32) -> Option<Peak> {
+        self.flux.push_back(flux);
+        self.transient.push_back(transient);
+        if self.flux.len() <= 2 * self.surroundings {
             return None;
         }
         let peak = self.judge();
-        self.window.pop_front();
+        self.flux.pop_front();
+        self.transient.pop_front();
         self.next += 1;
         peak
     }
 
     fn judge(&self) -> Option<Peak> {
-        let (w, c) = (&self.window, self.surroundings);
+        let (w, c) = (&self.flux, self.surroundings);
         let here = w[c];
         let before = w.range(c - self.reach..c).all(|x| *x < here);
         if !before || w.range(c + 1..=c + self.reach).any(|x| *x > here) {
             return None;
         }
         let mean = w.iter().sum::<f32>() / w.len() as f32;
-        let strength = (here - MEAN_SHARE * mean) / THRESHOLD;
-        let (a, b) = (f64::from(w[c - 1]), f64::from(w[c + 1]));
-        let bend = a - 2.0 * f64::from(here) + b;
-        let offset = if bend < 0.0 { (0.5 * (a - b) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-        (strength >= FAINTEST).then_some(Peak { frame: self.next as f64 + offset, strength })
+        let rise = here - MEAN_SHARE * mean;
+        if rise < LEAST {
+            return None;
+        }
+        // The block that holds the transient, as far as the flux allows it; its middle is the place.
+        let expected = c as f64 - self.late;
+        let mut place = (f64::MIN, expected);
+        let mut transient = 0.0f32;
+        for i in c - self.transient_reach..=c + self.transient_reach {
+            let d = i as f64 + 0.5 - expected;
+            transient = transient.max(self.transient[i]);
+            let weight = (f64::from(self.transient[i]) + 0.02) * self.fade.powf(d * d);
+            if weight > place.0 {
+                place = (weight, i as f64 + 0.5);
+            }
+        }
+        let frame = (self.next as f64 + place.1 - c as f64).max(0.0);
+        Some(Peak { frame, rise, transient })
     }
 }

@@ -1,0 +1,159 @@
+//! Transients: a band of the signal louder than at any moment of the last 20 ms.
+//!
+//! A sounding string strikes the ear anew once a period, so a step of energy against the moment just before finds
+//! every period. The loudest moment of a stretch longer than a period of the lowest string does not.
+
+use crate::clock::Clock;
+use crate::flux::{AHEAD_MS, BACK_MS};
+use crate::sliding::SlidingMax;
+use std::collections::VecDeque;
+
+/// Edges of the bands, Hz: an octave or two each, from the middle partials of low strings to the pick's own noise.
+const EDGES_HZ: [f64; BANDS + 1] = [160.0, 640.0, 1_280.0, 2_560.0, 5_120.0, 10_000.0];
+const BANDS: usize = 5;
+/// Filters run side by side; a multiple of the vector width.
+const LANES: usize = 8;
+/// How long the past is whose loudest moment counts: the period of 50 Hz.
+const PAST_MS: f64 = 20.0;
+/// Relative to the loudest moment nearby, what a band must exceed to count: -50 dB.
+const KNEE: f32 = 3e-3;
+
+type Peaks = [f32; LANES];
+
+/// Samples in; one value a frame out, 600 ms later: mean rise of a band, octaves.
+pub(crate) struct Transient {
+    filters: Filters,
+    hop: usize,
+    filled: usize,
+    block: Peaks,
+    past: usize,
+    ahead: usize,
+    /// Largest sample in each band in the blocks from `emitted - past` on.
+    history: VecDeque<Peaks>,
+    received: usize,
+    emitted: usize,
+    /// The first block with sound in it.
+    first: Option<usize>,
+    loudest: SlidingMax,
+}
+
+impl Transient {
+    pub(crate) fn new(clock: Clock) -> Self {
+        let past = clock.frames(PAST_MS);
+        Self {
+            filters: Filters::new(clock.transient_rate()),
+            hop: clock.hop_transient(),
+            filled: 0,
+            block: [0.0; LANES],
+            past,
+            ahead: clock.frames(AHEAD_MS),
+            history: vec![[0.0; LANES]; past].into(),
+            received: 0,
+            emitted: 0,
+            first: None,
+            loudest: SlidingMax::new(clock.frames(BACK_MS)),
+        }
+    }
+
+    /// Feeds samples; `each` gets the value of every frame that thereby has its surroundings.
+    pub(crate) fn push(&mut self, mut samples: &[f32], mut each: impl FnMut(f32)) {
+        while !samples.is_empty() {
+            let (now, later) = samples.split_at(samples.len().min(self.hop - self.filled));
+            self.filters.run(now, &mut self.block);
+            self.filled += now.len();
+            samples = later;
+            if self.filled == self.hop {
+                self.filled = 0;
+                let block = std::mem::take(&mut self.block);
+                if self.first.is_none() && block.iter().any(|p| *p > 0.0) {
+                    self.first = Some(self.received);
+                }
+                self.loudest.push(block.iter().map(|p| p * p).sum());
+                self.history.push_back(block);
+                self.received += 1;
+                if self.received > self.ahead {
+                    each(self.emit());
+                }
+            }
+        }
+    }
+
+    /// The next frame that still waits for what comes after it, at the take's end.
+    pub(crate) fn drain(&mut self) -> Option<f32> {
+        (self.emitted < self.received).then(|| self.emit())
+    }
+
+    fn emit(&mut self) -> f32 {
+        let knee = self.loudest.around(self.emitted).sqrt() * KNEE + f32::MIN_POSITIVE;
+        let mut before = [0.0f32; LANES];
+        for block in self.history.range(..self.past) {
+            for (b, p) in before.iter_mut().zip(block) {
+                *b = b.max(*p);
+            }
+        }
+        let mut now = self.history[self.past];
+        if let Some(next) = self.history.get(self.past + 1) {
+            for (n, p) in now.iter_mut().zip(next) {
+                *n = n.max(*p);
+            }
+        }
+        self.history.pop_front();
+        self.emitted += 1;
+        // As long as the recording is younger than the past that counts, there is nothing to compare with.
+        if self.first.is_none_or(|first| self.emitted <= first + self.past) {
+            return 0.0;
+        }
+        let rises = now.iter().zip(&before).take(BANDS).map(|(n, b)| ((n + knee) / (b + knee)).max(1.0));
+        rises.product::<f32>().min(f32::MAX).log2() / BANDS as f32
+    }
+}
+
+/// A bank of second-order band-pass filters (one pole pair each, bilinear transform).
+struct Filters {
+    gain: Peaks,
+    a1: Peaks,
+    a2: Peaks,
+    s1: Peaks,
+    s2: Peaks,
+}
+
+impl Filters {
+    fn new(rate: f64) -> Self {
+        let mut f = Self { gain: [0.0; LANES], a1: [0.0; LANES], a2: [0.0; LANES], s1: [0.0; LANES], s2: [0.0; LANES] };
+        for b in 0..BANDS {
+            let warp = |hz: f64| (std::f64::consts::PI * (hz / rate).min(0.48)).tan();
+            let (low, high) = (warp(EDGES_HZ[b]), warp(EDGES_HZ[b + 1]));
+            // A band that lies above the Nyquist frequency stays silent.
+            if high <= low {
+                continue;
+            }
+            let (width, centre) = (high - low, low * high);
+            let norm = 1.0 / (1.0 + width + centre);
+            f.gain[b] = (width * norm) as f32;
+            f.a1[b] = (2.0 * (centre - 1.0) * norm) as f32;
+            f.a2[b] = ((1.0 - width + centre) * norm) as f32;
+        }
+        f
+    }
+
+    /// Raises `peaks` to the largest absolute output of each filter.
+    fn run(&mut self, samples: &[f32], peaks: &mut Peaks) {
+        let (gain, a1, a2) = (self.gain, self.a1, self.a2);
+        let (mut s1, mut s2, mut top) = (self.s1, self.s2, *peaks);
+        for x in samples {
+            for i in 0..LANES {
+                let y = gain[i] * x + s1[i];
+                s1[i] = s2[i] - a1[i] * y;
+                s2[i] = -gain[i] * x - a2[i] * y;
+                top[i] = top[i].max(y.abs());
+            }
+        }
+        // States that have died away to nothing would slow the arithmetic down.
+        for s in s1.iter_mut().chain(&mut s2) {
+            if s.abs() < 1e-25 {
+                *s = 0.0;
+            }
+        }
+        (self.s1, self.s2, *peaks) = (s1, s2, top);
+    }
+}
