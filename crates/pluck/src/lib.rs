@@ -7,6 +7,7 @@
 //! Conventions: times are seconds of the take, sample 0 is 0 s; deviations are played minus grid, + is late. An attack
 //! is where the note's leading edge, dry and in isolation, first reaches -20 dB of its peak.
 
+pub mod answers;
 mod chain;
 mod damp;
 pub mod demo;

@@ -300,7 +300,10 @@ impl<'a> Playing<'a> {
 
     /// The click of a pass, with a bar's count-in as far as there is room after `from`.
     fn beats(&mut self, clock: Clock, first: f64, from: f64) {
-        let beat = self.drill.tempo.beat().0;
+        let step = self.drill.step_seconds().0;
+        let beat = step * f64::from(self.drill.steps_per_beat.max(1));
+        // Bars count from the first bar line, which stands after the pickup.
+        let first = first - step * f64::from(self.drill.pickup_steps);
         let bar = i64::from(self.drill.beats_per_bar.max(1));
         if !(beat.is_finite() && beat > 0.0) {
             return;
@@ -357,3 +360,6 @@ fn wrong_by(fret: u8, draw: f64) -> i8 {
 pub(crate) fn levels_of(player: &Player, note: &GridNote) -> f64 {
     of_matching(&player.levels, note, |d: takegauge_units::Decibels| d.0)
 }
+
+#[cfg(test)]
+mod tests;

@@ -156,3 +156,109 @@ impl Tick {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sound::{Guitar, rate};
+    use crate::{Player, perform_grid, scenes};
+    use takegauge_units::Millis;
+
+    fn rms(x: &[f32]) -> f64 {
+        (x.iter().map(|v| f64::from(*v).powi(2)).sum::<f64>() / x.len().max(1) as f64).sqrt()
+    }
+
+    #[test]
+    fn every_scene_is_finite_heard_and_unclipped() {
+        for name in scenes::names() {
+            let (played, take) = scenes::by_name(&name).unwrap().render();
+            let peak = take.samples.iter().fold(0.0f32, |m, x| m.max(x.abs()));
+            assert!(take.samples.iter().all(|x| x.is_finite()), "{name}");
+            assert!((0.2..1.0).contains(&peak), "{name}: {peak}");
+            assert_eq!(take.samples.len(), take.rate.samples_in(played.length), "{name}");
+        }
+    }
+
+    #[test]
+    fn blocks_of_any_size_give_the_same_bits() {
+        let mut scene = scenes::by_name("driven_ticks_soft").unwrap();
+        scene.drill.repeats = 1;
+        scene.sound.room = Some(Decibels(-6.0));
+        scene.sound.click_bleed = Some(Decibels(-30.0));
+        let (played, whole) = scene.render();
+        assert_eq!(whole, scene.render().1);
+        for size in [1, 777, 40_000] {
+            let mut samples = Vec::new();
+            let mut renderer = Renderer::new(&played, &scene.sound);
+            while renderer.block(size, &mut samples) {}
+            assert_eq!(renderer.left(), 0);
+            assert!(samples == whole.samples, "blocks of {size}");
+        }
+    }
+
+    #[test]
+    fn an_empty_grid_is_silence_with_its_noise() {
+        let drill = scenes::by_name("clean_slow").unwrap().drill;
+        let played = perform_grid(&drill, &[], &Player::default());
+        let take = render(&played, &Sound { noise: Some(Decibels(-60.0)), ..Sound::default() });
+        assert_eq!(take.samples.len(), 66_150);
+        assert!((Decibels::from_amplitude(rms(&take.samples)).0 + 60.0).abs() < 0.3);
+        assert!(render(&Performance::default(), &Sound::default()).samples.is_empty());
+    }
+
+    #[test]
+    fn what_is_added_is_as_loud_as_asked() {
+        let empty = Performance { length: Seconds(2.0), ..Performance::default() };
+        let quiet = Sound { noise: None, ..Sound::default() };
+        let level = |sound: Sound| Decibels::from_amplitude(rms(&render(&empty, &sound).samples)).0;
+        assert_eq!(level(quiet.clone()), -200.0);
+        assert!((level(Sound { hum: Some(Decibels(-40.0)), ..quiet.clone() }) + 40.0).abs() < 0.1);
+        let turned = Sound { noise: Some(Decibels(-50.0)), gain: Decibels(-10.0), ..quiet.clone() };
+        assert!((level(turned) + 60.0).abs() < 0.2);
+        let talking = Performance { pauses: vec![(Seconds(0.0), Seconds(2.0))], ..empty.clone() };
+        let talk = render(&talking, &Sound { talk: Some(Decibels(-26.0)), ..quiet });
+        let loud = Decibels::from_amplitude(rms(&talk.samples)).0;
+        assert!((-38.0..-20.0).contains(&loud), "{loud}");
+    }
+
+    #[test]
+    fn extreme_rates_and_levels_do_no_harm() {
+        for (name, hz) in
+            [("bass", 8_000), ("nine_strings", 192_000), ("clean_fast", 8_000), ("marks", 4_000), ("bass", 1)]
+        {
+            let mut scene = scenes::by_name(name).unwrap();
+            scene.drill.repeats = 1;
+            scene.sound = Sound {
+                rate: rate(hz),
+                guitar: Guitar::Acoustic,
+                drive: Some(Decibels(f64::INFINITY)),
+                room: Some(Decibels(f64::NAN)),
+                echo: Some((Millis(f64::NAN), Decibels(0.0))),
+                phone: true,
+                cents: f64::NAN,
+                ..scene.sound
+            };
+            let (_, take) = scene.render();
+            assert_eq!(take.rate.hz(), hz.max(4_000));
+            assert!(!take.samples.is_empty() && take.samples.iter().all(|x| x.is_finite()), "{name} {hz}");
+        }
+    }
+
+    #[test]
+    fn a_telephone_keeps_its_band_and_an_echo_comes_back() {
+        let mut scene = scenes::by_name("clean_slow").unwrap();
+        scene.drill.repeats = 1;
+        scene.sound.echo = Some((Millis(10.0), Decibels(-6.0)));
+        scene.sound.noise = None;
+        let dry = Sound { echo: None, ..scene.sound.clone() };
+        let (with, without) = (scene.render().1, render(&scene.perform(), &dry));
+        let k = 40_000;
+        let expected = f64::from(without.samples[k]) + 0.5011872 * f64::from(without.samples[k - 441]);
+        assert!((f64::from(with.samples[k]) - expected).abs() < 1e-6);
+        // Of the hum only what lies above 300 Hz is left.
+        let empty = Performance { length: Seconds(2.0), ..Performance::default() };
+        let hum = Sound { hum: Some(Decibels(-40.0)), phone: true, noise: None, ..Sound::default() };
+        let left = Decibels::from_amplitude(rms(&render(&empty, &hum).samples)).0;
+        assert!((-60.0..-48.0).contains(&left), "{left}");
+    }
+}

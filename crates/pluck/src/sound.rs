@@ -35,6 +35,8 @@ pub(crate) struct Build {
     pub resonance: (f64, f64),
     /// Decay time of the pluck's pulse, ms: short is bright.
     pub pulse_ms: f64,
+    /// Inharmonicity b: partials at k f0 sqrt(1 + b k^2).
+    pub stiffness: f64,
     /// Body modes: Hz, Q, level.
     pub body: &'static [(f64, f64, f64)],
 }
@@ -45,9 +47,10 @@ impl Guitar {
             t60_low: 7.0,
             t60_high: 0.9,
             pickup_at: 0.07,
-            pickup_depth: 0.8,
+            pickup_depth: 0.5,
             resonance: (4_000.0, 2.0),
             pulse_ms: 1.0,
+            stiffness: 8e-5,
             body: &[],
         };
         match self {
@@ -58,7 +61,8 @@ impl Guitar {
                 t60_high: 0.3,
                 pickup_at: 0.22,
                 resonance: (2_600.0, 1.1),
-                pulse_ms: 1.8,
+                pulse_ms: 1.6,
+                stiffness: 1.1e-4,
                 body: &[(125.0, 8.0, 0.10)],
                 ..solid
             },
@@ -76,7 +80,7 @@ impl Guitar {
                 t60_high: 0.5,
                 pickup_at: 0.18,
                 resonance: (2_800.0, 1.2),
-                pulse_ms: 2.5,
+                pulse_ms: 1.5,
                 ..solid
             },
         }

@@ -31,12 +31,14 @@ impl Pluck {
         let muted = if event.palm_muted || event.dead { 1.6 } else { 1.0 };
         // No shorter than the rate can carry.
         let rise = (event.touch.release.0.clamp(0.05, 10.0) * ms * muted).max(2.0);
-        let decay = build.pulse_ms * 2f64.powf(-event.touch.brightness) * ms * muted;
+        // Long strings are thick, and a thick string bends less sharply over the pick.
+        let thick = 1.0 + period / (8.0 * ms);
+        let decay = build.pulse_ms * thick * 2f64.powf(-event.touch.brightness) * ms * muted;
         let back = event.touch.place.clamp(0.02, 0.5) * period;
         let mut later = |w: f64| (rise * (0.5 + rng.random::<f64>()), w * (2.0 * rng.random::<f64>() - 1.0));
         let pulses = [(0.0, 1.0), later(0.25), later(0.15)];
         let last = pulses.iter().map(|p| p.0).fold(0.0, f64::max);
-        Self { rise, decay, back, pulses, ends: last + back + rise + 18.0 * decay }
+        Self { rise, decay, back, pulses, ends: last + back + rise + 14.0 * decay }
     }
 
     /// `t` samples after the pick begins to let go.
@@ -58,6 +60,46 @@ impl Pluck {
     }
 }
 
+/// Stages of the stiffness cascade.
+const STAGES: usize = 4;
+
+/// (c + z^-1) / (1 + c z^-1); c = 1 is a wire.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Allpass {
+    c: f64,
+    x: f64,
+    y: f64,
+}
+
+impl Allpass {
+    const WIRE: Self = Self { c: 1.0, x: 0.0, y: 0.0 };
+
+    /// One stage for a string whose partials lie at k f0 sqrt(1 + b k^2) (Fletcher 1964, JASA 36:203-209); cascades of
+    /// allpasses for this are due to Van Duyne & Smith 1994 (Proc. ICMC). With r = (1 - c) / (1 + c) a stage's phase
+    /// delay is (2 / w) atan(r tan(w / 2)) = r - r (r^2 - 1) w^2 / 12 + ..., and the period of partial k is to shrink
+    /// by N b k^2 / 2 with k = w N / 2 pi: hence r^3 - r = 12 N^3 b / (8 pi^2 stages). `None` where the string is too
+    /// short for it.
+    fn stiff(b: f64, period: f64) -> Option<Self> {
+        let wanted = 12.0 * period.powi(3) * b / (8.0 * PI * PI * STAGES as f64);
+        let mut r = 1.0 + wanted.cbrt();
+        for _ in 0..8 {
+            r -= (r * r * r - r - wanted) / (3.0 * r * r - 1.0);
+        }
+        (r.is_finite() && STAGES as f64 * r < 0.4 * period).then(|| Self { c: (1.0 - r) / (1.0 + r), ..Self::WIRE })
+    }
+
+    fn phase_delay(self, w: f64) -> f64 {
+        let r = (1.0 - self.c) / (1.0 + self.c);
+        2.0 / w * (r * (w / 2.0).tan()).atan()
+    }
+
+    fn run(&mut self, x: f64) -> f64 {
+        let y = self.c * (x - self.y) + self.x;
+        (self.x, self.y) = (x, y);
+        y
+    }
+}
+
 /// The string after one pluck, sample by sample, without end.
 #[derive(Debug, Clone)]
 pub(crate) struct Pulled {
@@ -67,12 +109,13 @@ pub(crate) struct Pulled {
     n: f64,
     line: Vec<f64>,
     at: usize,
-    /// Loss filter g (1 - a) / (1 - a z^-1) and tuning allpass (c + z^-1) / (1 + c z^-1), with their states.
+    /// Stiffness: a cascade of allpasses, with their states.
+    stiff: [Allpass; STAGES],
+    /// Loss filter g (1 - a) / (1 - a z^-1) with its state, and the tuning allpass.
     gain: f64,
     pole: f64,
-    tune: f64,
     lossy: f64,
-    tuned: (f64, f64),
+    tuned: Allpass,
     /// Pickup: whole samples, fraction, depth.
     tap: (usize, f64, f64),
 }
@@ -87,7 +130,9 @@ impl Pulled {
         let (low, high) = decay_times(event, build, f0);
         let (gain, pole) = loss(f0, low, high, rate);
         let loss_delay = (pole * w0.sin()).atan2(1.0 - pole * w0.cos()) / w0;
-        let rest = (period - loss_delay).max(1.31);
+        let stiff = Allpass::stiff(build.stiffness, period);
+        let stiff_delay = stiff.map_or(0.0, |s| STAGES as f64 * s.phase_delay(w0));
+        let rest = (period - loss_delay - stiff_delay).max(1.31);
         let whole = ((rest - 0.3).floor() as usize).max(1);
         let part = rest - whole as f64;
         // Exact phase delay `part` at w0 (first-order allpass; Jaffe & Smith 1983, section on tuning).
@@ -101,9 +146,9 @@ impl Pulled {
             at: 0,
             gain,
             pole,
-            tune,
+            stiff: [stiff.unwrap_or(Allpass::WIRE); STAGES],
             lossy: 0.0,
-            tuned: (0.0, 0.0),
+            tuned: Allpass { c: tune, ..Allpass::WIRE },
             tap: (tap.floor() as usize, tap.fract(), build.pickup_depth),
         }
     }
@@ -112,9 +157,9 @@ impl Pulled {
         let len = self.line.len();
         let back = self.line.get(self.at).copied().unwrap_or(0.0);
         self.lossy = self.gain * (1.0 - self.pole) * back + self.pole * self.lossy;
-        let tuned = self.tune * self.lossy + self.tuned.0 - self.tune * self.tuned.1;
-        self.tuned = (self.lossy, tuned);
-        let y = self.pluck.at(self.n - self.delay) + tuned;
+        let spread =
+            if self.stiff[0].c < 1.0 { self.stiff.iter_mut().fold(self.lossy, |x, s| s.run(x)) } else { self.lossy };
+        let y = self.pluck.at(self.n - self.delay) + self.tuned.run(spread);
         self.n += 1.0;
         // The slot read is the oldest; the newest takes its place. y[n - k] stands k slots behind.
         let heard = {
