@@ -63,3 +63,26 @@ pub(crate) fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     }
     0.5 * (low + high)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_and_tails_undo_each_other_from_few_to_very_many_degrees_of_freedom() {
+        // Beyond some thousands of degrees of freedom the incomplete beta function itself has only 7 digits.
+        for (df, tolerance) in [(1.0, 1e-9), (2.5, 1e-9), (7.0, 1e-9), (120.0, 1e-9), (5e4, 1e-6), (1e6, 1e-5)] {
+            for p in [0.001, 0.025, 0.4, 0.975, 0.999] {
+                let back = 1.0 - t_upper(t_quantile(p, df), df);
+                assert!((back - p).abs() < tolerance, "t {df} {p}: {back}");
+                let x = chi_square_quantile(p, df);
+                let back = ChiSquared::new(df).unwrap().cdf(x);
+                assert!((back - p).abs() < tolerance, "chi-square {df} {p}: {back}");
+                let back = 1.0 - f_upper(f_quantile(p, df, 9.0), df, 9.0);
+                assert!((back - p).abs() < tolerance, "F {df} {p}: {back}");
+            }
+        }
+        assert!((normal_quantile(0.975) - 1.959_963_984_540_054).abs() < 1e-12);
+        assert!(normal_quantile(0.0).is_finite() && normal_quantile(1.0).is_finite());
+    }
+}

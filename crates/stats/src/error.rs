@@ -26,6 +26,14 @@ pub enum StatsError {
         /// The number given.
         got: usize,
     },
+    /// More values than a statistic over all pairs can take in reasonable time.
+    #[error("{got} values, but at most {most} can be compared pair by pair: take medians of stretches first")]
+    TooMany {
+        /// The largest number that will do.
+        most: usize,
+        /// The number given.
+        got: usize,
+    },
     /// Two inputs that run in parallel differ in length.
     #[error("two parallel lists differ in length: {left} against {right}")]
     LengthMismatch {

@@ -61,8 +61,10 @@ struct Cell {
     n: f64,
     mean: f64,
     squares: f64,
-    /// SD of the reference.
-    scale: f64,
+    /// Log of the reference's SD.
+    log_scale: f64,
+    /// One over its variance.
+    precision: f64,
 }
 
 /// Seeks a hinge in each group and judges all together. Tempos must rise (pool takes of one tempo first).
@@ -81,16 +83,14 @@ pub fn find_hinges(tempos: Sample, groups: &[LadderGroup], permutations: usize, 
     }
     let x = tempos.values();
     let ladders = groups.iter().map(|g| cells(g, x.len())).collect::<Result<Vec<_>>>()?;
-    let observed: Vec<f64> = ladders.iter().map(|c| grid_ratio(x, c)).collect();
-    let mut extreme = vec![0usize; groups.len()];
+    let grid = grid(x);
     let mut order: Vec<usize> = (0..x.len()).collect();
+    let observed: Vec<f64> = ladders.iter().map(|c| grid_ratio(&grid, c, &order)).collect();
+    let mut extreme = vec![0usize; groups.len()];
     let mut rng = Seeded::new(seed);
     for _ in 0..permutations {
         rng.shuffle(&mut order);
-        let largest = ladders
-            .iter()
-            .map(|c| grid_ratio(x, &order.iter().map(|&k| c[k]).collect::<Vec<_>>()))
-            .fold(f64::MIN, f64::max);
+        let largest = ladders.iter().map(|c| grid_ratio(&grid, c, &order)).fold(f64::MIN, f64::max);
         for (count, o) in extreme.iter_mut().zip(&observed) {
             *count += usize::from(largest >= tie_bound(*o));
         }
@@ -126,19 +126,43 @@ fn cells(ladder: &LadderGroup, tempos: usize) -> Result<Vec<Cell>> {
         .iter()
         .map(|(group, reference)| {
             if group.is_empty() {
-                return Cell { n: 0.0, mean: 0.0, squares: 0.0, scale: 1.0 };
+                return Cell { n: 0.0, mean: 0.0, squares: 0.0, log_scale: 0.0, precision: 1.0 };
             }
             let df = (reference.len() - 1) as f64;
-            let scale = ((raw_sum_of_squares(reference) + PRIOR * pooled) / (df + PRIOR)).sqrt();
+            let variance = ((raw_sum_of_squares(reference) + PRIOR * pooled) / (df + PRIOR)).max(f64::MIN_POSITIVE);
             let mean = raw_mean(group) - raw_mean(reference);
-            Cell { n: group.len() as f64, mean, squares: raw_sum_of_squares(group), scale }
+            let (log_scale, precision) = (0.5 * variance.ln(), 1.0 / variance);
+            Cell { n: group.len() as f64, mean, squares: raw_sum_of_squares(group), log_scale, precision }
         })
         .collect();
     let scatter: f64 = cells.iter().map(|c| c.squares).sum();
     if pooled <= 0.0 || scatter <= 0.0 { Err(StatsError::NoSpread) } else { Ok(cells) }
 }
 
-/// The best level and slope of the bias and the base spread for one hinge and one spread at the top.
+/// One tempo under a hinge and a spread at the top: how far it lies beyond the hinge (1 at the top), the log of its spread
+/// over the base, and one over that squared.
+#[derive(Debug, Clone, Copy)]
+struct Shape {
+    beyond: f64,
+    log: f64,
+    inverse_square: f64,
+}
+
+const LEVEL: Shape = Shape { beyond: 0.0, log: 0.0, inverse_square: 1.0 };
+
+fn shapes(x: &[f64], hinge: f64, ratio: f64) -> Vec<Shape> {
+    let top = x[x.len() - 1];
+    x.iter()
+        .map(|x| {
+            let beyond = ((x - hinge) / (top - hinge)).max(0.0);
+            let spread = 1.0 + (ratio - 1.0) * beyond;
+            Shape { beyond, log: spread.ln(), inverse_square: 1.0 / (spread * spread) }
+        })
+        .collect()
+}
+
+/// The best level and slope of the bias and the base spread for given shapes.
+#[derive(Debug, Clone, Copy)]
 struct Level {
     log_likelihood: f64,
     bias: f64,
@@ -146,22 +170,21 @@ struct Level {
     spread: f64,
 }
 
-/// `beyond` gives how far each tempo lies beyond the hinge, 1 at the top; all 0 for a level group.
-fn level(cells: &[Cell], beyond: impl Fn(usize) -> f64, ratio: f64) -> Level {
+fn level<'a>(cells: impl Iterator<Item = &'a Cell>, shapes: impl Iterator<Item = Shape>) -> Level {
     let (mut n, mut logs) = (0.0, 0.0);
-    let mut s = [0.0; 6];
-    for (k, c) in cells.iter().enumerate().filter(|(_, c)| c.n > 0.0) {
-        let t = beyond(k);
-        let sd = c.scale * (1.0 + (ratio - 1.0) * t);
-        let w = c.n / (sd * sd);
+    let [mut w, mut wt, mut wtt, mut wy, mut wty, mut energy] = [0.0; 6];
+    for (c, s) in cells.zip(shapes) {
+        let precision = c.precision * s.inverse_square;
+        let (weight, t) = (c.n * precision, s.beyond);
         n += c.n;
-        logs += c.n * sd.ln();
-        let terms = [w, w * t, w * t * t, w * c.mean, w * t * c.mean, w * c.mean * c.mean + c.squares / (sd * sd)];
-        for (total, term) in s.iter_mut().zip(terms) {
-            *total += term;
-        }
+        logs += c.n * (c.log_scale + s.log);
+        w += weight;
+        wt += weight * t;
+        wtt += weight * t * t;
+        wy += weight * c.mean;
+        wty += weight * t * c.mean;
+        energy += weight * c.mean * c.mean + c.squares * precision;
     }
-    let [w, wt, wtt, wy, wty, energy] = s;
     let determinant = w * wtt - wt * wt;
     let (bias, slope) = if determinant > 1e-9 * w * wtt {
         ((wtt * wy - wt * wty) / determinant, (w * wty - wt * wy) / determinant)
@@ -173,8 +196,11 @@ fn level(cells: &[Cell], beyond: impl Fn(usize) -> f64, ratio: f64) -> Level {
 }
 
 fn at_hinge(x: &[f64], cells: &[Cell], hinge: f64, ratio: f64) -> Level {
-    let top = x[x.len() - 1];
-    level(cells, |k| ((x[k] - hinge) / (top - hinge)).max(0.0), ratio)
+    level(cells.iter(), shapes(x, hinge, ratio).into_iter())
+}
+
+fn flat(cells: &[Cell]) -> f64 {
+    level(cells.iter(), std::iter::repeat(LEVEL)).log_likelihood
 }
 
 /// Hinges from the lowest tempo to halfway between the two highest.
@@ -182,17 +208,26 @@ fn hinge_range(x: &[f64]) -> (f64, f64) {
     (x[0], 0.5 * (x[x.len() - 2] + x[x.len() - 1]))
 }
 
-fn grid_ratio(x: &[f64], cells: &[Cell]) -> f64 {
+/// All hinges and spreads that are tried for each permutation; they do not depend on it.
+fn grid(x: &[f64]) -> Vec<Vec<Shape>> {
     let (low, high) = hinge_range(x);
-    let mut best = f64::MIN;
+    let mut grid = Vec::with_capacity((HINGE_GRID + 1) * (RATIO_GRID + 1));
     for h in 0..=HINGE_GRID {
         let hinge = low + (high - low) * h as f64 / HINGE_GRID as f64;
         for r in 0..=RATIO_GRID {
-            let ratio = LARGEST_RATIO.powf(r as f64 / RATIO_GRID as f64);
-            best = best.max(at_hinge(x, cells, hinge, ratio).log_likelihood);
+            grid.push(shapes(x, hinge, LARGEST_RATIO.powf(r as f64 / RATIO_GRID as f64)));
         }
     }
-    2.0 * (best - level(cells, |_| 0.0, 1.0).log_likelihood)
+    grid
+}
+
+/// The likelihood ratio on the grid with the take at `order[k]` set at tempo k.
+fn grid_ratio(grid: &[Vec<Shape>], cells: &[Cell], order: &[usize]) -> f64 {
+    let best = grid
+        .iter()
+        .map(|s| level(order.iter().map(|&k| &cells[k]), s.iter().copied()).log_likelihood)
+        .fold(f64::MIN, f64::max);
+    2.0 * (best - flat(cells))
 }
 
 fn refine(x: &[f64], cells: &[Cell], p_adjusted: f64) -> Hinge {
@@ -209,7 +244,7 @@ fn refine(x: &[f64], cells: &[Cell], p_adjusted: f64) -> Hinge {
     Hinge {
         tempo: Estimate { value: hinge, interval, n },
         bracketed: interval.low > low && interval.high < x[x.len() - 2],
-        likelihood_ratio: 2.0 * (fit.log_likelihood - level(cells, |_| 0.0, 1.0).log_likelihood),
+        likelihood_ratio: 2.0 * (fit.log_likelihood - flat(cells)),
         p_adjusted,
         spread_ratio_at_top: ratio,
         bias_at_top: fit.slope,

@@ -19,6 +19,7 @@ pub mod growth;
 pub mod hinge;
 pub mod intervals;
 pub mod linear;
+pub mod margin;
 pub mod moments;
 pub mod multiple;
 pub mod permutation;

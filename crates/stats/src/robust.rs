@@ -26,27 +26,39 @@ pub fn mad_sd(sample: Sample) -> f64 {
     MAD_TO_SD * mad(sample)
 }
 
-/// Pulls values further than `k` scaled MADs from the median back to that distance; returns how many were moved.
-/// Where the MAD is 0 (half of the values equal) nothing is moved: there is no scale to judge by.
-///
-/// # Errors
-/// [`StatsError::OutOfRange`] unless `k` is above 0.
-pub fn winsorise(values: &mut [f64], k: f64) -> Result<usize> {
+/// The range within `k` scaled MADs of the median; `None` where the MAD is 0 (half of the values equal) and there is no
+/// scale to judge by.
+fn reach(sample: Sample, k: f64) -> Result<Option<Interval>> {
     if !(k > 0.0 && k.is_finite()) {
         return Err(StatsError::OutOfRange { what: "number of MADs", allowed: "above 0" });
     }
-    let sample = Sample::new(values)?;
     let (m, reach) = (median(sample), k * mad_sd(sample));
-    if reach <= 0.0 {
-        return Ok(0);
-    }
+    Ok((reach > 0.0).then_some(Interval { low: m - reach, high: m + reach }))
+}
+
+/// Pulls values further than `k` scaled MADs from the median back to that distance; returns how many were moved.
+/// Where the MAD is 0 nothing is moved.
+///
+/// # Errors
+/// As [`Sample::new`]; [`StatsError::OutOfRange`] unless `k` is above 0.
+pub fn winsorise(values: &mut [f64], k: f64) -> Result<usize> {
+    let Some(range) = reach(Sample::new(values)?, k)? else { return Ok(0) };
     let mut moved = 0;
     for v in values {
-        let kept = v.clamp(m - reach, m + reach);
+        let kept = v.clamp(range.low, range.high);
         moved += usize::from(kept != *v);
         *v = kept;
     }
     Ok(moved)
+}
+
+/// Indices of the slips: values further than `k` scaled MADs from the median. None where the MAD is 0.
+///
+/// # Errors
+/// [`StatsError::OutOfRange`] unless `k` is above 0.
+pub fn slips(sample: Sample, k: f64) -> Result<Vec<usize>> {
+    let Some(range) = reach(sample, k)? else { return Ok(Vec::new()) };
+    Ok(sample.values().iter().enumerate().filter(|(_, v)| !range.holds(**v)).map(|(i, _)| i).collect())
 }
 
 /// A trimmed mean with what is needed to test it.
@@ -183,10 +195,12 @@ mod tests {
     #[test]
     fn winsorising_pulls_only_the_far_ones_in() {
         let mut y = [1.0, 2.0, 3.0, 4.0, 100.0];
+        assert_eq!(slips(Sample::new(&y).unwrap(), 4.0), Ok(vec![4]));
         assert_eq!(winsorise(&mut y, 4.0), Ok(1));
         assert_eq!(y[..4], [1.0, 2.0, 3.0, 4.0]);
         assert!((y[4] - (3.0 + 4.0 * MAD_TO_SD)).abs() < 1e-12);
         assert_eq!(winsorise(&mut [1.0, 1.0, 1.0, 9.0], 4.0), Ok(0));
+        assert_eq!(slips(Sample::new(&[1.0, 1.0, 1.0, 9.0]).unwrap(), 4.0), Ok(vec![]));
         assert!(winsorise(&mut [1.0], 0.0).is_err());
     }
 

@@ -148,10 +148,20 @@ pub fn search_groups(
         fit = prune(&values, candidates, &mut rounds, &mut dropped)?;
     }
     let found_count = rounds.len();
+    if rounds.is_empty() {
+        return Ok(Search {
+            found: Vec::new(),
+            baseline_mean: fit.baseline_mean(),
+            baseline_sd: fit.baseline_sd(),
+            p_of_rest,
+            winsorised,
+        });
+    }
+    let null = place::PlaceNull::new(candidates, places, settings.seed);
     let found = rounds
         .into_iter()
         .map(|r| {
-            let places = place::check_residuals(&fit, &values, candidates, &r.effect(), places, found_count);
+            let places = place::check_residuals(&fit, &values, candidates, &r.effect(), places, &null, found_count);
             let (mean_shift, sd_ratio) = fit.of(r.set);
             Found {
                 set: r.set,

@@ -10,6 +10,9 @@ use crate::sample::{Estimate, Interval, Sample, check_confidence, same_length};
 /// Largest n for which the exact null distribution is used where no values tie; the normal form is as good above.
 const LARGEST_EXACT: usize = 40;
 
+/// Pairs grow with the square of n: beyond so many values take medians of stretches first.
+const MOST_VALUES: usize = 3000;
+
 /// Mann-Kendall's test for a monotonic trend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MannKendall {
@@ -32,9 +35,12 @@ pub struct MannKendall {
 /// order of time.
 ///
 /// # Errors
-/// [`StatsError::TooFew`] below three values, [`StatsError::NoSpread`] if all are equal.
+/// [`StatsError::TooFew`] below three values, [`StatsError::TooMany`] above 3,000, [`StatsError::NoSpread`] if all are equal.
 pub fn mann_kendall(values: Sample) -> Result<MannKendall> {
     values.need(3)?;
+    if values.len() > MOST_VALUES {
+        return Err(StatsError::TooMany { most: MOST_VALUES, got: values.len() });
+    }
     let y = values.values();
     let n = y.len();
     let mut s = 0.0;
@@ -94,8 +100,8 @@ pub struct TheilSen {
 /// Slope of values against strictly rising times. `variance_factor` (1 for independent days) widens the intervals.
 ///
 /// # Errors
-/// [`StatsError::TooFew`] below three values; [`StatsError::LengthMismatch`]; [`StatsError::OutOfRange`] for times that
-/// do not rise, a factor below 1 or a bad confidence; [`StatsError::NoSpread`] if all values are equal.
+/// As [`mann_kendall`]; [`StatsError::LengthMismatch`]; [`StatsError::OutOfRange`] for times that
+/// do not rise, a factor below 1 or a bad confidence.
 pub fn theil_sen(times: Sample, values: Sample, confidence: f64, variance_factor: f64) -> Result<TheilSen> {
     same_length(times.len(), values.len())?;
     check_confidence(confidence)?;

@@ -81,7 +81,7 @@ fn sums_give_the_likelihood_that_notes_give() {
     let mut total = 0.0;
     for (k, t) in TEMPOS.iter().enumerate() {
         let beyond = ((t - 150.0) / 58.0f64).max(0.0);
-        let sd = l.spread * c[k].scale * (1.0 + beyond);
+        let sd = l.spread * c[k].log_scale.exp() * (1.0 + beyond);
         let expected = l.bias + l.slope * beyond + raw_mean(&ladder.reference[k]);
         total += ladder.group[k].iter().map(|v| -sd.ln() - 0.5 * ((v - expected) / sd).powi(2)).sum::<f64>();
     }

@@ -1,6 +1,6 @@
 //! The same search for things that happen or do not: missed notes, wrong pitches.
 
-use super::place::{self, PlaceCheck};
+use super::place::{self, PlaceCheck, PlaceNull};
 use super::{Candidates, Settings};
 use crate::error::{Result, StatsError};
 use crate::permutation::{BlockShuffle, tie_bound};
@@ -99,9 +99,13 @@ pub fn search_rates(
         }
     }
     let findings = result.found.len();
+    if findings == 0 {
+        return Ok(result);
+    }
+    let null = PlaceNull::new(candidates, places, settings.seed);
     for f in &mut result.found {
         let indicator = candidates.indicator(f.set);
-        let p = place::test(&values, &indicator, places);
+        let p = null.test(&values, &indicator);
         f.places = place::conclude(&[p], &indicator, places, findings);
     }
     Ok(result)

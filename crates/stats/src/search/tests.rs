@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::random::Seeded;
+use proptest::prelude::*;
 
 /// A line of 24 places over four strings played 6 times (144 notes), with groups as a drill has: kinds of change,
 /// pairs, strings, strokes, places in the beat, repeats.
@@ -206,4 +207,34 @@ fn chance_misses_seldom_name_a_group() {
         })
         .count();
     assert!(alarms <= 13, "{alarms} of 200");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn whatever_comes_in_only_numbers_come_out(
+        y in prop::collection::vec(prop_oneof![Just(0.0), Just(1e55), -5.0..5.0f64], 8..40),
+        members in prop::collection::vec(0usize..40, 60),
+    ) {
+        let n = y.len();
+        let mut groups: Vec<Vec<usize>> = members.chunks(6).map(|c| c.iter().map(|k| k % n).collect()).collect();
+        for g in &mut groups {
+            g.sort_unstable();
+            g.dedup();
+        }
+        let candidates = Candidates::new(n, &groups).unwrap();
+        let parts: Vec<usize> = (0..n).map(|k| k % 3).collect();
+        let s = Settings { permutations: 39, alpha: 0.9, ..Settings::new(1) };
+        match search_groups(Sample::new(&y).unwrap(), &parts, &parts, &candidates, s) {
+            Err(e) => prop_assert_eq!(e, StatsError::NoSpread),
+            Ok(search) => {
+                prop_assert!(search.baseline_mean.is_finite() && search.baseline_sd.is_finite());
+                for f in search.found {
+                    prop_assert!(f.mean_shift.is_none_or(f64::is_finite) && f.sd_ratio.is_none_or(f64::is_finite));
+                    prop_assert!(f.p_adjusted > 0.0 && f.p_adjusted <= 1.0 && f.likelihood_ratio.is_finite());
+                    prop_assert!(f.mean_shift.is_some() || f.sd_ratio.is_some());
+                }
+            }
+        }
+    }
 }

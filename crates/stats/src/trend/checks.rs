@@ -67,6 +67,7 @@ fn ties_have_no_exact_p_and_a_smaller_variance() {
 #[test]
 fn what_has_no_trend_to_test_is_an_error() {
     assert_eq!(mann_kendall(s(&[1.0, 1.0, 1.0])), Err(StatsError::NoSpread));
+    assert_eq!(mann_kendall(s(&vec![1.0; 3001])), Err(StatsError::TooMany { most: 3000, got: 3001 }));
     assert!(theil_sen(s(&[1.0, 1.0, 2.0]), s(&[1.0, 2.0, 3.0]), 0.95, 1.0).is_err());
     assert!(theil_sen(s(&[1.0, 2.0, 3.0]), s(&[1.0, 2.0, 3.0]), 0.95, 0.5).is_err());
     assert!(trend(s(&[1.0, 2.0, 3.0, 4.0]), s(&[1.0, 2.0, 3.0, 4.0]), 0.95).is_err());
