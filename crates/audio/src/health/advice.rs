@@ -28,7 +28,7 @@ pub enum ProblemKind {
     Noise,
     /// Mains hum.
     Hum,
-    /// A delay effect or echo.
+    /// A delay effect, or a bleeding click.
     Echo,
     /// Overdrive or a limiter.
     LimitedOrDriven,
@@ -110,8 +110,11 @@ pub(super) fn problems(h: &Health) -> Vec<Problem> {
     if let (Some(ms), Some(db)) = (h.echo_ms, h.echo_db) {
         say(
             ProblemKind::Echo,
-            format!("a copy of the sound follows after {ms:.0} ms, {db:.0} dB against it: a delay effect or an echo"),
-            "record without delay and reverb: the copies can be taken for notes",
+            format!(
+                "something comes again exactly {ms:.0} ms later ({db:.0} dB against the sound): a delay effect, or a \
+                 click that bleeds into the recording"
+            ),
+            "record without delay and reverb, with the click in closed headphones: copies can be taken for notes",
         );
     }
     if h.limited_or_driven {
@@ -143,7 +146,7 @@ pub(super) fn problems(h: &Health) -> Vec<Problem> {
             "raise the input gain until the hardest stroke peaks near -6 dBFS",
         );
     }
-    if h.dc_offset.abs() > OFFSET {
+    if h.dc_offset.abs() > OFFSET && !h.limited_or_driven {
         say(
             ProblemKind::DcOffset,
             format!("a constant offset of {:.1} % of full scale", h.dc_offset * 100.0),

@@ -17,8 +17,10 @@ const CUT_FROM_DB: f64 = -45.0;
 const CUT_FROM_SAMPLE: f32 = 2e-3;
 /// Digital silence this many cells long (50 ms) is no chance.
 const CUT_CELLS: u32 = 5;
-/// Steps of the offset's histogram on each side of 0, of full scale.
-const OFFSET_STEPS: usize = 512;
+/// The offset is taken from the quietest cells, one in so many: drive makes a wave lopsided while it sounds.
+const QUIET_ONE_IN: usize = 10;
+/// Cells kept for what needs more than a histogram.
+const MAX_KEPT: usize = 8192;
 
 pub(crate) struct LevelMeter {
     cell_len: usize,
@@ -32,11 +34,9 @@ pub(crate) struct LevelMeter {
     pub(crate) levels: LevelHistogram,
     /// Peaks of sounding 50 ms cells.
     peaks: LevelHistogram,
-    /// Peak to rms of sounding 50 ms cells, as a level, by level: loud ones decide.
-    shapes: Vec<(f32, f32)>,
-    shape_stride: u64,
+    kept: Vec<Shape>,
+    keep_every: u64,
     joined_seen: u64,
-    offsets: Vec<u32>,
     top: [Top; 2],
     pub(crate) silent_cells: u64,
     pub(crate) cells: u64,
@@ -45,6 +45,14 @@ pub(crate) struct LevelMeter {
     pub(crate) cuts: u64,
     pub(crate) first_cut: Option<u64>,
     last_loud: bool,
+}
+
+/// What is kept of a 50 ms cell.
+#[derive(Debug, Clone, Copy)]
+struct Shape {
+    level_db: f32,
+    crest_db: f32,
+    mean: f32,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -88,10 +96,9 @@ impl LevelMeter {
             peak: 0.0,
             levels: LevelHistogram::new(),
             peaks: LevelHistogram::new(),
-            shapes: Vec::new(),
-            shape_stride: 1,
+            kept: Vec::new(),
+            keep_every: 1,
             joined_seen: 0,
-            offsets: vec![0; 2 * OFFSET_STEPS + 1],
             top: [Top::default(); 2],
             silent_cells: 0,
             cells: 0,
@@ -107,8 +114,9 @@ impl LevelMeter {
         while !block.is_empty() {
             let n = block.len().min(self.cell_len - self.cell.n);
             let (part, rest) = block.split_at(n);
-            self.cell.add(part);
-            self.scan_tops(part);
+            let (low, high) = extremes(part);
+            self.cell.add(part, low, high);
+            self.scan_tops(part, low, high);
             self.seen += n as u64;
             if self.cell.n == self.cell_len {
                 self.close_cell();
@@ -148,32 +156,31 @@ impl LevelMeter {
         let cell = std::mem::take(&mut self.joined);
         self.joined_cells = 0;
         let mean = cell.sum / cell.n as f64;
-        let step = (mean * OFFSET_STEPS as f64).round() as i64 + OFFSET_STEPS as i64;
-        self.offsets[step.clamp(0, 2 * OFFSET_STEPS as i64) as usize] += 1;
         let power = (cell.squares / cell.n as f64 - mean * mean).max(0.0);
         if cell.max == 0.0 && cell.min == 0.0 {
             return;
         }
         self.levels.add_power(power);
         let db = db_of_power(power);
+        let peak = f64::from(cell.max.max(-cell.min));
         if db > SOUNDING_DB {
-            let peak = f64::from(cell.max.max(-cell.min));
             self.peaks.add_power(peak * peak);
-            self.keep_shape(db, 20.0 * peak.max(1e-10).log10() - db);
         }
+        let crest_db = (db_of_power(peak * peak) - db) as f32;
+        self.keep(Shape { level_db: db as f32, crest_db, mean: mean as f32 });
     }
 
-    /// Keeps an even sample of at most 8192 cells: every second one is dropped each time that many are full.
-    fn keep_shape(&mut self, level_db: f64, crest_db: f64) {
-        if self.joined_seen.is_multiple_of(self.shape_stride) {
-            self.shapes.push((level_db as f32, crest_db as f32));
-            if self.shapes.len() == 8192 {
-                let mut keep = false;
-                self.shapes.retain(|_| {
-                    keep = !keep;
-                    keep
+    /// Keeps an even sample of the cells: every second one is dropped each time that too many are held.
+    fn keep(&mut self, shape: Shape) {
+        if self.joined_seen.is_multiple_of(self.keep_every) {
+            self.kept.push(shape);
+            if self.kept.len() == MAX_KEPT {
+                let mut odd = false;
+                self.kept.retain(|_| {
+                    odd = !odd;
+                    odd
                 });
-                self.shape_stride *= 2;
+                self.keep_every *= 2;
             }
         }
         self.joined_seen += 1;
@@ -199,8 +206,7 @@ impl LevelMeter {
         }
     }
 
-    fn scan_tops(&mut self, part: &[f32]) {
-        let (low, high) = extremes(part);
+    fn scan_tops(&mut self, part: &[f32], low: f32, high: f32) {
         let at = self.seen;
         // Only where this part comes up to the highest so far can it hold a flat top of it.
         if high > 0.0 && high >= self.top[0].level.min(FULL_SCALE) {
@@ -229,28 +235,19 @@ impl LevelMeter {
         all
     }
 
-    /// The offset that half of all 50 ms cells lie above, of full scale. Drive makes a wave lopsided while it sounds;
-    /// a converter's offset is there always.
+    /// The constant offset, as a share of full scale.
     pub(crate) fn offset(&self) -> f64 {
-        let total: u64 = self.offsets.iter().map(|c| u64::from(*c)).sum();
-        let mut below = 0;
-        for (i, c) in self.offsets.iter().enumerate() {
-            below += u64::from(*c);
-            if 2 * below > total {
-                return (i as f64 - OFFSET_STEPS as f64) / OFFSET_STEPS as f64;
-            }
-        }
-        0.0
+        let mut cells = self.kept.clone();
+        cells.sort_by(|a, b| a.level_db.total_cmp(&b.level_db));
+        cells.truncate(cells.len().div_ceil(QUIET_ONE_IN));
+        middle(cells.iter().map(|c| c.mean)).unwrap_or(0.0)
     }
 
     /// Median peak-to-rms ratio of the louder half of the sounding cells, dB.
     pub(crate) fn crest_db(&self) -> Option<f64> {
-        let mut levels: Vec<f32> = self.shapes.iter().map(|s| s.0).collect();
-        levels.sort_by(f32::total_cmp);
-        let middle = *levels.get(levels.len() / 2)?;
-        let mut crests: Vec<f32> = self.shapes.iter().filter(|s| s.0 >= middle).map(|s| s.1).collect();
-        crests.sort_by(f32::total_cmp);
-        crests.get(crests.len() / 2).map(|c| f64::from(*c))
+        let sounding = || self.kept.iter().filter(|c| f64::from(c.level_db) > SOUNDING_DB);
+        let half = middle(sounding().map(|c| c.level_db))?;
+        middle(sounding().filter(|c| f64::from(c.level_db) >= half).map(|c| c.crest_db))
     }
 
     /// Share of the sounding cells that come within 1 dB of the highest peak.
@@ -261,19 +258,17 @@ impl LevelMeter {
 }
 
 impl Cell {
-    fn add(&mut self, part: &[f32]) {
-        let (mut sums, mut squares) = ([0f32; 8], [0f32; 8]);
+    fn add(&mut self, part: &[f32], low: f32, high: f32) {
+        let mut squares = [0f32; 8];
         let (chunks, rest) = part.as_chunks::<8>();
         for c in chunks {
             for i in 0..8 {
-                sums[i] += c[i];
                 squares[i] += c[i] * c[i];
             }
         }
-        self.sum += sums.iter().chain(rest).map(|x| f64::from(*x)).sum::<f64>();
+        self.sum += f64::from(lane_sum(part));
         self.squares += squares.iter().map(|x| f64::from(*x)).sum::<f64>();
         self.squares += rest.iter().map(|x| f64::from(*x) * f64::from(*x)).sum::<f64>();
-        let (low, high) = extremes(part);
         self.min = if self.n == 0 { low } else { self.min.min(low) };
         self.max = if self.n == 0 { high } else { self.max.max(high) };
         self.n += part.len();
@@ -322,6 +317,25 @@ impl Top {
         }
         self.run = 0;
     }
+}
+
+/// The middle value (the upper one of two).
+fn middle(values: impl Iterator<Item = f32>) -> Option<f64> {
+    let mut sorted: Vec<f32> = values.collect();
+    sorted.sort_by(f32::total_cmp);
+    sorted.get(sorted.len() / 2).map(|v| f64::from(*v))
+}
+
+/// The sum in eight lanes, which the compiler keeps in vector registers.
+pub(crate) fn lane_sum(part: &[f32]) -> f32 {
+    let mut sums = [0f32; 8];
+    let (chunks, rest) = part.as_chunks::<8>();
+    for c in chunks {
+        for i in 0..8 {
+            sums[i] += c[i];
+        }
+    }
+    sums.iter().chain(rest).sum()
 }
 
 /// Lowest and highest sample, (0, 0) of nothing.

@@ -60,7 +60,7 @@ pub struct Health {
     pub hard_cuts: u64,
     /// Where the first one is.
     pub first_hard_cut_s: Option<f64>,
-    /// Distance of a copy of the sound, as a delay effect makes it.
+    /// Distance at which the sound, or a part of it, comes again exactly: a delay effect's, or a bleeding click's.
     pub echo_ms: Option<f64>,
     /// Level of that copy against the sound itself.
     pub echo_db: Option<f64>,
@@ -78,8 +78,8 @@ pub struct HealthMeter {
     hiss: HissMeter,
     hum: HumMeter,
     echo: EchoMeter,
-    thin: Thinner,
-    thinner: Thinner,
+    for_echo: Thinner,
+    for_hum: Thinner,
 }
 
 /// The mean of every `factor` samples: a stream at a lower rate, good enough to look for lines in.
@@ -94,9 +94,12 @@ impl Thinner {
         Self { factor, sum: 0.0, n: 0 }
     }
 
-    fn push(&mut self, x: f32) -> Option<f32> {
-        self.sum += x;
-        self.n += 1;
+    /// Takes what still belongs to the mean begun; its value when it is complete.
+    fn take(&mut self, block: &mut &[f32]) -> Option<f32> {
+        let (part, rest) = block.split_at(block.len().min(self.factor - self.n));
+        self.sum += level::lane_sum(part);
+        self.n += part.len();
+        *block = rest;
         if self.n < self.factor {
             return None;
         }
@@ -105,24 +108,23 @@ impl Thinner {
     }
 }
 
-/// Rates of the thinned streams: the echo's, and this many times less the hum's.
-const THIN_HZ: u32 = 11_000;
-const HUM_FACTOR: usize = 8;
+/// Lowest rates of the thinned streams for echo and hum.
+const ECHO_HZ: u32 = 11_000;
+const HUM_HZ: u32 = 1_350;
 
 impl HealthMeter {
     /// A meter for a take at this rate.
     pub fn new(rate: SampleRate) -> Self {
-        let factor = (rate.hz() / THIN_HZ).max(1) as usize;
-        let thin_rate = rate.as_f64() / factor as f64;
+        let (for_echo, for_hum) = ((rate.hz() / ECHO_HZ).max(1), (rate.hz() / HUM_HZ).max(1));
         Self {
             rate,
             frames: 0,
             level: LevelMeter::new(rate.hz()),
             hiss: HissMeter::new(rate.hz()),
-            hum: HumMeter::new(thin_rate / HUM_FACTOR as f64),
-            echo: EchoMeter::new(thin_rate),
-            thin: Thinner::new(factor),
-            thinner: Thinner::new(HUM_FACTOR),
+            hum: HumMeter::new(rate.as_f64() / f64::from(for_hum)),
+            echo: EchoMeter::new(rate.as_f64() / f64::from(for_echo)),
+            for_echo: Thinner::new(for_echo as usize),
+            for_hum: Thinner::new(for_hum as usize),
         }
     }
 
@@ -131,12 +133,16 @@ impl HealthMeter {
         self.frames += block.len() as u64;
         self.level.push(block);
         self.hiss.push(block);
-        for &x in block {
-            if let Some(thin) = self.thin.push(x) {
-                self.echo.push(thin);
-                if let Some(thinner) = self.thinner.push(thin) {
-                    self.hum.push(thinner);
-                }
+        let mut rest = block;
+        while !rest.is_empty() {
+            if let Some(x) = self.for_hum.take(&mut rest) {
+                self.hum.push(x);
+            }
+        }
+        let mut rest = block;
+        while !rest.is_empty() && self.echo.wants_more() {
+            if let Some(x) = self.for_echo.take(&mut rest) {
+                self.echo.push(x);
             }
         }
     }

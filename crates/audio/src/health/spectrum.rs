@@ -137,10 +137,10 @@ const MULTIPLES: usize = 6;
 /// A line stands out from this on, dB, and matters from this on, dBFS.
 const OUTSTANDING_DB: f64 = 10.0;
 const AUDIBLE_DBFS: f64 = -75.0;
-const HUM_FFT: usize = 4096;
+const HUM_FFT: usize = 2048;
 
 impl HumMeter {
-    /// For a stream at `rate` Hz, 1 to 2 kHz.
+    /// For a stream at `rate` Hz, 1,350 to 2,000 Hz.
     pub(crate) fn new(rate: f64) -> Self {
         let len = (rate.round() as usize).clamp(16, HUM_FFT);
         let lines = MAINS_HZ.iter().flat_map(|f| (1..=MULTIPLES).map(move |k| f * k as f64));
@@ -204,7 +204,8 @@ impl HumMeter {
 }
 
 /// Copies of the sound at one fixed distance, by the mean cepstrum (Bogert, Healy, Tukey 1963): a copy `a` times as
-/// loud after a time D adds a ripple to the log spectrum, whose transform has a line of height a at D.
+/// loud after a time D adds a ripple to the log spectrum, whose transform has a line of height a at D. A click that
+/// bleeds into the take comes back at one distance, too; hands do not, to a tenth of a millisecond.
 pub(crate) struct EchoMeter {
     forward: Transform,
     back: Arc<dyn RealToComplex<f32>>,
@@ -215,12 +216,14 @@ pub(crate) struct EchoMeter {
 }
 
 const ECHO_LEN: usize = 16_384;
-/// Enough to judge by: three minutes of sound.
-const ECHO_WINDOWS: u32 = 120;
+/// Enough to judge by: a minute and a half of sound.
+const ECHO_WINDOWS: u32 = 60;
 /// Distances looked at, seconds: shorter ones are the room, longer ones do not fit the window.
 const ECHO_S: (f64, f64) = (0.06, 0.7);
-/// Height of the cepstrum from which a copy is reported.
-const ECHO_HEIGHT: f64 = 0.08;
+/// Height of the cepstrum from which a copy is reported, at least, and for one window: noise falls with their root.
+const ECHO_HEIGHT: (f64, f64) = (0.1, 0.35);
+/// A copy is a line, and not a hill: so many times the mean height within 2 ms.
+const ECHO_SHARP: f64 = 4.0;
 
 impl EchoMeter {
     /// For a stream at `rate` Hz, about 11 kHz.
@@ -236,9 +239,6 @@ impl EchoMeter {
     }
 
     pub(crate) fn push(&mut self, x: f32) {
-        if self.windows >= ECHO_WINDOWS {
-            return;
-        }
         self.buffer.push(x);
         if self.buffer.len() == ECHO_LEN {
             let power = self.buffer.iter().map(|x| x * x).sum::<f32>() / ECHO_LEN as f32;
@@ -247,6 +247,10 @@ impl EchoMeter {
             }
             self.buffer.clear();
         }
+    }
+
+    pub(crate) fn wants_more(&self) -> bool {
+        self.windows < ECHO_WINDOWS
     }
 
     fn measure(&mut self) {
@@ -267,10 +271,17 @@ impl EchoMeter {
     /// Distance (ms) and level (dB against the sound itself) of the strongest copy, if there is one.
     pub(crate) fn echo(&self) -> Option<(f64, f64)> {
         let (at, height) = self.strongest()?;
-        (height >= ECHO_HEIGHT).then(|| (at as f64 / self.rate * 1e3, 20.0 * height.min(1.0).log10()))
+        let enough = ECHO_HEIGHT.0.max(ECHO_HEIGHT.1 / f64::from(self.windows).sqrt());
+        let reach = (0.002 * self.rate) as usize;
+        let hill = &self.sum[at.saturating_sub(reach)..(at + reach + 1).min(self.sum.len())];
+        // Three bins' height against what three bins of the hill have without them.
+        let foot = (hill.iter().map(|c| c.abs()).sum::<f64>() / f64::from(self.windows) - height).max(0.0);
+        let beside = 3.0 * foot / hill.len().saturating_sub(3).max(1) as f64;
+        (height >= enough && height >= ECHO_SHARP * beside)
+            .then(|| (at as f64 / self.rate * 1e3, 20.0 * height.min(1.0).log10()))
     }
 
-    pub(crate) fn strongest(&self) -> Option<(usize, f64)> {
+    fn strongest(&self) -> Option<(usize, f64)> {
         let n = f64::from(self.windows);
         let bin = |s: f64| ((s * self.rate) as usize).min(self.sum.len());
         let range = bin(ECHO_S.0)..bin(ECHO_S.1);
