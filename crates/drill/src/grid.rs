@@ -171,7 +171,7 @@ fn goes_toward(stroke: Stroke, from: u8, to: u8) -> bool {
     (stroke == Stroke::Down) == (to < from)
 }
 
-fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
     if b == 0 { a } else { greatest_common_divisor(b, a % b) }
 }
 

@@ -5,6 +5,7 @@ mod changes;
 mod check;
 pub mod click;
 mod error;
+pub mod export;
 mod grid;
 mod line;
 mod model;

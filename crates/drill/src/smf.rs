@@ -20,6 +20,9 @@ pub(crate) struct Event {
     pub(crate) velocity: u8,
 }
 
+/// Where a note starts (true) or ends, in ticks.
+type Edge = (u64, bool, Event);
+
 struct Segment {
     tick: u64,
     micros: f64,
@@ -30,7 +33,7 @@ struct Segment {
 pub(crate) struct Smf {
     segments: Vec<Segment>,
     conductor: Vec<(u64, Meta)>,
-    tracks: Vec<(String, Vec<(u64, bool, Event)>)>,
+    tracks: Vec<(String, Vec<Edge>)>,
 }
 
 enum Meta {

@@ -78,7 +78,7 @@ impl Drill {
     }
 }
 
-fn name_of<T: PartialEq>(choices: &[(&'static str, T)], value: T) -> &'static str {
+pub(crate) fn name_of<T: PartialEq>(choices: &[(&'static str, T)], value: T) -> &'static str {
     choices.iter().find(|(_, v)| *v == value).map_or("", |(name, _)| name)
 }
 
