@@ -1,5 +1,6 @@
 //! Simulates takes and writes how often the search for groups gives a false alarm and how often it finds a fault, as a
-//! Markdown table. `cargo run --release -p takegauge-stats --example findings [TAKES]`, 400 takes a row by default.
+//! Markdown table. `cargo run --release -p takegauge-stats --example findings [TAKES [REPEATS]]`, 400 takes a row
+//! of 6 repeats by default.
 
 use std::time::Instant;
 use takegauge_stats::search::{Candidates, Search, Settings, search_groups};
@@ -7,15 +8,14 @@ use takegauge_stats::{Sample, Seeded};
 
 /// Strings of a line of 24 places: runs of three, four, two and one.
 const STRINGS: [usize; 24] = [6, 6, 6, 5, 5, 5, 5, 4, 4, 4, 3, 2, 3, 3, 3, 4, 4, 4, 4, 5, 5, 5, 6, 5];
-const REPEATS: usize = 6;
-const NOTES: usize = 24 * REPEATS;
 
-fn groups() -> Vec<Vec<usize>> {
+fn groups(repeats: usize) -> Vec<Vec<usize>> {
+    let notes = 24 * repeats;
     let string = |k: usize| STRINGS[k % 24];
     let change = |k: usize| k > 0 && string(k) != string(k - 1);
     let toward_1 = |k: usize| change(k) && string(k) < string(k - 1);
     let inside = |k: usize| change(k) && (k % 2 == 1) != toward_1(k);
-    let pick = |wanted: &dyn Fn(usize) -> bool| (0..NOTES).filter(|&k| wanted(k)).collect::<Vec<usize>>();
+    let pick = |wanted: &dyn Fn(usize) -> bool| (0..notes).filter(|&k| wanted(k)).collect::<Vec<usize>>();
     let mut groups = vec![
         pick(&inside),
         pick(&|k| change(k) && string(k - 1) == 5 && string(k) == 4),
@@ -29,7 +29,7 @@ fn groups() -> Vec<Vec<usize>> {
     ];
     groups.extend((2..=6).map(|s| pick(&|k| string(k) == s)));
     groups.extend((0..4).map(|b| pick(&|k| k % 4 == b)));
-    groups.extend((0..REPEATS).map(|r| pick(&|k| k / 24 == r)));
+    groups.extend((0..repeats).map(|r| pick(&|k| k / 24 == r)));
     for from in 2..=6 {
         for to in 2..=6 {
             groups.push(pick(&|k| change(k) && string(k - 1) == from && string(k) == to));
@@ -41,17 +41,19 @@ fn groups() -> Vec<Vec<usize>> {
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let takes: u64 = std::env::args().nth(1).map_or(Ok(400), |a| a.parse())?;
-    let groups = groups();
-    let candidates = Candidates::new(NOTES, &groups)?;
-    let blocks: Vec<usize> = (0..NOTES).map(|k| k / 24).collect();
-    let places: Vec<usize> = (0..NOTES).map(|k| k % 24).collect();
+    let repeats: usize = std::env::args().nth(2).map_or(Ok(6), |a| a.parse())?;
+    let count = 24 * repeats;
+    let groups = groups(repeats);
+    let candidates = Candidates::new(count, &groups)?;
+    let blocks: Vec<usize> = (0..count).map(|k| k / 24).collect();
+    let places: Vec<usize> = (0..count).map(|k| k % 24).collect();
     let set_of = |group: usize| candidates.sets().iter().position(|s| s.same.contains(&group));
     let search = |values: &[f64], seed: u64| -> Result<Search, Box<dyn std::error::Error>> {
         Ok(search_groups(Sample::new(values)?, &blocks, &places, &candidates, Settings::new(seed))?)
     };
     let started = Instant::now();
     println!(
-        "{takes} takes a row, {NOTES} notes, {} candidate sets, SD 4 ms, 1,999 permutations.\n",
+        "{takes} takes a row, {count} notes, {} candidate sets, SD 4 ms, 1,999 permutations.\n",
         candidates.sets().len()
     );
     println!("| nothing differs | a finding | a kind of note named |\n|---|---|---|");
@@ -61,7 +63,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         for seed in 0..takes {
             let mut rng = Seeded::stream(seed, 1);
             let offsets: Vec<f64> = (0..24).map(|_| offset * rng.normal()).collect();
-            let values: Vec<f64> = (0..NOTES)
+            let values: Vec<f64> = (0..count)
                 .map(|k| {
                     let slip = if rng.unit() < slips { 40.0 * (rng.unit() - 0.5) } else { 0.0 };
                     offsets[k % 24] + 4.0 * rng.normal() + slip
@@ -88,7 +90,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let (mut among, mut first, mut alone) = (0u64, 0u64, 0u64);
         for seed in 0..takes {
             let mut rng = Seeded::stream(seed, 2);
-            let mut values: Vec<f64> = (0..NOTES).map(|_| 4.0 * rng.normal()).collect();
+            let mut values: Vec<f64> = (0..count).map(|_| 4.0 * rng.normal()).collect();
             for &k in notes {
                 values[k] = scale * values[k] + shift;
             }
