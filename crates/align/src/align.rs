@@ -1,7 +1,7 @@
 //! The way from attacks to passes, in order.
 
 use crate::click::Click;
-use crate::cost::Costs;
+use crate::cost::{Costs, Rates};
 use crate::line::Line;
 use crate::model::{AlignError, Alignment, Options, Pass, Status, TempoFrom, Timebase};
 use crate::passes::{Portion, Take, enough, portions};
@@ -57,8 +57,14 @@ fn runs(
     let mut best: Option<(f64, (i32, f64), Vec<Run>)> = None;
     for (by, scale) in transpositions(attacks, line) {
         let costs = Costs::new(attacks, times.clone(), line, by, scale);
-        let sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
-        let (cost, runs) = sought.explain();
+        let mut sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
+        let (mut cost, mut runs) = sought.explain();
+        let poor;
+        if runs.is_empty() {
+            poor = costs.clone().at_rates(Rates::poor());
+            sought.costs = &poor;
+            (cost, runs) = sought.explain();
+        }
         if best.as_ref().is_none_or(|b| cost < b.0) {
             best = Some((cost, (by, scale), runs));
         }
@@ -104,18 +110,20 @@ fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Resul
         let mut pass = take.pass(portion, beat);
         refit_pass(&mut pass, take.grid, take.drill, click);
         let played = pass.notes.iter().filter(|n| n.status == Status::Played).count();
-        let reached = portion.last + 1 - portion.first;
         covered = covered.max(played);
         if is_pass(portion, played, passes.last(), line) {
             off_the_bar |= beat.zip(click).is_some_and(|(b, c)| b.rem_euclid(c.beats_per_bar) != 0);
             passes.push(pass);
             kept.push(portion);
         } else {
-            debug_assert!(reached > 0);
             dropped.push(portion);
         }
     }
-    if passes.is_empty() {
+    // Half the attacks explained, or one pass too long for chance, in a take that may hold much else.
+    let notes: usize = kept.iter().map(|p| p.links.len()).sum();
+    let heard = take.attacks.iter().filter(|a| a.strength >= 1.0).count();
+    let long = kept.iter().any(|p| p.links.len() >= 2 * enough(line).max(8));
+    if passes.is_empty() || (2 * notes < heard && !long) {
         return Err(AlignError::NoFit { covered, notes: take.grid.len() });
     }
     let extra = take.extras(&kept, line);

@@ -1,5 +1,6 @@
 //! What each reading of an attack costs, as negative log-likelihoods against one reference: that the attack is
-//! noodling, which comes as densely as the drill's notes do and at any pitch. A path's total below zero is therefore
+//! noodling, which comes as densely as the drill's notes do and at the drill's pitches in any order, or at others. A
+//! path's total below zero is therefore
 //! evidence for the drill, in natural-log units, and needs no further threshold than the price of stating where in
 //! the take and in the drill it begins.
 
@@ -22,13 +23,18 @@ const USUAL: Rates = Rates { miss: 0.02, extra: 0.04, wrong: 0.03 };
 /// How many notes' worth the usual rates weigh when a take's own are estimated.
 const USUAL_WEIGHT: f64 = 30.0;
 /// Chance that the note after a missed one is not heard either: they come in runs.
-const MISS_AGAIN: f64 = 0.3;
+const MISS_AGAIN: f64 = 0.2;
 /// Chance that a legato note is not heard as an attack.
 const MISS_LEGATO: f64 = 0.5;
 
 impl Rates {
     pub(crate) fn usual() -> Self {
         USUAL
+    }
+
+    /// A stumbling beginner's rates, for takes that make no sense at the usual ones.
+    pub(crate) fn poor() -> Self {
+        Self { miss: 0.12, extra: 0.12, wrong: 0.12 }
     }
 
     /// A take's own rates from counts over `notes` notes, drawn toward the usual ones and never beyond one in three:
@@ -43,6 +49,8 @@ impl Rates {
 
 /// Chance of a hesitation before a note, after which the grid starts anew.
 const PAUSE: f64 = 5e-5;
+/// How long hesitations last on average, in usual distances of notes; after much longer ones it is a new start.
+const PAUSE_LENGTH: f64 = 3.0;
 /// Degrees of freedom of the timing error: slips make its tails heavier than normal.
 const NU: f64 = 5.0;
 /// ln of Student's density at its centre for 5 degrees of freedom: gamma(3) / (sqrt(5 pi) gamma(2.5)) = 0.3796.
@@ -62,8 +70,10 @@ pub(crate) struct Costs {
     pub(crate) rates: Rates,
     /// What accepting the attack as a note costs on top, by its strength.
     faint: Vec<f64>,
-    /// attack x keyset: how many times likelier than noodling the pitch is, and the cost that follows.
+    /// attack x keyset: how many times likelier than a pitch at random the sound is, and the cost that follows.
     ratio: Vec<f32>,
+    /// attack: the same were it noodling.
+    noodling: Vec<f32>,
     pitch: Vec<f32>,
     keysets: usize,
 }
@@ -73,10 +83,16 @@ impl Costs {
     /// as in [`Posterior::of`].
     pub(crate) fn new(attacks: &[Attack], times: Vec<f64>, line: &Line, transpose: i32, scale: f64) -> Self {
         let keysets = line.keysets.len();
+        let mut share = vec![0.0; keysets];
+        line.slots.iter().for_each(|s| share[s.keyset] += 1.0 / line.slots.len() as f32);
         let mut ratio = Vec::with_capacity(attacks.len() * keysets);
+        let mut noodling = Vec::with_capacity(attacks.len());
         for a in attacks {
             let p = Posterior::of(a, scale);
+            let from = ratio.len();
             ratio.extend(line.keysets.iter().map(|keys| p.of_keys(keys, transpose) as f32));
+            let alike: f32 = ratio[from..].iter().zip(&share).map(|(r, s)| r * s).sum();
+            noodling.push(0.5 + 0.5 * alike);
         }
         let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
         let costs = Self {
@@ -87,6 +103,7 @@ impl Costs {
             faint: attacks.iter().map(|a| FAINT * (1.0 - finite(f64::from(a.strength))).clamp(0.0, 1.0)).collect(),
             pitch: Vec::new(),
             ratio,
+            noodling,
             keysets,
         };
         costs.at_rates(Rates::usual())
@@ -95,7 +112,9 @@ impl Costs {
     /// The same attacks where things go wrong at other rates.
     pub(crate) fn at_rates(mut self, rates: Rates) -> Self {
         let wrong = rates.wrong as f32;
-        self.pitch = self.ratio.iter().map(|r| -(wrong + (1.0 - wrong) * r).ln()).collect();
+        let per_attack = self.ratio.chunks(self.keysets.max(1)).zip(&self.noodling);
+        self.pitch =
+            per_attack.flat_map(|(r, n)| r.iter().map(move |r| -((wrong + (1.0 - wrong) * r) / n).ln())).collect();
         self.rates = rates;
         self
     }
@@ -136,9 +155,9 @@ pub(crate) fn timing(e: f64, variance: f64, usual_gap: f64) -> f64 {
     0.5 * (NU + 1.0) * (e * e / (NU * v)).ln_1p() + 0.5 * v.ln() - LN_T_PEAK - usual_gap.ln()
 }
 
-/// Of a hesitation.
-pub(crate) fn pause() -> f64 {
-    -PAUSE.ln()
+/// Of a hesitation that makes a note `late` seconds late.
+pub(crate) fn pause(late: f64, usual_gap: f64) -> f64 {
+    -PAUSE.ln() + late / (PAUSE_LENGTH * usual_gap)
 }
 
 /// How likely each pitch is, given an attack's evidence alone.

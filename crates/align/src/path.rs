@@ -48,12 +48,26 @@ enum Move {
     Miss,
 }
 
+/// A cell is a slot and how the path got to it: heard just now, an attack left out since, or the slot's note not heard.
+/// The three stand at different points of the grid, so that the cheapest must not drive out the others.
+const LAYERS: usize = 3;
+
+impl Move {
+    fn layer(self) -> usize {
+        match self {
+            Self::Start | Self::Match | Self::Anew => 0,
+            Self::LeaveOut => 1,
+            Self::Miss => 2,
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     cost: f64,
     by: Move,
-    /// Whether the slot's note was not heard.
-    missed: bool,
+    /// The layer of the cell before.
+    after: u8,
     at: f64,
     rate: f64,
     /// Variance of `at`, covariance, variance of `rate`.
@@ -61,7 +75,7 @@ struct Cell {
 }
 
 /// Tempo wanders by this share a note (one SD).
-const WANDER: f64 = 0.003;
+const WANDER: f64 = 0.005;
 /// The grid itself wanders by this share of the scatter a note.
 const SWAY: f64 = 0.15;
 /// A timing error beyond this many SDs moves the grid no further than one of this many.
@@ -70,7 +84,7 @@ const PULL: f64 = 2.5;
 const WIDEST: usize = 600;
 
 /// Natural-log units against any run but the one before going on: a restart is rare, and so is a drill begun.
-const BREAK: f64 = 8.0;
+const BREAK: f64 = 10.0;
 /// Natural-log units against beginning inside the line rather than at its first note, besides stating where.
 const INSIDE: f64 = 2.0;
 /// Natural-log units against breaking off inside the line rather than at its end.
@@ -93,7 +107,7 @@ impl Ends {
     }
 }
 
-/// A row of the table, dense in slots, with the list of those alive.
+/// A row of the table, dense in slots and layers, with the list of those alive.
 struct Row {
     cells: Vec<Option<Cell>>,
     alive: Vec<u32>,
@@ -101,7 +115,7 @@ struct Row {
 
 impl Row {
     fn new(n: usize) -> Self {
-        Self { cells: vec![None; n], alive: Vec::new() }
+        Self { cells: vec![None; n * LAYERS], alive: Vec::new() }
     }
 
     fn clear(&mut self) {
@@ -111,7 +125,8 @@ impl Row {
     }
 
     /// Keeps the cheaper one; says whether the new one was it.
-    fn relax(&mut self, p: usize, cell: Cell) -> bool {
+    fn relax(&mut self, slot: usize, cell: Cell) -> bool {
+        let p = slot * LAYERS + cell.by.layer();
         match &mut self.cells[p] {
             Some(old) if old.cost <= cell.cost => false,
             Some(old) => {
@@ -154,8 +169,8 @@ impl Row {
 /// Where each kept cell came from, row by row, and where the best path outside any run came from.
 #[derive(Default)]
 struct Trail {
-    rows: Vec<Vec<(u32, Move)>>,
-    /// After each attack: the slot at which a run ended here, where ending one is the best way to be outside.
+    rows: Vec<Vec<(u32, Move, u8)>>,
+    /// After each attack: the cell at which a run ended here, where ending one is the best way to be outside.
     outside: Vec<Option<u32>>,
 }
 
@@ -178,7 +193,7 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
             let cost = outside + ends.open[p] + costs.sound(i, slot);
             if cost <= limit {
                 let var = (prior.scatter.powi(2), 0.0, (prior.rate * prior.rate_spread).powi(2));
-                let cell = Cell { cost, by: Move::Start, missed: false, at: costs.times[i], rate: prior.rate, var };
+                let cell = Cell { cost, by: Move::Start, after: 0, at: costs.times[i], rate: prior.rate, var };
                 next.relax(p, cell);
             }
         }
@@ -187,14 +202,14 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
         let mut ended = None;
         for p in &next.alive {
             let Some(cell) = next.cells[*p as usize] else { continue };
-            let cost = cell.cost + ends.close[*p as usize];
+            let cost = cell.cost + ends.close[*p as usize / LAYERS];
             if cost < outside {
                 outside = cost;
                 ended = Some(*p);
             }
         }
         trail.outside.push(ended);
-        let kept = next.alive.iter().filter_map(|p| next.cells[*p as usize].map(|c| (*p, c.by)));
+        let kept = next.alive.iter().filter_map(|p| next.cells[*p as usize].map(|c| (*p, c.by, c.after)));
         trail.rows.push(kept.collect());
         std::mem::swap(&mut now, &mut next);
     }
@@ -205,8 +220,9 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
 fn step(costs: &Costs, i: usize, line: &Line, prior: Prior, usual_gap: f64, now: &Row, next: &mut Row) {
     let time = costs.times[i];
     for p in &now.alive {
-        let p = *p as usize;
-        let Some(cell) = now.cells[p] else { continue };
+        let Some(mut cell) = now.cells[*p as usize] else { continue };
+        let p = *p as usize / LAYERS;
+        cell.after = cell.by.layer() as u8;
         next.relax(p, Cell { cost: cell.cost + costs.leave_out(i), by: Move::LeaveOut, ..cell });
         let q = (p + 1) % line.slots.len();
         let slot = &line.slots[q];
@@ -217,10 +233,11 @@ fn step(costs: &Costs, i: usize, line: &Line, prior: Prior, usual_gap: f64, now:
         let own = scatter.powi(2) + costs.variance[i];
         let total = ahead.var.0 + own;
         let cost = cell.cost + sound + timing(error, total, usual_gap);
-        next.relax(q, Cell { cost, by: Move::Match, missed: false, ..drawn(ahead, error, own) });
+        next.relax(q, Cell { cost, by: Move::Match, ..drawn(ahead, error, own) });
         if error > PULL * total.sqrt() {
             let var = (own, 0.0, ahead.var.2);
-            next.relax(q, Cell { cost: cell.cost + sound + pause(), by: Move::Anew, missed: false, at: time, var, ..ahead });
+            let cost = cell.cost + sound + pause(error, usual_gap);
+            next.relax(q, Cell { cost, by: Move::Anew, at: time, var, ..ahead });
         }
     }
 }
@@ -252,18 +269,19 @@ fn drawn(cell: Cell, error: f64, own: f64) -> Cell {
 
 /// Lets runs go past notes that were not heard.
 fn miss_on(costs: &Costs, line: &Line, prior: Prior, limit: f64, row: &mut Row) {
-    let alive = row.alive.clone();
-    for p in alive {
-        let mut p = p as usize;
+    for from in row.alive.clone() {
+        let mut from = from as usize;
         for _ in 0..line.slots.len() {
-            let Some(cell) = row.cells[p] else { break };
+            let Some(cell) = row.cells[from] else { break };
+            let p = from / LAYERS;
             let q = (p + 1) % line.slots.len();
-            let cost = cell.cost + costs.miss(&line.slots[q], cell.missed);
+            let cost = cell.cost + costs.miss(&line.slots[q], cell.by == Move::Miss);
             let ahead = advance(&cell, line.slots[p].gap, prior);
-            if cost > limit || !row.relax(q, Cell { cost, by: Move::Miss, missed: true, ..ahead }) {
+            let after = cell.by.layer() as u8;
+            if cost > limit || !row.relax(q, Cell { cost, by: Move::Miss, after, ..ahead }) {
                 break;
             }
-            p = q;
+            from = q * LAYERS + Move::Miss.layer();
         }
     }
     row.alive.sort_unstable();
@@ -277,25 +295,25 @@ fn trace(trail: &Trail, start: usize, n: usize) -> Vec<Chain> {
         row -= 1;
         let Some(end) = trail.outside[row] else { continue };
         // Moves backward from the end: note numbers are counted down from 0 and shifted once the start is known.
-        let (mut p, mut back, mut links) = (end as usize, 0usize, Vec::new());
+        let (mut p, mut layer) = (end as usize / LAYERS, end as usize % LAYERS);
+        let (mut back, mut links) = (0, Vec::new());
         loop {
-            let by = trail.rows[row].binary_search_by_key(&(p as u32), |c| c.0).map(|at| trail.rows[row][at].1);
-            match by {
-                Ok(Move::LeaveOut) if row > 0 => row -= 1,
-                Ok(Move::Miss) => {
-                    p = (p + n - 1) % n;
-                    back += 1;
-                }
-                Ok(by @ (Move::Match | Move::Anew)) if row > 0 => {
-                    links.push((back, row + start, by == Move::Anew));
-                    p = (p + n - 1) % n;
-                    back += 1;
-                    row -= 1;
-                }
-                _ => {
-                    links.push((back, row + start, false));
-                    break;
-                }
+            let cell = (p * LAYERS + layer) as u32;
+            let Ok(at) = trail.rows[row].binary_search_by_key(&cell, |c| c.0) else { break };
+            let (_, by, after) = trail.rows[row][at];
+            if by.layer() == 0 {
+                links.push((back, row + start, by == Move::Anew));
+            }
+            if by == Move::Start || (by != Move::Miss && row == 0) {
+                break;
+            }
+            layer = usize::from(after);
+            if by != Move::LeaveOut {
+                p = (p + n - 1) % n;
+                back += 1;
+            }
+            if by != Move::Miss {
+                row -= 1;
             }
         }
         let last = p + back;

@@ -13,7 +13,7 @@ const WRONG_BY: [i32; 14] = [-7, -6, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6, 7];
 /// Odds of a wrong note to a right one before listening.
 const WRONG_ODDS: f64 = 0.02;
 /// Evidence steps that make a pitch e times likelier: the scales tried.
-const SCALES: [f64; 7] = [5.0, 8.0, 12.0, 18.0, 27.0, 40.0, 80.0];
+const SCALES: [f64; 4] = [8.0, 12.0, 18.0, 27.0];
 /// Attacks enough to tell scale and transposition by.
 const SAMPLE: usize = 300;
 /// Share of attacks that may be anything.

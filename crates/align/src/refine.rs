@@ -4,9 +4,12 @@
 use crate::cost::{Costs, timing};
 use crate::line::Line;
 use crate::path::{Chain, Link};
+use std::ops::Range;
 
 /// Notes on either side that say where the grid stands at a note.
 const REACH: usize = 12;
+/// Notes by which an end may be moved out at once.
+const WIDEN: usize = 4;
 /// Times over which matching and smoothing take turns; they settle after one or two.
 const ROUNDS: usize = 3;
 /// Residuals beyond this many robust SDs do not count in the smooth grid (Tukey's bisquare).
@@ -19,15 +22,36 @@ pub(crate) struct Smooth {
     pub(crate) scatter: f64,
 }
 
-/// Matches the run's attacks again until nothing changes.
-pub(crate) fn refine(costs: &Costs, line: &Line, chain: &mut Chain, rate: f64) {
+/// Matches the run's notes again to the attacks `within` reach of it, until nothing changes.
+pub(crate) fn refine(costs: &Costs, within: Range<usize>, line: &Line, chain: &mut Chain, rate: f64) {
     for _ in 0..ROUNDS {
+        let reached = (chain.first, chain.last);
+        widen(chain, line);
         let smooth = smooth(costs, line, chain, rate);
-        let links = rematch(costs, line, chain, &smooth, rate);
-        if links.is_empty() || links == chain.links {
+        let links = rematch(costs, within.clone(), line, chain, reached, &smooth, rate);
+        let (Some(head), Some(tail)) = (links.first(), links.last()) else {
+            (chain.first, chain.last) = reached;
+            break;
+        };
+        (chain.first, chain.last) = (head.note.min(reached.0), tail.note.max(reached.1));
+        let settled = links == chain.links;
+        chain.links = links;
+        if settled {
             break;
         }
-        chain.links = links;
+    }
+}
+
+/// Lets a run begin earlier, back to the line's first note, and end later, on to its last: notes at its ends that the
+/// path search gave up because it did not know the tempo yet.
+fn widen(chain: &mut Chain, line: &Line) {
+    for _ in 0..WIDEN {
+        if !line.slot(chain.first).opens && chain.first > 0 {
+            chain.first -= 1;
+        }
+        if !line.slot(chain.last).closes {
+            chain.last += 1;
+        }
     }
 }
 
@@ -124,17 +148,27 @@ enum Move {
     Miss,
 }
 
-/// The least-cost order-preserving matching of the run's attacks to its notes, both ends included; `expected` given.
-fn rematch(costs: &Costs, line: &Line, chain: &Chain, smooth: &Smooth, rate: f64) -> Vec<Link> {
+/// The least-cost order-preserving matching of the run's attacks to its notes, all those `reached` included and those
+/// beyond for free; `expected` given.
+fn rematch(
+    costs: &Costs,
+    within: Range<usize>,
+    line: &Line,
+    chain: &Chain,
+    reached: (usize, usize),
+    smooth: &Smooth,
+    rate: f64,
+) -> Vec<Link> {
     let (Some(head), Some(tail)) = (chain.links.first(), chain.links.last()) else { return Vec::new() };
     let usual = line.usual_gap * rate;
     let notes = smooth.expected.len();
     let near = 2.5 * usual;
     // Attacks just outside the run may be its first or last note after all.
-    let a0 = (0..head.attack).rev().take_while(|a| costs.times[*a] > smooth.expected[0] - 0.5 * usual).last();
+    let a0 =
+        (within.start..head.attack).rev().take_while(|a| costs.times[*a] > smooth.expected[0] - 0.5 * usual).last();
     let a0 = a0.unwrap_or(head.attack);
     let end = smooth.expected[notes - 1] + 0.5 * usual;
-    let a1 = (tail.attack + 1..costs.times.len()).take_while(|a| costs.times[*a] < end).last().unwrap_or(tail.attack);
+    let a1 = (tail.attack + 1..within.end).take_while(|a| costs.times[*a] < end).last().unwrap_or(tail.attack);
     // Columns count notes consumed, 0 to `notes`; row r is after attack a0 + r - 1; each row keeps a band of columns.
     let rows = a1 - a0 + 2;
     let bands = bands(costs, smooth, a0, rows, near);
@@ -144,16 +178,14 @@ fn rematch(costs: &Costs, line: &Line, chain: &Chain, smooth: &Smooth, rate: f64
         let (lo, hi) = bands[r];
         let mut cost = vec![f64::INFINITY; hi - lo + 1];
         let mut by = vec![Move::None; hi - lo + 1];
-        if r == 0 && lo == 0 {
-            cost[0] = 0.0;
-        }
         for j in lo..=hi {
             let k = j - lo;
             let above = |j: usize| j.checked_sub(last.0).and_then(|k| last.1.get(k)).copied().unwrap_or(f64::INFINITY);
             if r > 0 {
                 let a = a0 + r - 1;
-                // Before the first and after the last note nothing is an extra yet.
-                let skip = above(j) + if j == 0 || j == notes { 0.3 * costs.leave_out(a) } else { costs.leave_out(a) };
+                // After the last note nothing is an extra yet.
+                let outside = j > reached.1 - chain.first;
+                let skip = above(j) + if outside { 0.0 } else { costs.leave_out(a) };
                 if skip < cost[k] {
                     (cost[k], by[k]) = (skip, Move::LeaveOut);
                 }
@@ -168,9 +200,14 @@ fn rematch(costs: &Costs, line: &Line, chain: &Chain, smooth: &Smooth, rate: f64
                     }
                 }
             }
+            // Beginning here leaves the notes before unreached.
+            if j <= reached.0 - chain.first && 0.0 < cost[k] {
+                (cost[k], by[k]) = (0.0, Move::None);
+            }
             if k > 0 {
                 let again = by[k - 1] == Move::Miss;
-                let passed = cost[k - 1] + costs.miss(line.slot(chain.first + j - 1), again);
+                let free = j > reached.1 + 1 - chain.first;
+                let passed = cost[k - 1] + if free { 0.0 } else { costs.miss(line.slot(chain.first + j - 1), again) };
                 if passed < cost[k] {
                     (cost[k], by[k]) = (passed, Move::Miss);
                 }
@@ -198,8 +235,8 @@ fn bands(costs: &Costs, smooth: &Smooth, a0: usize, rows: usize, near: f64) -> V
         *band = (lo, hi.max(lo));
     }
     for r in 0..rows {
-        // Enough for the next row's first column to be reached by passing over notes.
-        bands[r].1 = bands[r].1.max(if r + 1 < rows { bands[r + 1].0 } else { notes });
+        // Enough for every column of the next row to be reached by passing over notes.
+        bands[r].1 = if r + 1 < rows { bands[r].1.max(bands[r + 1].1) } else { notes };
     }
     bands
 }

@@ -62,8 +62,7 @@ impl Lines {
             let s = &mut sums[p.piece];
             *s = (s.0 + w, s.1 + w * p.x, s.2 + w * p.t);
         }
-        let means: Vec<Option<(f64, f64)>> =
-            sums.iter().map(|s| (s.0 > 0.0).then(|| (s.1 / s.0, s.2 / s.0))).collect();
+        let means: Vec<Option<(f64, f64)>> = sums.iter().map(|s| (s.0 > 0.0).then(|| (s.1 / s.0, s.2 / s.0))).collect();
         let (mut sxx, mut sxt) = (0.0, 0.0);
         for (p, w) in points.iter().zip(weights) {
             let Some((mx, mt)) = means[p.piece] else { continue };

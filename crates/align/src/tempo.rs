@@ -17,6 +17,10 @@ const SPREAD: f64 = 0.05;
 const SCATTER: f64 = 0.1;
 /// Attacks tried at once in the free search.
 const WINDOW: usize = 400;
+/// Two runs are one where so few notes are skipped between them,
+const MOST_SKIPPED: usize = 2;
+/// and the second comes so little late, in usual distances of notes.
+const MOST_LATE: f64 = 10.0;
 /// How often a stretch left over is looked at again.
 const DEEPEST: usize = 12;
 
@@ -151,17 +155,85 @@ impl Sought<'_> {
             prior.scatter = smooth(self.costs, self.line, chain, prior.rate).scatter.clamp(0.03 * step, 0.25 * step);
         }
         let costs = self.costs.clone().at_rates(self.rates(&chains));
-        let (again, better) = search(&costs, range, self.line, prior);
+        let (again, better) = search(&costs, range.clone(), self.line, prior);
         let (cost, chains) = if better.is_empty() { (cost, chains) } else { (again, better) };
-        let runs = chains.into_iter().map(|mut chain| {
-            let mut rate = prior.rate;
-            if self.free.is_some() {
-                rate = played_rate(&costs, self.line, &chain).unwrap_or(rate);
+        let (chains, total) = self.own_tempi(&costs, range.clone(), chains, prior, cost);
+        let chains = self.joined(&costs, chains);
+        let mut runs: Vec<Run> = Vec::with_capacity(chains.len());
+        for k in 0..chains.len() {
+            let mut chain = chains[k].clone();
+            let start = runs.last().map_or(range.start, |r| end_of(&r.chain));
+            let until = chains.get(k + 1).and_then(|c| c.links.first()).map_or(range.end, |l| l.attack);
+            let rate = self.rate_of(&chain, prior.rate);
+            refine(&costs, start..until, self.line, &mut chain, rate);
+            runs.push(Run { chain, rate, from });
+        }
+        (total, runs)
+    }
+
+    /// Runs played at quite another tempo than the prior's may have been misread for that, at their starts above all:
+    /// each stretch of such runs is searched again at its own tempo.
+    fn own_tempi(
+        &self,
+        costs: &Costs,
+        range: Range<usize>,
+        chains: Vec<Chain>,
+        prior: Prior,
+        cost: f64,
+    ) -> (Vec<Chain>, f64) {
+        let rates: Vec<f64> = chains.iter().map(|c| self.rate_of(c, prior.rate)).collect();
+        let alike = |a: f64, b: f64| (a / b - 1.0).abs() <= SPREAD;
+        let (mut out, mut total): (Vec<Chain>, f64) = (Vec::new(), cost);
+        let mut k = 0;
+        while k < chains.len() {
+            let until = (k + 1..chains.len()).find(|j| !alike(rates[*j], rates[k])).unwrap_or(chains.len());
+            let stretch = out.last().map_or(range.start, end_of)
+                ..chains.get(until).and_then(|c| c.links.first()).map_or(range.end, |l| l.attack);
+            let mut found = chains[k..until].to_vec();
+            if !alike(rates[k], prior.rate) {
+                let longest = (k..until).max_by_key(|j| chains[*j].links.len()).unwrap_or(k);
+                let (as_found, same) = search(costs, stretch.clone(), self.line, prior);
+                let (again, own) = search(costs, stretch, self.line, Prior { rate: rates[longest], ..prior });
+                found = if again < as_found { own } else { same };
+                total += again.min(as_found) - as_found;
             }
-            refine(&costs, self.line, &mut chain, rate);
-            Run { chain, rate, from }
-        });
-        (cost, runs.collect())
+            out.extend(found);
+            k = until;
+        }
+        (out, total)
+    }
+
+    /// Runs that go on where the one before ended, after no more than a hesitation, are one.
+    fn joined(&self, costs: &Costs, chains: Vec<Chain>) -> Vec<Chain> {
+        let turn = self.line.slots.len();
+        let mut out: Vec<Chain> = Vec::with_capacity(chains.len());
+        for mut chain in chains {
+            let Some(before) = out.last_mut() else {
+                out.push(chain);
+                continue;
+            };
+            let skipped = (chain.first + turn - (before.last + 1) % turn) % turn;
+            let rate = self.rate_of(before, 0.0);
+            let late = before.links.last().zip(chain.links.first()).map_or(f64::INFINITY, |(a, b)| {
+                let note = before.last + 1 + skipped + b.note - chain.first;
+                costs.times[b.attack] - costs.times[a.attack] - rate * (self.line.at(note) - self.line.at(a.note))
+            });
+            let usual = self.line.usual_gap * rate;
+            if skipped <= MOST_SKIPPED && late > -0.5 * usual && late < MOST_LATE * usual {
+                // A run begins within the first turn, so the one before has come at least as far.
+                let shift = (before.last + 1 + skipped).saturating_sub(chain.first);
+                chain.links[0].anew = late > 0.5 * usual;
+                before.links.extend(chain.links.iter().map(|l| Link { note: l.note + shift, ..*l }));
+                before.last = chain.last + shift;
+            } else {
+                out.push(chain);
+            }
+        }
+        out
+    }
+
+    fn rate_of(&self, chain: &Chain, otherwise: f64) -> f64 {
+        self.free.and_then(|_| played_rate(self.costs, self.line, chain)).unwrap_or(otherwise)
     }
 
     /// How often notes of the runs are missing or wrong, and attacks are none.
@@ -181,6 +253,11 @@ impl Sought<'_> {
         }
         Rates::counted(notes, missed, extra, wrong)
     }
+}
+
+/// The first attack after a run.
+fn end_of(chain: &Chain) -> usize {
+    chain.links.last().map_or(0, |l| l.attack + 1)
 }
 
 /// The stretches of `range` before, between and after the runs.
