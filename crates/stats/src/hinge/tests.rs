@@ -49,7 +49,7 @@ fn a_group_that_comes_apart_is_found_where_it_does_and_another_is_not() {
     }
     assert!(found >= 54 && other <= 9, "found {found}, other {other} of {runs}");
     // Nominally 57 of 60; four standard errors of 1.7 below. Root mean square error about 6 to 9 bpm at 16 notes.
-    assert!(held >= 50 && squared.sqrt() < 12.0, "held {held}, off by {:.1}", squared.sqrt());
+    assert!(held >= 52 && squared.sqrt() < 12.0, "held {held}, off by {:.1}", squared.sqrt());
 }
 
 #[test]
