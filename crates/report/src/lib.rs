@@ -2,6 +2,7 @@
 //! by the caller.
 
 mod csv;
+mod html;
 mod json;
 mod plot;
 mod table;
@@ -9,6 +10,7 @@ mod text;
 mod words;
 
 pub use csv::{changes_csv, notes_csv};
+pub use html::{STYLE, Sound, score_html};
 pub use json::{json, json_line};
 pub use plot::{Format, PlotError, Size, changes_plot, take_plot};
 pub use table::{Align, Table};

@@ -195,7 +195,8 @@ fn png(pixels: &[u8], frame: Frame) -> Result<Vec<u8>, PlotError> {
     Ok(bytes)
 }
 
-fn base64(bytes: &[u8]) -> String {
+/// Base64 after RFC 4648 section 4.
+pub(crate) fn base64(bytes: &[u8]) -> String {
     use base64::Engine as _;
     base64::engine::general_purpose::STANDARD.encode(bytes)
 }

@@ -121,7 +121,7 @@ impl ChangesPlot<'_> {
                 let (_, py) = plot.map_coordinate(&(0.0, y));
                 let (_, top) = area.get_base_pixel();
                 let text = format!("{} ({})", row.label, row.n);
-                area.draw_text(&text, &name, (left - f.px(6.0), py - top)).map_err(PlotError::draw)?;
+                area.draw_text(&text, &name, (left - f.px(6.0), py - top + f.px(2.5))).map_err(PlotError::draw)?;
             }
             let Some((value, low, high)) = point else { continue };
             if let (Some(a), Some(b)) = (low, high) {

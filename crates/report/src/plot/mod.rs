@@ -8,6 +8,7 @@ mod canvas;
 mod changes;
 mod take;
 
+pub(crate) use canvas::base64;
 pub use canvas::{Format, PlotError, Size};
 pub use changes::changes_plot;
 pub use take::take_plot;

@@ -56,12 +56,12 @@ impl TakePlot<'_> {
 }
 
 impl Drawing for TakePlot<'_> {
-    fn draw<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
-        area.fill(&ink::PAPER).map_err(PlotError::draw)?;
+    fn draw<B: DrawingBackend>(&self, whole: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
+        whole.fill(&ink::PAPER).map_err(PlotError::draw)?;
         let font = |size: f64| (FAMILY, f.text(size)).into_font();
         let title = format!("{}, {:.1} bpm", self.report.drill.name, self.report.timebase.tempo_bpm);
-        area.draw_text(&title, &font(13.0).color(&ink::INK), (f.px(10.0), f.px(6.0))).map_err(PlotError::draw)?;
-        let below = area.margin(f.px(26.0), f.px(4.0), f.px(4.0), f.px(14.0));
+        whole.draw_text(&title, &font(13.0).color(&ink::INK), (f.px(10.0), f.px(6.0))).map_err(PlotError::draw)?;
+        let below = whole.margin(f.px(46.0), f.px(6.0), f.px(4.0), f.px(14.0));
         let from = self.timed.iter().filter_map(|n| n.played_s).fold(f64::INFINITY, f64::min);
         let to = self.timed.iter().filter_map(|n| n.played_s).fold(f64::NEG_INFINITY, f64::max);
         let pad = ((to - from) * 0.01).max(0.05);
@@ -113,16 +113,15 @@ impl Drawing for TakePlot<'_> {
                 + PathElement::new(vec![(0, -px(4.0)), (0, px(4.0))], ink::BLUE.stroke_width(f.px(1.4) as u32));
             area.draw(&plus).map_err(PlotError::draw)?;
         }
-        drop(chart);
-        self.legend(&below, f)
+        self.legend(whole, f)
     }
 }
 
 /// A filled dot for a note on the same string, an open mark for a change: circle outside, diamond inside, triangle sweep.
-fn draw_mark<B: DrawingBackend, C: CoordTranslate<From = (f64, f64)>>(
+fn draw_mark<B: DrawingBackend, P: Copy, C: CoordTranslate<From = P>>(
     area: &DrawingArea<B, C>,
     mark: Mark,
-    at: (f64, f64),
+    at: P,
     f: Frame,
 ) -> Result<(), PlotError> {
     let r = f.px(3.0);
@@ -139,7 +138,7 @@ fn draw_mark<B: DrawingBackend, C: CoordTranslate<From = (f64, f64)>>(
 }
 
 impl TakePlot<'_> {
-    /// Names the marks that occur, along the lower edge.
+    /// Names the marks that occur, under the title.
     fn legend<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
         let kinds = [
             (Mark::Same, "same string"),
@@ -148,24 +147,16 @@ impl TakePlot<'_> {
             (Mark::Sweep, "sweep"),
             (Mark::Other, "other change"),
         ];
-        let (width, height) = area.dim_in_pixel();
-        let y = height as i32 - f.px(8.0);
+        let y = f.px(34.0);
         let style = (FAMILY, f.text(10.0)).into_font().color(&ink::SOFT).pos(Pos::new(HPos::Left, VPos::Center));
-        let canvas =
-            area.apply_coord_spec(Cartesian2d::<
-                plotters::coord::types::RangedCoordf64,
-                plotters::coord::types::RangedCoordf64,
-            >::new(
-                0.0..f64::from(width), 0.0..f64::from(height), (0..width as i32, 0..height as i32)
-            ));
         let mut x = f.px(52.0);
         for (kind, name) in kinds {
             if !self.timed.iter().any(|n| mark(n) == kind) {
                 continue;
             }
-            draw_mark(&canvas, kind, (f64::from(x), f64::from(y)), f)?;
+            draw_mark(area, kind, (x, y), f)?;
             area.draw_text(name, &style, (x + f.px(8.0), y)).map_err(PlotError::draw)?;
-            x += f.px(26.0 + 5.6 * name.chars().count() as f64);
+            x += f.px(28.0 + 5.4 * name.chars().count() as f64);
         }
         let missed = self.report.notes.iter().filter(|n| n.status == "missed").count();
         let wrong = self.report.notes.iter().filter(|n| n.status == "wrong_pitch").count();

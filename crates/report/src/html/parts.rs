@@ -1,0 +1,280 @@
+//! The report's sections.
+
+use crate::words::{self, clock, early_late, figure, signed};
+use maud::{Markup, html};
+use takegauge_review::{FindingRow, GroupRow, ScoreReport};
+
+pub(super) fn headline(r: &ScoreReport) -> Markup {
+    html! {
+        p.meta { (r.take.path) ", " (words::rate(r)) }
+        div.headline { @for s in &r.summary.headline { p { (s) } } }
+    }
+}
+
+/// "pass:index" of a finding's notes: an index alone means the first pass in which the note was reached.
+fn keys(f: &FindingRow, r: &ScoreReport) -> Vec<String> {
+    let mut out = Vec::new();
+    for (index, at) in f.note_indices.iter().zip(&f.note_times_s) {
+        let near =
+            |n: &&takegauge_review::NoteRow| n.index == *index && (n.played_s.unwrap_or(n.expected_s) - at).abs() < 0.5;
+        let pass = r.notes.iter().find(near).map_or(0, |n| n.pass);
+        out.push(format!("{pass}:{index}"));
+    }
+    out
+}
+
+pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
+    html! {
+        h2 { "What stands out" }
+        @if r.findings.is_empty() { p { "Nothing beyond chance in this take." } }
+        @else {
+            ol.findings { @for f in &r.findings { li {
+                p { (f.text) }
+                @if !f.or_also.is_empty() { p.quiet { "This take cannot tell it apart from: " (f.or_also.join(", ")) "." } }
+                @if !f.advice.is_empty() { p { "Try: " (f.advice) } }
+                @let keys = keys(f, r);
+                @if !keys.is_empty() {
+                    div.buttons {
+                        button type="button" data-notes=(keys.join(" ")) { "Show its notes" }
+                        @for (key, at) in keys.iter().zip(&f.note_times_s).take(6) {
+                            button type="button" data-notes=(key) { @if audio { "Hear " } @else { "Go to " } (clock(*at)) }
+                        }
+                    }
+                }
+            } } }
+        }
+    }
+}
+
+pub(super) fn timeline(r: &ScoreReport, audio: bool) -> Markup {
+    html! {
+        h2 { "The take, note by note" }
+        div.controls role="group" aria-label="View" {
+            button type="button" id="zoom-in" { "Closer" }
+            button type="button" id="zoom-out" { "Wider" }
+            button type="button" id="earlier" { "Earlier" }
+            button type="button" id="later" { "Later" }
+            button type="button" id="whole" { "Whole take" }
+        }
+        figure {
+            div.timeline {
+                canvas id="timeline" tabindex="0" role="application"
+                    aria-label="Deviation of every note in milliseconds along the take. Arrow keys go from note to note, plus and minus zoom, Shift and arrows move, Home shows all." {}
+            }
+            ul.legend {
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { circle.fill cx="8" cy="8" r="3" {} } "same string" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { circle cx="8" cy="8" r="4.5" {} } "outside change" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { path d="M8 2.5 13.5 8 8 13.5 2.5 8Z" {} } "inside change" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { path d="M8 3 13 13H3Z" {} } "sweep" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { path d="M3.5 3.5h9v9h-9Z" {} } "other change" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { path.red d="M4 4 12 12M4 12 12 4" {} } "not heard" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { circle.red cx="8" cy="8" r="6" {} } "wrong pitch (ring)" }
+                li { svg viewBox="0 0 16 16" aria-hidden="true" { path.blue d="M8 3V13M3 8H13" {} } "extra attack" }
+            }
+            figcaption { "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD). " (r.summary.strokes_note) }
+        }
+        p.about id="about" aria-live="polite" { "Click a note, or focus the picture and use the arrow keys." }
+        @if audio { (player()) }
+    }
+}
+
+fn player() -> Markup {
+    html! {
+        div.controls role="group" aria-label="Sound" {
+            button type="button" id="play" { "Play" }
+            button type="button" id="hear" { "Hear this note" }
+            label { "Speed" select id="speed" {
+                option value="1" { "100 %" } option value="0.5" { "50 %" } option value="0.25" { "25 %" }
+            } }
+            label { "Loop" select id="loop" {
+                option value="off" { "off" } option value="beats" { "two beats around the note" } option value="repeat" { "its repeat" }
+            } }
+            label { input type="checkbox" id="grid-click"; "click on the fitted grid" }
+        }
+        p.quiet.no-print { "Keep listening levels moderate." }
+        audio id="audio" preload="auto" {}
+    }
+}
+
+/// Each pair of strings as a cell: early or late, scatter, ringing over.
+pub(super) fn string_map(r: &ScoreReport) -> Markup {
+    let strings = r.notes.iter().flat_map(|n| [n.string, n.change.map_or(n.string, |c| c.from)]).max().unwrap_or(0);
+    if r.changes.is_empty() || strings == 0 {
+        return html! {};
+    }
+    let cell = |from: u8, to: u8| -> Vec<&GroupRow> {
+        r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.figures).collect()
+    };
+    html! {
+        h2 { "From string to string" }
+        p.quiet { "Early (-) or late (+) on average, then scatter, then ringing over, in ms; n notes. String 1 is nearest the floor." }
+        div.scroll tabindex="0" role="region" aria-label="String map" { table.map {
+            thead { tr { th scope="col" { "from \\ to" } @for to in 1..=strings { th scope="col" { (to) } } } }
+            tbody { @for from in 1..=strings { tr {
+                th scope="row" { (from) }
+                @for to in 1..=strings {
+                    @let rows = cell(from, to);
+                    @if rows.is_empty() { td.none { @if from == to { "-" } } }
+                    @else { td { @for g in rows { (map_cell(g)) } } }
+                }
+            } } }
+        } }
+    }
+}
+
+fn map_cell(g: &GroupRow) -> Markup {
+    let spread = words::spread(g.spread_ms, None);
+    html! {
+        @match g.bias_ms { Some(b) => (signed(b)), None => span.quiet { "few" } }
+        @if !spread.is_empty() { small { "scatter " (spread) } }
+        @if let Some(s) = g.smear_ms { small { "rings " (format!("{s:.0}")) } }
+        small { "n " (g.n) }
+    }
+}
+
+pub(super) fn groups(r: &ScoreReport) -> Markup {
+    if r.groups.is_empty() {
+        return html! {};
+    }
+    html! {
+        h2 { "By kind of note" }
+        p.quiet { "In ms; + is late, - is early, against the rest of the take; 95 % intervals. Groups of fewer than 8 notes are counted only." }
+        div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(&r.groups)) }
+        details { summary { "Every pair of strings and kind of change" }
+            div.scroll { (group_table(&r.changes.iter().map(|c| c.figures.clone()).collect::<Vec<_>>())) }
+        }
+    }
+}
+
+fn group_table(rows: &[GroupRow]) -> Markup {
+    let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
+    html! { table {
+        thead { tr {
+            th scope="col" { "notes" } th scope="col" { "n" } th scope="col" { "early / late" } th scope="col" { "95 %" }
+            th scope="col" { "scatter (95 %)" } th scope="col" { "slips" } th scope="col" { "not heard" } th scope="col" { "wrong" }
+            th scope="col" { "extra" } th scope="col" { "rings over" } th scope="col" { "margin" } th scope="col" { "limit" }
+        } }
+        tbody { @for g in rows { tr {
+            th scope="row" { (g.label) }
+            td { (g.n) }
+            td { (g.bias_ms.map(signed).unwrap_or_default()) }
+            td { (g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default()) }
+            td { (words::spread(g.spread_ms, g.spread_ci95_ms)) }
+            td { (some(g.slips)) } td { (some(g.missed)) } td { (some(g.wrong_pitch)) } td { (some(g.extra)) }
+            td { (g.smear_ms.map(|s| format!("{s:.0}")).unwrap_or_default()) }
+            td { (g.margin.map(|m| format!("{m:.1}")).unwrap_or_default()) }
+            td { (g.limit_ms.map(|m| format!("+-{m:.0}")).unwrap_or_default()) }
+        } } }
+    } }
+}
+
+pub(super) fn notes_table() -> Markup {
+    html! {
+        details id="all-notes" { summary { "All notes as a table" }
+            div.buttons {
+                button type="button" id="note-back" { "Back" }
+                button type="button" id="note-on" { "On" }
+                span.quiet id="note-page" aria-live="polite" {}
+            }
+            div.scroll { table {
+                thead { tr {
+                    @for name in ["note", "pass", "repeat", "step", "string", "fret", "stroke", "change", "", "expected s", "played s", "late + ms", "+- ms", "rings over ms"] {
+                        th scope="col" { (name) }
+                    }
+                } }
+                tbody id="note-rows" {}
+            } }
+        }
+    }
+}
+
+pub(super) fn practice(r: &ScoreReport) -> Markup {
+    if r.plan.is_empty() {
+        return html! {};
+    }
+    html! {
+        h2 { "What to practise next" }
+        ol.findings { @for p in &r.plan { li {
+            p { (p.what) " Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
+                @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop) " " (p.rest) }
+            p.quiet { "Because: " (p.why) }
+            details { summary { "The drill, as a file" } pre { (p.drill_toml) } }
+        } } }
+    }
+}
+
+pub(super) fn margin(r: &ScoreReport) -> Markup {
+    let mut lines: Vec<String> = Vec::new();
+    if !r.reliability.text.is_empty() {
+        lines.push(r.reliability.text.clone());
+    }
+    lines.extend(r.groups.iter().filter_map(|g| g.outside_text.as_ref().map(|t| format!("{}: {t}", g.label))).take(6));
+    lines.extend(r.along.text.iter().cloned());
+    list("Margin, and what changes along the take", &lines)
+}
+
+fn list(title: &str, lines: &[String]) -> Markup {
+    if lines.is_empty() {
+        return html! {};
+    }
+    html! { h2 { (title) } ul.plain { @for l in lines { li { (l) } } } }
+}
+
+pub(super) fn curious(r: &ScoreReport) -> Markup {
+    let c = &r.curious;
+    let lines = [
+        ("Inter-onset intervals, SD", figure(&r.summary.ioi_sd_ms, "ms", 1)),
+        ("The same at every repeat (SD of the places' means)", figure(&c.systematic_sd_ms, "ms", 1)),
+        ("From repeat to repeat", figure(&c.trial_sd_ms, "ms", 1)),
+        ("nPVI of intervals over nominal lengths", figure(&c.npvi, "", 1)),
+        ("Lag-1 autocorrelation of intervals", figure(&c.lag1, "", 2)),
+        ("Timing split, timekeeper SD", figure(&c.timekeeper_sd_ms, "ms", 1)),
+        ("Timing split, motor SD", figure(&c.motor_sd_ms, "ms", 1)),
+        ("Mean resultant length around the step", figure(&c.resultant_length, "", 3)),
+    ];
+    html! { details { summary { "For the curious" } ul.plain { @for (name, value) in lines { li { (name) ": " (value) } } } } }
+}
+
+pub(super) fn how_sure(r: &ScoreReport) -> Markup {
+    let t = &r.timebase;
+    let mut lines = vec![
+        format!(
+            "Scatter {}; the detector's own error of {:.2} ms (SD) is taken off.",
+            figure(&r.summary.spread_ms, "ms", 1),
+            r.summary.detector_sd_ms
+        ),
+        format!(
+            "Tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}.",
+            t.tempo_bpm, t.tempo_error_pct, t.tempo_from, t.mode
+        ),
+    ];
+    if let Some(ms) = t.from_click_ms {
+        lines.push(format!("{} against the click on average.", early_late(ms)));
+    } else if let Some(why) = &t.from_click_withheld
+        && t.mode == "click"
+    {
+        lines.push(format!("The distance from the click is withheld: {why}."));
+    }
+    if t.cents_off.abs() >= 5.0 {
+        lines.push(format!(
+            "The guitar is {:+.0} cents off the drill's pitch; notes are judged at its own.",
+            t.cents_off
+        ));
+    }
+    lines.push(format!("Tuning {}; channel: {}.", r.drill.tuning, r.take.channel_used));
+    for p in r.passes.iter().filter(|_| r.passes.len() > 1) {
+        lines.push(format!(
+            "Pass {}: {} to {}, {:.1} bpm, {} notes reached.",
+            p.pass + 1,
+            clock(p.from_s),
+            clock(p.to_s),
+            p.tempo_bpm,
+            p.notes_reached
+        ));
+    }
+    lines
+        .extend(r.set_aside.iter().map(|s| format!("Set aside: {} to {}, {}.", clock(s.from_s), clock(s.to_s), s.why)));
+    lines.extend(r.warnings.iter().cloned());
+    lines.push(r.summary.strokes_note.clone());
+    list("How sure this is", &lines)
+}
