@@ -45,6 +45,25 @@ pub(crate) enum Family {
 }
 
 impl Family {
+    /// Whether its notes all arrive by a change of string.
+    pub(crate) fn is_change(self) -> bool {
+        matches!(
+            self,
+            Self::AnyChange
+                | Self::Kind(_)
+                | Self::Pair(..)
+                | Self::LeavesOn(_)
+                | Self::Direction(_)
+                | Self::Distance(_)
+                | Self::OneNoteRun
+        )
+    }
+
+    /// Whether it is a kind of stroke or change rather than a place on the neck or in the line.
+    pub(crate) fn is_kind(self) -> bool {
+        (self.is_change() && !matches!(self, Self::Pair(..))) || matches!(self, Self::Stroke(_) | Self::SameString)
+    }
+
     /// Whether a difference of this group can be sought by shuffling within repeats.
     pub(crate) fn sought(self) -> bool {
         !matches!(self, Self::Repeat(_))

@@ -1,15 +1,20 @@
 //! From measured notes to what a report says: pure functions from an aligned, measured take to data.
 
+mod advice;
+mod along;
 mod caution;
 mod figures;
+mod findings;
 mod groups;
 mod reliability;
 mod report;
 mod residuals;
 mod round;
 mod score;
+mod search;
 mod tables;
 mod take;
+mod tell;
 #[cfg(test)]
 mod testing;
 

@@ -1,16 +1,18 @@
 //! From one aligned and measured take to its report.
 
-use takegauge_stats::{Sample, moments};
+use std::collections::BTreeMap;
+use takegauge_stats::{Estimate, Sample, moments};
 
 use crate::figures::{Basis, interval_deviations, row, scatter, spread_figure};
+use crate::findings::{findings, gates};
 use crate::groups::{Family, Group, groups, kind_name, tested_change};
 use crate::residuals::residuals;
 use crate::round::{milli, milli_or_zero};
 use crate::score::{
-    Along, ChangeRow, Curious, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
+    ChangeRow, Curious, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
 };
 use crate::take::{Input, Judged, reached};
-use crate::{caution, reliability, tables};
+use crate::{along, caution, reliability, search, tables};
 
 /// Said in every output: a recording does not show strokes.
 pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a recording does not show them. If the take began on an upstroke, \
@@ -21,16 +23,23 @@ pub fn score(input: &Input) -> ScoreReport {
     let notes = reached(input.grid, input.measured);
     let residuals = residuals(&notes);
     let all = groups(input.drill, &notes);
-    let reference = all.iter().find(|g| g.family == Family::SameString).map(|g| g.members.clone()).unwrap_or_default();
-    let basis = Basis {
+    let mut basis = Basis {
         notes: &notes,
         local: &residuals.local,
-        reference,
+        reference: Vec::new(),
         intervals: interval_deviations(&notes),
         detector_sd: input.measured.detector_sd.0,
         level_withheld: input.level_withheld.as_deref(),
     };
-    let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, None)).collect();
+    let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
+    let hearing_limit = hearing_limit_ms(1e3 / notes_a_second(input, tempo));
+    let found = findings(&basis, &all, hearing_limit, input.seed);
+    basis.reference = found.reference.clone();
+    let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, found.bias.get(&g.name).copied())).collect();
+    let (along, told_along) = along::along(input, &basis, &all);
+    let mut told = found.told;
+    told.extend(told_along);
+    told.sort_by(|a, b| b.rank.total_cmp(&a.rank));
     let line_notes = input.grid.iter().filter(|g| g.repeat == 0 && g.picked()).count();
     let drill_notes = input.grid.iter().filter(|g| g.picked()).count();
     let mut warnings = input.warnings.clone();
@@ -48,21 +57,40 @@ pub fn score(input: &Input) -> ScoreReport {
         warnings,
         passes: tables::passes(input.measured, &notes),
         summary: summary(input, &basis),
-        changes: changes(&basis),
+        changes: changes(&basis, &found.bias),
         groups: rows,
-        findings: Vec::new(),
+        search: search_section(&basis, found.groups_tried, hearing_limit),
+        findings: told.into_iter().map(|t| t.row).collect(),
         curious: Curious::default(),
-        along: Along::default(),
+        along,
         reliability: reliability::reliability(&notes, input.measured, line_notes, drill_notes),
         plan: Vec::new(),
-        search: SearchSection::default(),
         cautions: vec![caution().to_owned()],
         waveform: tables::waveform(input),
     }
 }
 
+/// From here on one shifted note is heard: 6 ms, or 2.5 % of the distance between notes where that is longer than
+/// 240 ms (Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98:2524).
+fn hearing_limit_ms(apart_ms: f64) -> Option<f64> {
+    apart_ms.is_finite().then(|| if apart_ms > 240.0 { 0.025 * apart_ms } else { 6.0 })
+}
+
+fn search_section(basis: &Basis, groups_tried: usize, hearing_limit: Option<f64>) -> SearchSection {
+    let heard = basis.local.iter().flatten().count();
+    SearchSection {
+        groups_tried,
+        permutations: 1999,
+        alpha: search::ALPHA,
+        gates: gates(),
+        hearing_limit_ms: hearing_limit.and_then(milli),
+        withheld: (heard < search::LEAST_NOTES)
+            .then(|| format!("{heard} notes heard: a search needs {}", search::LEAST_NOTES)),
+    }
+}
+
 /// One row a pair and kind, in order of string left, string reached, kind and leaving stroke.
-fn changes(basis: &Basis) -> Vec<ChangeRow> {
+fn changes(basis: &Basis, bias: &BTreeMap<String, Estimate>) -> Vec<ChangeRow> {
     let mut found = std::collections::BTreeMap::new();
     for (i, n) in basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked() && n.stroke_sure) {
         if let Some((c, kind)) = tested_change(n) {
@@ -82,7 +110,7 @@ fn changes(basis: &Basis) -> Vec<ChangeRow> {
             kind: Some(kind),
             leaves_on: c.leaves_on,
             adjacent: c.adjacent,
-            figures: row(basis, &group, None),
+            figures: row(basis, &group, bias.get(&group.name).copied()),
         }
     };
     found.into_values().map(row_of).collect()

@@ -36,8 +36,7 @@ pub(crate) fn residuals(notes: &[Judged]) -> Residuals {
             .collect();
         // Winsorising cannot fail: the values are finite and the number of MADs is positive.
         let _ = robust::winsorise(&mut rest, SLIP_MADS);
-        let repeats: Vec<usize> = pass.iter().map(|&i| notes[i].grid.repeat).collect();
-        let drift = smooth(&time, &rest, window(&repeats));
+        let drift = drift(&time, &rest, half_width(notes, pass, &time));
         for (k, &i) in pass.iter().enumerate() {
             out.drift[i] = Some(drift[k]);
             out.local[i] = notes[i].deviation.map(|d| d - drift[k]);
@@ -45,6 +44,14 @@ pub(crate) fn residuals(notes: &[Judged]) -> Residuals {
     }
     centre(&mut out.local);
     out
+}
+
+/// The slow part of a pass; with too few notes to draw a line through, their mean.
+fn drift(time: &[f64], rest: &[f64], half_width: f64) -> Vec<f64> {
+    let mean = rest.iter().sum::<f64>() / rest.len().max(1) as f64;
+    let smoothed = Sample::new(time)
+        .and_then(|t| takegauge_stats::smooth::local_linear(t, Sample::new(rest)?, half_width, LEAST_WINDOW / 2));
+    smoothed.unwrap_or_else(|_| vec![mean; rest.len()])
 }
 
 /// The mean deviation of each place where places were played three times and more on average; else nothing.
@@ -62,51 +69,17 @@ fn place_means(notes: &[Judged], timed: &[usize]) -> BTreeMap<usize, f64> {
     by_place.iter().map(|(place, d)| (*place, median(d))).collect()
 }
 
-/// Notes under the window: two repeats' worth, at least [`LEAST_WINDOW`].
-fn window(repeats: &[usize]) -> usize {
-    let longest = repeats.chunk_by(|a, b| a == b).map(<[usize]>::len).max().unwrap_or(0);
-    (2 * longest).max(LEAST_WINDOW)
-}
-
-/// Local-linear fit with tricube weights over the nearest `window` values; the straight line where all lie within it.
-fn smooth(time: &[f64], y: &[f64], window: usize) -> Vec<f64> {
-    let n = time.len();
-    if n <= window {
-        let all = line(time, y, |_| 1.0);
-        return time.iter().map(|t| all(*t)).collect();
-    }
-    // Long takes are fitted at every `step`-th note and joined by straight lines: the fit bends slower than that.
-    let step = (window / 64).max(1);
-    let knots: Vec<usize> = (0..n).step_by(step).chain([n - 1]).collect();
-    let fitted: Vec<f64> = knots
-        .iter()
-        .map(|&i| {
-            let low = i.saturating_sub(window / 2).min(n - window);
-            let (t, v) = (&time[low..low + window], &y[low..low + window]);
-            let reach = (time[i] - t[0]).max(t[window - 1] - time[i]) * 1.000_001;
-            line(t, v, |x| (1.0 - ((x - time[i]).abs() / reach).powi(3)).max(0.0).powi(3))(time[i])
-        })
-        .collect();
-    (0..n)
-        .map(|i| {
-            let k = (i / step).min(knots.len() - 2);
-            let (a, b) = (knots[k], knots[k + 1]);
-            let part = if b > a { (time[i] - time[a]) / (time[b] - time[a]).max(1e-9) } else { 0.0 };
-            fitted[k] + part * (fitted[k + 1] - fitted[k])
-        })
-        .collect()
-}
-
-/// The weighted straight line; a constant where the times do not spread.
-fn line(time: &[f64], y: &[f64], weight: impl Fn(f64) -> f64) -> impl Fn(f64) -> f64 {
-    let w: Vec<f64> = time.iter().map(|t| weight(*t)).collect();
-    let total: f64 = w.iter().sum::<f64>().max(1e-12);
-    let mt = w.iter().zip(time).map(|(w, t)| w * t).sum::<f64>() / total;
-    let my = w.iter().zip(y).map(|(w, y)| w * y).sum::<f64>() / total;
-    let stt: f64 = w.iter().zip(time).map(|(w, t)| w * (t - mt) * (t - mt)).sum();
-    let sty: f64 = w.iter().zip(time).zip(y).map(|((w, t), y)| w * (t - mt) * (y - my)).sum();
-    let slope = if stt > 1e-12 { sty / stt } else { 0.0 };
-    move |t| my + slope * (t - mt)
+/// Half the drift's window, s: a whole repeat, and at least [`LEAST_WINDOW`] notes in all.
+fn half_width(notes: &[Judged], pass: &[usize], time: &[f64]) -> f64 {
+    let repeats = pass.chunk_by(|&a, &b| notes[a].grid.repeat == notes[b].grid.repeat);
+    let span = |r: &[usize]| match (r.first(), r.last()) {
+        (Some(&a), Some(&b)) => notes[b].placed.expected.0 - notes[a].placed.expected.0,
+        _ => 0.0,
+    };
+    let longest = repeats.map(span).fold(0.0, f64::max);
+    let whole = time.last().zip(time.first()).map_or(0.0, |(b, a)| b - a);
+    let notes_apart = whole / (time.len().max(2) - 1) as f64;
+    longest.max(notes_apart * (LEAST_WINDOW / 2) as f64).max(1e-3)
 }
 
 fn centre(values: &mut [Option<f64>]) {
@@ -145,17 +118,8 @@ mod tests {
     }
 
     #[test]
-    fn a_long_take_joined_from_knots_is_the_fit_itself() {
-        let time: Vec<f64> = (0..2000).map(f64::from).collect();
-        let y: Vec<f64> = time.iter().map(|t| 0.02 * t - 3.0).collect();
-        for (got, want) in smooth(&time, &y, 640).iter().zip(&y) {
-            assert!((got - want).abs() < 1e-6);
-        }
-    }
-
-    #[test]
     fn one_note_or_none_is_no_trouble() {
         assert!(residuals(&[]).local.is_empty());
-        assert_eq!(smooth(&[1.0], &[5.0], 64), [5.0]);
+        assert_eq!(drift(&[1.0], &[5.0], 1.0), [5.0]);
     }
 }

@@ -1,0 +1,376 @@
+//! What is told of a take: groups that differ beyond chance and by enough to matter, ranked, in plain sentences.
+
+use std::collections::BTreeMap;
+use takegauge_stats::spread::Spread;
+use takegauge_stats::{Estimate, Sample, comparison, intervals, robust};
+
+use crate::advice::{Measure, advice};
+use crate::figures::{Basis, CONFIDENCE, scatter};
+use crate::groups::{Family, Group};
+use crate::round::{interval, milli_or_zero, seconds};
+use crate::score::FindingRow;
+use crate::search::{self, FoundGroup};
+use crate::tell;
+
+/// A bias is told from this size on, ms.
+pub(crate) const GATE_BIAS_MS: f64 = 3.0;
+/// A spread is told from this ratio on.
+pub(crate) const GATE_SPREAD: f64 = 1.3;
+/// A level is told from this difference on, dB.
+pub(crate) const GATE_LEVEL_DB: f64 = 3.0;
+/// Ringing over is told from this difference on, ms, and from twice the rest on.
+pub(crate) const GATE_SMEAR_MS: f64 = 20.0;
+/// Mistakes are told from so many on.
+pub(crate) const GATE_EVENTS: usize = 3;
+/// Fewer notes at a single place of the line say nothing about it.
+const LEAST_AT_A_PLACE: usize = 3;
+/// Notes listed with a finding.
+const MOST_LISTED: usize = 100;
+
+/// A finding with what the plan needs to know of it.
+#[derive(Debug, Clone)]
+pub(crate) struct Told {
+    pub(crate) row: FindingRow,
+    pub(crate) family: Option<Family>,
+    /// The note of the line it is about, where it is about one.
+    pub(crate) position: Option<usize>,
+    /// Ranks by this, largest first: the likelihood ratio of the search, or what stands for it.
+    pub(crate) rank: f64,
+}
+
+/// The findings of the searches, and what group rows need from them.
+pub(crate) struct Findings {
+    pub(crate) told: Vec<Told>,
+    /// Bias of each found group, by name.
+    pub(crate) bias: BTreeMap<String, Estimate>,
+    /// Notes in no found group.
+    pub(crate) reference: Vec<usize>,
+    pub(crate) groups_tried: usize,
+}
+
+/// The gates, as the report states them.
+pub(crate) fn gates() -> Vec<String> {
+    vec![
+        format!("early or late: {GATE_BIAS_MS:.0} ms"),
+        format!("scatter: {GATE_SPREAD} times the rest"),
+        format!("ringing over: {GATE_SMEAR_MS:.0} ms longer than the rest, and twice as long"),
+        format!("level: {GATE_LEVEL_DB:.0} dB within the same strings"),
+        format!("notes not heard, wrong or extra: {GATE_EVENTS} of them"),
+        format!("tempo: {} per cent", crate::along::GATE_TEMPO_PCT),
+    ]
+}
+
+/// Runs the searches. `basis.reference` need not be set yet.
+pub(crate) fn findings(basis: &Basis, groups: &[Group], hearing_limit: Option<f64>, seed: u64) -> Findings {
+    let sought: Vec<&Group> = groups.iter().filter(|g| g.family.sought()).collect();
+    let timing = search::of_values(basis, &sought, basis.local, search::ALPHA, seed);
+    let effects = search::effects(basis, &timing.found, seed);
+    let reference = search::outside_all(basis, &timing.found);
+    let mut told = Vec::new();
+    let mut bias = BTreeMap::new();
+    for (found, effect) in timing.found.iter().zip(&effects) {
+        if let Some(e) = effect {
+            bias.insert(found.name.clone(), *e);
+            told.extend(bias_finding(basis, found, *e, hearing_limit));
+        }
+        if found.spread.is_some() {
+            told.extend(spread_finding(basis, found, &reference));
+        }
+    }
+    told.extend(smear_findings(basis, &sought, seed));
+    told.extend(level_findings(basis, &sought, seed));
+    told.extend(event_findings(basis, &sought, seed));
+    Findings { told, bias, reference, groups_tried: timing.tried }
+}
+
+/// The note of the line that a group's effect is really about, where the effect does not hold across the group's
+/// places: the place whose mean (or scatter) lies furthest out.
+fn single_place(basis: &Basis, found: &FoundGroup, values: &[Option<f64>], of: fn(&[f64]) -> f64) -> Option<usize> {
+    if found.places.holds || found.places.inside < 2 {
+        return None;
+    }
+    let mut by_place: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+    for &i in &found.members {
+        if let Some(v) = values[i] {
+            by_place.entry(basis.notes[i].grid.position).or_default().push(v);
+        }
+    }
+    let size = |v: &Vec<f64>| of(v).abs();
+    by_place.iter().max_by(|a, b| size(a.1).total_cmp(&size(b.1)).then(b.0.cmp(a.0))).map(|(place, _)| *place)
+}
+
+fn middle(v: &[f64]) -> f64 {
+    Sample::new(v).map_or(0.0, robust::median)
+}
+
+fn width(v: &[f64]) -> f64 {
+    Sample::new(v).map_or(0.0, robust::mad_sd)
+}
+
+/// The subject of a finding: the group, or the one note of the line that it comes down to.
+pub(crate) struct Subject<'a> {
+    pub(crate) found: &'a FoundGroup,
+    pub(crate) members: Vec<usize>,
+    pub(crate) position: Option<usize>,
+}
+
+impl<'a> Subject<'a> {
+    fn new(basis: &Basis, found: &'a FoundGroup, position: Option<usize>) -> Self {
+        let at = |i: &usize| position.is_none_or(|p| basis.notes[*i].grid.position == p);
+        Self { found, members: found.members.iter().copied().filter(at).collect(), position }
+    }
+
+    fn name(&self) -> String {
+        self.position.map_or_else(|| self.found.name.clone(), |p| format!("step {} of the line", p + 1))
+    }
+
+    pub(crate) fn label(&self) -> String {
+        self.position.map_or_else(|| self.found.label.clone(), |p| format!("the note on step {} of the line", p + 1))
+    }
+}
+
+fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_limit: Option<f64>) -> Option<Told> {
+    let place = single_place(basis, found, basis.local, middle);
+    let subject = Subject::new(basis, found, place);
+    let effect = match place {
+        None => effect,
+        Some(_) => {
+            let others: Vec<usize> = (0..basis.local.len())
+                .filter(|i| basis.local[*i].is_some() && found.members.binary_search(i).is_err())
+                .collect();
+            crate::figures::difference(basis.local, &subject.members, &others)?
+        }
+    };
+    if effect.value.abs() < GATE_BIAS_MS || subject.members.len() < LEAST_AT_A_PLACE {
+        return None;
+    }
+    let above = hearing_limit.map(|limit| effect.value.abs() > limit);
+    let few = subject.members.len() < crate::figures::LEAST_FOR_ESTIMATES;
+    Some(told(basis, &subject, Measure::Bias, effect.value, "ms", (!few).then_some(effect.interval)).with(|row| {
+        row.above_hearing_limit = above;
+        row.text = tell::bias(&subject, row, hearing_limit);
+    }))
+}
+
+fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
+    // Scatter is judged by distances from the place's middle, so a late place is not taken for a loose one.
+    let place = single_place(basis, found, basis.local, width);
+    let subject = Subject::new(basis, found, place);
+    let others: Vec<usize> = if reference.len() >= crate::figures::LEAST_FOR_ESTIMATES {
+        reference.to_vec()
+    } else {
+        let outside = |i: &usize| basis.local[*i].is_some() && found.members.binary_search(i).is_err();
+        (0..basis.local.len()).filter(outside).collect()
+    };
+    let (inside, outside) = (scatter(basis, &subject.members), scatter(basis, &others));
+    let (value, range) = match (&inside, &outside) {
+        (Some(a), Some(b)) if a.within.variance > 0.0 && b.within.variance > 0.0 => {
+            let (a, b) = (a.within, b.within);
+            let df = [a.degrees_of_freedom as f64, b.degrees_of_freedom as f64];
+            let e = comparison::variance_ratio([a.variance, b.variance], df, subject.members.len(), CONFIDENCE).ok()?;
+            (e.value, Some(e.interval))
+        }
+        // Places played once: the fit's own ratio, without an interval.
+        _ => (found.spread?, None),
+    };
+    // Notes that scatter less than the rest are nothing to work on.
+    if value < GATE_SPREAD || range.is_some_and(|r| r.low <= 1.0) {
+        return None;
+    }
+    let few = subject.members.len() < crate::figures::LEAST_FOR_ESTIMATES;
+    let sds = [inside, outside].map(|s| match s?.within.spread() {
+        Spread::Sd(e) => Some(e.value),
+        _ => None,
+    });
+    Some(told(basis, &subject, Measure::Spread, value, "ratio", range.filter(|_| !few)).with(|row| {
+        row.text = tell::spread(&subject, row, sds);
+    }))
+}
+
+fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
+    let ms = |n: &crate::take::Judged| n.measure?.smear.as_ref()?.as_ref().ok().map(|s| s.0);
+    let values: Vec<Option<f64>> = basis.notes.iter().map(|n| ms(n).filter(|v| v.is_finite())).collect();
+    let searched = search::of_values(basis, groups, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(100));
+    let all_found = &searched.found;
+    let rest: Vec<f64> = (0..values.len())
+        .filter(|i| all_found.iter().all(|f| f.members.binary_search(i).is_err()))
+        .filter_map(|i| values[i])
+        .collect();
+    let tell_one = |found: &FoundGroup| -> Option<Told> {
+        let subject = Subject::new(basis, found, single_place(basis, found, &values, middle));
+        let inside: Vec<f64> = subject.members.iter().filter_map(|&i| values[i]).collect();
+        let outside: Vec<f64> = if rest.len() >= 3 {
+            rest.clone()
+        } else {
+            let out = |i: &usize| found.members.binary_search(i).is_err();
+            (0..values.len()).filter(out).filter_map(|i| values[i]).collect()
+        };
+        let (value, others) = (middle(&inside), middle(&outside));
+        if !found.mean || value - others < GATE_SMEAR_MS || value < 2.0 * others {
+            return None;
+        }
+        let plan = takegauge_stats::bootstrap::Plan::new(seed);
+        let range = Sample::at_least(&inside, crate::figures::LEAST_FOR_ESTIMATES)
+            .and_then(|s| takegauge_stats::bootstrap::percentile(s, plan, |v| Some(middle(v))))
+            .ok()
+            .map(|e| e.interval);
+        Some(told(basis, &subject, Measure::Smear, value, "ms", range).with(|row| {
+            row.text = tell::smear(basis, &subject, row, others);
+        }))
+    };
+    all_found.iter().filter_map(tell_one).collect()
+}
+
+/// Levels less the middle of their string: only kinds of stroke and change that hold across places are told, as frets
+/// of one string differ in loudness by themselves.
+fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
+    if basis.level_withheld.is_some() {
+        return Vec::new();
+    }
+    let plain = |n: &crate::take::Judged| {
+        let counts = n.grid.picked() && !n.grid.accent && !n.grid.dead && !n.grid.palm_muted && !n.wrong();
+        n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| counts && l.is_finite())
+    };
+    let levels: Vec<Option<f64>> = basis.notes.iter().map(plain).collect();
+    let mut strings: BTreeMap<u8, Vec<f64>> = BTreeMap::new();
+    for (n, level) in basis.notes.iter().zip(&levels) {
+        strings.entry(n.grid.string()).or_default().extend(level);
+    }
+    let values: Vec<Option<f64>> = basis
+        .notes
+        .iter()
+        .zip(&levels)
+        .map(|(n, level)| Some((*level)? - strings.get(&n.grid.string()).map_or(0.0, |v| middle(v))))
+        .collect();
+    let kinds: Vec<&Group> = groups.iter().copied().filter(|g| g.family.is_kind()).collect();
+    let searched = search::of_values(basis, &kinds, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(200));
+    let tell_one = |found: &FoundGroup| -> Option<Told> {
+        let holds = found.places.holds && found.places.inside >= 3 && found.mean;
+        let outside: Vec<usize> = (0..values.len()).filter(|i| found.members.binary_search(i).is_err()).collect();
+        let e = crate::figures::difference(&values, &found.members, &outside)?;
+        if !holds || e.value.abs() < GATE_LEVEL_DB {
+            return None;
+        }
+        let subject = Subject::new(basis, found, None);
+        Some(told(basis, &subject, Measure::Level, e.value, "dB", Some(e.interval)).with(|row| {
+            row.text = tell::level(row);
+        }))
+    };
+    searched.found.iter().filter_map(tell_one).collect()
+}
+
+fn event_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
+    let kinds: [(Measure, fn(&crate::take::Judged) -> bool); 3] = [
+        (Measure::Missed, |n| n.missed()),
+        (Measure::WrongPitch, |n| n.wrong()),
+        (Measure::Extra, |n| n.extras_before > 0),
+    ];
+    let mut out = Vec::new();
+    for (k, (measure, happened)) in kinds.into_iter().enumerate() {
+        let hit = |i: usize| happened(&basis.notes[i]);
+        let all: Vec<usize> = (0..basis.notes.len()).filter(|&i| basis.notes[i].grid.picked()).collect();
+        let total = all.iter().filter(|&&i| hit(i)).count();
+        if total < GATE_EVENTS {
+            continue;
+        }
+        let before = out.len();
+        let searched = search::of_events(basis, groups, hit, seed.wrapping_add(300 + k as u64));
+        for found in &searched.found {
+            let events: Vec<Option<f64>> = (0..basis.notes.len()).map(|i| Some(f64::from(u8::from(hit(i))))).collect();
+            let mean: fn(&[f64]) -> f64 = |v| v.iter().sum::<f64>() / v.len().max(1) as f64;
+            let subject = Subject::new(basis, found, single_place(basis, found, &events, mean));
+            out.extend(event_finding(basis, &subject, measure, &hit, total));
+        }
+        if out.len() == before {
+            out.extend(everywhere(basis, &all, measure, &hit));
+        }
+    }
+    out
+}
+
+fn event_finding(
+    basis: &Basis,
+    subject: &Subject,
+    measure: Measure,
+    hit: &dyn Fn(usize) -> bool,
+    total: usize,
+) -> Option<Told> {
+    let hits: Vec<usize> = subject.members.iter().copied().filter(|&i| hit(i)).collect();
+    if hits.len() < GATE_EVENTS {
+        return None;
+    }
+    let rate = intervals::wilson(hits.len(), subject.members.len(), CONFIDENCE).ok()?;
+    let percent = takegauge_stats::Interval { low: 100.0 * rate.interval.low, high: 100.0 * rate.interval.high };
+    Some(told(basis, subject, measure, 100.0 * rate.value, "per cent", Some(percent)).with(|row| {
+        row.note_indices = hits.iter().map(|&i| basis.notes[i].grid.index).collect();
+        row.note_times_s = hits.iter().map(|&i| seconds(basis.notes[i].time())).collect();
+        row.text = tell::events(subject, row, hits.len(), subject.members.len(), total);
+    }))
+}
+
+/// Mistakes that keep to no group: told of the whole take where they are surely more than 1 in 100.
+fn everywhere(basis: &Basis, all: &[usize], measure: Measure, hit: &dyn Fn(usize) -> bool) -> Option<Told> {
+    let hits: Vec<usize> = all.iter().copied().filter(|&i| hit(i)).collect();
+    let rate = intervals::wilson(hits.len(), all.len(), CONFIDENCE).ok()?;
+    if rate.interval.low < 0.01 {
+        return None;
+    }
+    let row = FindingRow {
+        group: "all notes".into(),
+        measure: measure.word().into(),
+        label: "all notes".into(),
+        value: milli_or_zero(100.0 * rate.value),
+        unit: "per cent".into(),
+        ci95: interval(100.0 * rate.interval.low, 100.0 * rate.interval.high),
+        n: all.len(),
+        p_adjusted: None,
+        above_hearing_limit: None,
+        text: tell::events_everywhere(measure, hits.len(), all.len()),
+        advice: advice(None, measure, rate.value).into(),
+        note_indices: hits.iter().take(MOST_LISTED).map(|&i| basis.notes[i].grid.index).collect(),
+        note_times_s: hits.iter().take(MOST_LISTED).map(|&i| seconds(basis.notes[i].time())).collect(),
+        or_also: Vec::new(),
+    };
+    Some(Told { row, family: None, position: None, rank: hits.len() as f64 })
+}
+
+fn told(
+    basis: &Basis,
+    subject: &Subject,
+    measure: Measure,
+    value: f64,
+    unit: &str,
+    range: Option<takegauge_stats::Interval>,
+) -> Told {
+    let found = subject.found;
+    let heard = |i: &&usize| basis.notes[**i].placed.played.is_some();
+    let listed: Vec<usize> = subject.members.iter().filter(heard).copied().take(MOST_LISTED).collect();
+    let mut or_also = found.or_also.clone();
+    if subject.position.is_some() {
+        or_also.insert(0, found.name.clone());
+    }
+    let row = FindingRow {
+        group: subject.name(),
+        measure: measure.word().into(),
+        label: subject.label(),
+        value: milli_or_zero(value),
+        unit: unit.into(),
+        ci95: range.and_then(|r| interval(r.low, r.high)),
+        n: subject.members.len(),
+        p_adjusted: Some((found.p_adjusted * 1e6).round() / 1e6),
+        above_hearing_limit: None,
+        text: String::new(),
+        advice: advice(subject.position.is_none().then_some(found.family), measure, value).into(),
+        note_indices: listed.iter().map(|&i| basis.notes[i].grid.index).collect(),
+        note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
+        or_also,
+    };
+    Told { row, family: Some(found.family), position: subject.position, rank: found.likelihood_ratio }
+}
+
+impl Told {
+    fn with(mut self, change: impl FnOnce(&mut FindingRow)) -> Self {
+        change(&mut self.row);
+        self
+    }
+}

@@ -1,0 +1,134 @@
+//! The sentences of findings: plain words, milliseconds, the number of notes.
+
+use takegauge_stats::{Sample, robust};
+
+use crate::advice::Measure;
+use crate::figures::Basis;
+use crate::findings::Subject;
+use crate::score::FindingRow;
+
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+fn range(row: &FindingRow, unit: &str) -> String {
+    let n = count(row.n, "note", "notes");
+    match row.ci95 {
+        Some([low, high]) => format!("({low:.1} to {high:.1}{unit}, {n})"),
+        None => format!("({n}; too few for an interval)"),
+    }
+}
+
+/// A late figure and an early one both read as sizes.
+fn sized(row: &FindingRow) -> FindingRow {
+    let mut row = row.clone();
+    if row.value < 0.0 {
+        row.value = -row.value;
+        row.ci95 = row.ci95.map(|[low, high]| [-high, -low]);
+    }
+    row
+}
+
+pub(crate) fn bias(subject: &Subject, row: &FindingRow, hearing_limit: Option<f64>) -> String {
+    let late = row.value >= 0.0;
+    let row = sized(row);
+    let one = subject.position.is_some();
+    let subject_text = capital(&subject.label());
+    let verb = if one { "comes" } else { "come" };
+    let value = row.value;
+    let mut text = match (&subject.found.against, subject.position) {
+        (Some(other), None) => {
+            let side = if late { "behind" } else { "ahead of" };
+            format!("{subject_text} {verb} {value:.1} ms {side} {other} on average {}.", range(&row, " ms"))
+        }
+        _ => {
+            let side = if late { "late" } else { "early" };
+            format!("{subject_text} {verb} {value:.1} ms {side} on average {}.", range(&row, " ms"))
+        }
+    };
+    if let (Some(limit), Some(above)) = (hearing_limit, row.above_hearing_limit) {
+        let side = if above { "above" } else { "below" };
+        text.push_str(&format!(" That is {side} the hearing limit for one shifted note, {limit:.1} ms."));
+    }
+    text.push_str(&held(subject));
+    text
+}
+
+pub(crate) fn spread(subject: &Subject, row: &FindingRow, sds: [Option<f64>; 2]) -> String {
+    let verb = if subject.position.is_some() { "scatters" } else { "scatter" };
+    let figures = match sds {
+        [Some(a), Some(b)] => format!(", {a:.1} ms against {b:.1} ms"),
+        _ => String::new(),
+    };
+    let more = format!("{:.1} times as much as the rest", row.value);
+    format!("{} {verb} {more}{figures} {}.{}", capital(&subject.label()), range(row, ""), held(subject))
+}
+
+pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f64) -> String {
+    let own = |i: &usize| basis.notes[*i].shorter_neighbour;
+    let apart: Vec<f64> = subject.members.iter().filter_map(own).collect();
+    let past = Sample::new(&apart).is_ok_and(|s| robust::median(s) < row.value);
+    let past = if past { ", past the next attack" } else { "" };
+    let label = match subject.position {
+        Some(_) => format!("At {}", subject.label()),
+        None if subject.found.family.is_change() => format!("At {}", subject.label()),
+        None => format!("Before {}", subject.label()),
+    };
+    format!(
+        "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms elsewhere {}.{}",
+        row.value,
+        range(row, " ms"),
+        held(subject)
+    )
+}
+
+pub(crate) fn level(row: &FindingRow) -> String {
+    let side = if row.value >= 0.0 { "louder" } else { "quieter" };
+    let row = sized(row);
+    format!(
+        "{} are {:.1} dB {side} than the rest on the same strings {}.",
+        capital(&row.label),
+        row.value,
+        range(&row, " dB")
+    )
+}
+
+fn what(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Missed => "not heard",
+        Measure::WrongPitch => "heard at another pitch",
+        _ => "preceded by an extra attack",
+    }
+}
+
+pub(crate) fn events(subject: &Subject, row: &FindingRow, hits: usize, n: usize, total: usize) -> String {
+    let measure = match row.measure.as_str() {
+        "missed" => Measure::Missed,
+        "wrong_pitch" => Measure::WrongPitch,
+        _ => Measure::Extra,
+    };
+    let range = row.ci95.map_or_else(String::new, |[low, high]| format!(" ({low:.0} to {high:.0} in 100)"));
+    format!("Of {}, {hits} of {n} were {}{range}; in the whole take it was {total}.", subject.label(), what(measure))
+}
+
+pub(crate) fn events_everywhere(measure: Measure, hits: usize, n: usize) -> String {
+    format!("{hits} of {n} notes were {}, at no one kind of note more than at others.", what(measure))
+}
+
+/// What the place check says, as a sentence to add.
+fn held(subject: &Subject) -> String {
+    let found = subject.found;
+    let inside = found.places.inside;
+    if subject.position.is_some() {
+        return format!(" The other {} do not show it.", found.label);
+    }
+    if inside == 1 && found.family.is_change() {
+        return " They stand at one place of the line, so this take cannot tell the change from its fingering.".into();
+    }
+    if inside > 1 { format!(" It holds across {inside} places of the line.") } else { String::new() }
+}
