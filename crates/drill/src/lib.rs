@@ -7,6 +7,7 @@ pub mod click;
 mod error;
 pub mod export;
 mod grid;
+pub mod import;
 mod line;
 mod model;
 mod read;

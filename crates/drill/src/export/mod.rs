@@ -6,7 +6,7 @@ mod musicxml;
 mod pieces;
 mod tab;
 
-use crate::Drill;
+use crate::{Drill, Picking, Step};
 
 /// A format that drills go out in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -42,6 +42,14 @@ pub struct Exported {
     pub bytes: Vec<u8>,
     /// What the format does not carry, one sentence each.
     pub losses: Vec<String>,
+}
+
+/// Strokes written on single notes hold in every repeat; formats that carry every note's stroke do not tell which.
+fn stroke_losses(drill: &Drill, losses: &mut Vec<String>) {
+    let written = drill.line.iter().any(|s| matches!(s, Step::Note(n) if n.written_stroke.is_some()));
+    if written && drill.picking != Picking::Written {
+        losses.push("Which strokes were written and which follow from the picking is not carried.".to_owned());
+    }
 }
 
 /// Writes a drill in a format.

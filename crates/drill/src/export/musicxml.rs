@@ -16,6 +16,7 @@ pub(super) fn write(drill: &Drill) -> Exported {
     let grid = drill.repeated(2).grid();
     let notes = drill.notes_in_line();
     let mut losses = Vec::new();
+    super::stroke_losses(drill, &mut losses);
     if drill.repeats > 1 && grid.iter().zip(grid.iter().skip(notes)).any(|(a, b)| a.stroke != b.stroke) {
         losses.push(
             "The strokes written are the first time through; in every second repeat they are the other way round."

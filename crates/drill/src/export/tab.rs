@@ -27,7 +27,11 @@ pub(super) fn write(drill: &Drill) -> Exported {
         system(&mut t, drill, &grid, from, to);
     }
     let dead = drill.line.iter().any(|s| matches!(s, Step::Note(n) if n.dead && n.fingered.iter().any(|f| f.fret > 0)));
-    let losses = if dead { vec!["The frets of dead notes are not carried.".to_owned()] } else { Vec::new() };
+    let mut losses = Vec::new();
+    super::stroke_losses(drill, &mut losses);
+    if dead {
+        losses.push("The frets of dead notes are not carried.".to_owned());
+    }
     Exported { bytes: t.into_bytes(), losses }
 }
 
