@@ -7,6 +7,7 @@ mod channel;
 mod codec;
 mod edits;
 mod error;
+mod guard;
 mod health;
 mod open;
 mod pcm;

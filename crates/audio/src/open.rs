@@ -2,6 +2,7 @@
 //! which that fails told apart.
 
 use crate::AudioError;
+use crate::guard;
 use crate::sniff::{self, ChunkHeader, Patched};
 use std::fs::File;
 use std::path::Path;
@@ -55,7 +56,10 @@ pub(crate) fn probe(path: &Path, file: Patched) -> Result<Box<dyn FormatReader>,
         hint.with_extension(ext);
     }
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
-    symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default()).map_err(|e| match e {
+    let probed =
+        guard::caught(|| symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default()));
+    let probed = probed.unwrap_or(Err(Error::DecodeError("its header makes no sense")));
+    probed.map_err(|e| match e {
         Error::IoError(source) if source.kind() != std::io::ErrorKind::UnexpectedEof => {
             AudioError::Read { path: path.to_path_buf(), source }
         }

@@ -3,6 +3,7 @@
 use crate::AudioError;
 use crate::codec;
 use crate::edits::{self, Trim};
+use crate::guard;
 use crate::open;
 use crate::pcm::Layout;
 use crate::sniff::{ChunkHeader, Patched};
@@ -81,9 +82,9 @@ impl Source {
         // Without a tag Symphonia cuts the end at a length guessed from the bit rate.
         let untagged_mp3 = format.format_info().format == FORMAT_ID_MP3 && track.delay.is_none();
         let options = AudioDecoderOptions::default().gapless(!untagged_mp3);
-        let decoder = symphonia::default::get_codecs()
-            .make_audio_decoder(&params, &options)
-            .map_err(|_| unsupported(codec::name(params.codec)))?;
+        let decoder = guard::caught(|| symphonia::default::get_codecs().make_audio_decoder(&params, &options))
+            .and_then(Result::ok)
+            .ok_or_else(|| unsupported(codec::name(params.codec)))?;
         let rate_hz = params.sample_rate.unwrap_or(0);
         let rate = SampleRate::new(rate_hz).ok_or_else(|| AudioError::Rate { path: path.to_path_buf(), rate_hz })?;
         let declared = open::declared_frames(format.as_ref(), &track, rate_hz);
@@ -278,7 +279,8 @@ impl Source {
             return Ok(false);
         }
         loop {
-            let packet = match self.format.next_packet() {
+            let next = guard::caught(|| self.format.next_packet());
+            let packet = match next.unwrap_or_else(|| Err(broken())) {
                 Ok(Some(packet)) => packet,
                 Ok(None) => break,
                 Err(Error::IoError(e)) if e.kind() == std::io::ErrorKind::UnexpectedEof => break,
@@ -292,7 +294,7 @@ impl Source {
                 }
                 Err(e) => {
                     self.lost.in_a_row += 1;
-                    if self.lost.in_a_row < MAX_ERRORS_IN_A_ROW {
+                    if self.lost.in_a_row < MAX_ERRORS_IN_A_ROW && !is_broken(&e) {
                         continue;
                     }
                     self.warnings.push(format!("the rest of the file is damaged ({e})"));
@@ -315,7 +317,7 @@ impl Source {
                 layout.unpack(&packet.data, &mut self.planes);
                 true
             }
-            None => match self.decoder.decode(packet) {
+            None => match guard::caught(|| self.decoder.decode(packet)).unwrap_or_else(|| Err(broken())) {
                 Ok(decoded) => {
                     let (rate_hz, channels) = (decoded.spec().rate(), decoded.num_planes());
                     if self.decoded > 0 && (rate_hz != self.rate.hz() || channels != self.planes.len()) {
@@ -325,6 +327,12 @@ impl Source {
                         .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
                     decoded.copy_to_vecs_planar(&mut self.planes);
                     true
+                }
+                Err(e) if is_broken(&e) => {
+                    self.warnings.push(format!("the rest of the file is damaged ({e})"));
+                    self.planes.iter_mut().for_each(Vec::clear);
+                    self.ended = true;
+                    return Ok(false);
                 }
                 Err(_) => false,
             },
@@ -395,4 +403,15 @@ impl Source {
             plane.truncate(room);
         }
     }
+}
+
+const BROKEN: &str = "the decoder broke down on it";
+
+/// Stands for a panic of Symphonia's; what panicked is not called again.
+fn broken() -> Error {
+    Error::Unsupported(BROKEN)
+}
+
+fn is_broken(e: &Error) -> bool {
+    matches!(e, Error::Unsupported(BROKEN))
 }

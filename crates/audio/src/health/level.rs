@@ -45,6 +45,7 @@ pub(crate) struct LevelMeter {
     pub(crate) cuts: u64,
     pub(crate) first_cut: Option<u64>,
     last_loud: bool,
+    last_power: f64,
 }
 
 /// What is kept of a 50 ms cell.
@@ -107,6 +108,7 @@ impl LevelMeter {
             cuts: 0,
             first_cut: None,
             last_loud: false,
+            last_power: 0.0,
         }
     }
 
@@ -200,9 +202,11 @@ impl LevelMeter {
             }
         } else {
             self.zero_run = 0;
-            // The cell in which the cut falls ends in zeros itself, so its loudness counts, and its last real sample.
-            self.last_loud =
-                db_of_power(cell.squares / cell.n as f64) > CUT_FROM_DB && cell.last.abs() > CUT_FROM_SAMPLE;
+            // A cut early in a cell leaves little of it, so that the one before counts as well.
+            let power = cell.squares / cell.n as f64;
+            let loud = db_of_power(power.max(self.last_power)) > CUT_FROM_DB;
+            self.last_loud = loud && cell.last.abs() > CUT_FROM_SAMPLE;
+            self.last_power = power;
         }
     }
 

@@ -191,7 +191,9 @@ impl HumMeter {
                 .iter()
                 .filter_map(|l| {
                     let (level, around) = (l.level.quantile_db(0.1)?, l.around.quantile_db(0.1)?);
-                    (l.level.len() >= 3 && level - around >= OUTSTANDING_DB && level > AUDIBLE_DBFS).then_some(level)
+                    let stands = l.level.len() >= 3 && level - around >= OUTSTANDING_DB && level > AUDIBLE_DBFS;
+                    // Notes add to a line as often as they take from it: the level itself is the lower third.
+                    if stands { l.level.quantile_db(0.33) } else { None }
                 })
                 .collect();
             let power: f64 = standing.iter().map(|db| power_of_db(*db)).sum();
