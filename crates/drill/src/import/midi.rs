@@ -11,10 +11,13 @@ use takegauge_units::{Bpm, MidiKey};
 /// The percussion channel of General MIDI, counted from 0.
 const PERCUSSION: u8 = 9;
 
+/// Start and end in file ticks, and the key.
+type Note = (u64, u64, u8);
+
 #[derive(Default)]
 struct Song {
-    /// Notes by track and channel: start, end, key in file ticks.
-    voices: BTreeMap<(usize, u8), Vec<(u64, u64, u8)>>,
+    /// Notes by track and channel.
+    voices: BTreeMap<(usize, u8), Vec<Note>>,
     tempos: Vec<u32>,
     meter: Option<(u8, u8)>,
     meters: usize,
@@ -141,7 +144,7 @@ impl Song {
         }
     }
 
-    fn push(&mut self, index: usize, channel: u8, note: (u64, u64, u8)) {
+    fn push(&mut self, index: usize, channel: u8, note: Note) {
         let voice = self.voices.entry((index, channel)).or_default();
         if voice.len() <= MAX_IMPORTED {
             voice.push(note);

@@ -149,7 +149,7 @@ impl Builder<'_> {
             picking: choice("picking").unwrap_or(Picking::Alternate),
             first_stroke: stroke.unwrap_or(Stroke::Down),
             after_gap: after_gap.unwrap_or(crate::AfterGap::Next),
-            swing: swing.filter(|_| grid.steps_per_beat % 2 == 0).unwrap_or(50.0),
+            swing: swing.filter(|_| grid.steps_per_beat.is_multiple_of(2)).unwrap_or(50.0),
             a4: Hertz(number("a4_hz").filter(|a| (380.0..=500.0).contains(a)).unwrap_or(440.0)),
             capo: self.state.capo,
             note: field("note").unwrap_or("").to_owned(),

@@ -52,7 +52,7 @@ fn marks_chords_holds_and_settings_come_back() {
     let line = "6:3> 6:5h 6:3p 5:2m | [5:3 4:2]u ~ - 3:0r | /3 3:12 ~ 2:0x /4 1:5 1:7 1:8d 1:10";
     let d = drill(
         line,
-        "repeats=3\nfirst_stroke='up'\nafter_gap='hand'\nswing=60\na4_hz=442\ncapo=2\npickup_steps=2\nnote='a < b & c'",
+        "first_stroke='up'\nafter_gap='hand'\nswing=60\na4_hz=442\ncapo=2\npickup_steps=2\nnote='a < b & c'",
     );
     for (format, name) in [(Format::MusicXml, "a.xml"), (Format::Tab, "a.tab"), (Format::Drill, "a.toml")] {
         let told = write(&d, format).losses.iter().any(|l| l.contains("follow from the picking"));
