@@ -9,6 +9,7 @@ pub mod export;
 mod grid;
 pub mod import;
 mod line;
+pub mod make;
 mod model;
 mod read;
 mod show;
