@@ -3,7 +3,7 @@
 use crate::fault::{Fault, Outcome};
 use indicatif::ProgressBar;
 use std::path::{Path, PathBuf};
-use takegauge_align::{Options as AlignOptions, Timebase, align};
+use takegauge_align::{Options as AlignOptions, Timebase, align, refit};
 use takegauge_audio::{AudioError, ChannelChoice, Health, HealthMeter, TakeReader};
 use takegauge_drill::Drill;
 use takegauge_listen::{Listener, Options};
@@ -125,12 +125,14 @@ pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreRe
     bar.set_position(0);
     bar.set_message("measuring");
     let mut reader = TakeReader::open(request.take, request.channel).map_err(unreadable)?;
-    let mut second_look = SecondLook::new(heard.rate, &grid, alignment, &heard.attacks);
+    let mut second_look = SecondLook::new(heard.rate, &grid, request.drill, alignment, &heard.attacks);
     while let Some(block) = reader.next_block().map_err(unreadable)? {
         second_look.push(block);
         bar.inc(block.len() as u64);
     }
-    let measured = second_look.finish();
+    let mut measured = second_look.finish();
+    // The second look moved the attacks; the grid follows them.
+    refit(&mut measured.alignment, &grid, request.drill, &options.timebase);
     let mut warnings = heard.warnings;
     let problems = heard.health.iter().flat_map(|h| &h.problems);
     warnings.extend(problems.map(|p| format!("{} {}", p.text, p.advice)));

@@ -1,9 +1,16 @@
-//! The second look at a take, knowing which notes to expect.
+//! The second look at a take, knowing which notes to expect: refined release times with their uncertainty, level,
+//! pitch, how long a string left rings over, and the waveform's outline.
 
+mod decay;
 mod envelope;
 mod events;
 mod model;
+mod partials;
+mod predict;
+mod release;
 mod second_look;
+mod smear;
+mod thin;
 
 pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
 pub use second_look::SecondLook;

@@ -2,18 +2,27 @@
 //! around it is there. Its answer does not depend on how the take is cut into blocks.
 
 use crate::envelope::Outline;
-use crate::events::{Event, Target, events};
-use crate::model::{ExtraMeasure, Measured, NoteMeasure};
+use crate::events::{Event, Target, events, struck_again};
+use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
+use crate::partials::Sounding;
+use crate::release::{self, release};
+use crate::smear::{Change, Smear};
 use takegauge_align::Alignment;
-use takegauge_drill::GridNote;
+use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
 
 /// How much sound before an event is kept, seconds.
-const BEHIND: f64 = 0.3;
+const BEHIND: f64 = 0.2;
 /// How much sound after an event is waited for, seconds.
-const AHEAD: f64 = 0.7;
+const AHEAD: f64 = 0.55;
 /// The level is the highest sample this long after the attack, seconds: the pick's transient and the first periods.
 const LEVEL_OVER: f64 = 0.03;
+/// The stretch in which a release is sought, seconds before and after.
+const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
+/// The stretch in which a string is heard ringing on.
+const SMEAR_STRETCH: (f64, f64) = (0.12, 0.5);
+/// An extra attack of unknown string is minded so long, seconds.
+const NEIGHBOURS: f64 = 1.0;
 
 /// Feeds on the take's samples, in blocks of any size.
 pub struct SecondLook<'a> {
@@ -28,14 +37,21 @@ pub struct SecondLook<'a> {
     kept: Vec<f32>,
     base: u64,
     outline: Outline,
+    smear: Smear,
     notes: Vec<Vec<NoteMeasure>>,
     extra: Vec<ExtraMeasure>,
 }
 
 impl<'a> SecondLook<'a> {
-    /// For one take, given what alignment made of it.
-    pub fn new(rate: SampleRate, grid: &'a [GridNote], alignment: Alignment, attacks: &'a [Attack]) -> Self {
-        let events = events(&alignment, grid, attacks, rate.as_f64());
+    /// For one take, given what alignment made of it; `grid` and `drill` are those it was aligned with.
+    pub fn new(
+        rate: SampleRate,
+        grid: &'a [GridNote],
+        drill: &Drill,
+        alignment: Alignment,
+        attacks: &'a [Attack],
+    ) -> Self {
+        let events = events(&alignment, grid, drill, attacks, rate.as_f64());
         let nothing = NoteMeasure { level: None, heard: None, smear: None };
         let notes = alignment.passes.iter().map(|p| vec![nothing.clone(); p.notes.len()]).collect();
         let extra = alignment
@@ -56,6 +72,7 @@ impl<'a> SecondLook<'a> {
             kept: Vec::new(),
             base: 0,
             outline: Outline::new(rate),
+            smear: Smear::new(),
             notes,
             extra,
         }
@@ -108,35 +125,108 @@ impl<'a> SecondLook<'a> {
         }
     }
 
+    /// The sound from `before` to `after` seconds around `at`, as far as the take goes, and where `at` is in it.
+    fn around(&self, at: f64, (before, after): (f64, f64)) -> (&[f32], f64) {
+        let place = |t: f64| (self.sample_of(t).saturating_sub(self.base) as usize).min(self.kept.len());
+        let (from, to) = (place(at - before), place(at + after));
+        (&self.kept[from..to], at - (self.base + from as u64) as f64 / self.rate.as_f64())
+    }
+
     fn look(&mut self) {
-        let event = self.events[self.next].clone();
+        let i = self.next;
         self.next += 1;
+        if !self.events[i].heard {
+            return;
+        }
+        self.refine(i);
+        let event = &self.events[i];
+        let level = peak(self.around(event.at, (0.0, LEVEL_OVER)).0);
         match event.target {
             Target::Note { pass, note } => {
-                if event.heard {
-                    let m = &mut self.notes[pass][note];
-                    m.level = peak(&self.kept, self.base, self.rate, event.at);
-                    m.heard = heard(event.attack.and_then(|a| self.attacks.get(a)));
+                let smear = self.smear_at(i);
+                if let (Some(Ok(ms)), Some(old)) = (&smear, i.checked_sub(1).and_then(|_| self.left_by(i))) {
+                    let ends = self.events[i].at + ms.seconds().0;
+                    self.events[old].ends = self.events[old].ends.min(ends);
                 }
+                let event = &self.events[i];
+                let heard = event.attack.and_then(|a| self.attacks.get(a)).and_then(|a| a.pitch.best());
+                let placed = &mut self.alignment.passes[pass].notes[note];
+                placed.played = Some(Seconds(event.at));
+                placed.uncertainty = Some(Millis(1e3 * event.sd));
+                let heard: Option<MidiKey> = placed.heard.or(heard);
+                self.notes[pass][note] = NoteMeasure { level, heard, smear };
             }
             Target::Extra(i) => {
                 if let Some(m) = self.extra.get_mut(i) {
-                    m.level = peak(&self.kept, self.base, self.rate, event.at).unwrap_or(m.level);
+                    m.level = level.unwrap_or(m.level);
                     m.played = Seconds(event.at);
                 }
             }
         }
     }
+
+    /// Moves an event to the instant of its release.
+    fn refine(&mut self, i: usize) {
+        let at = self.events[i].at;
+        let last = self.events[..i].iter().rev().find(|e| e.heard);
+        let since_last = last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0));
+        let (stretch, place) = self.around(at, RELEASE_STRETCH);
+        let known = release::Known { at: place, sd: self.events[i].sd, since_last };
+        if let Some(r) = release(stretch, self.rate.as_f64(), known) {
+            self.events[i].at = (at + r.after).max(0.0);
+            self.events[i].sd = r.sd;
+        }
+    }
+
+    /// The event of the note before, on another string, that event `i` leaves; `None` where it was not heard.
+    fn left_by(&self, i: usize) -> Option<usize> {
+        let (Target::Note { pass, .. }, Some(grid)) = (self.events[i].target, self.events[i].grid) else { return None };
+        let left = |e: &Event| {
+            e.heard
+                && e.grid.is_some_and(|g| g + 1 == grid)
+                && matches!(e.target, Target::Note { pass: p, .. } if p == pass)
+        };
+        self.events[..i].iter().rposition(left)
+    }
+
+    /// How long the string left at event `i` rings on; `None` where no string is left.
+    fn smear_at(&self, i: usize) -> Option<Known<Millis>> {
+        let note = self.events[i].grid.and_then(|g| self.grid.get(g))?;
+        note.change.as_ref()?;
+        let Some(old) = self.left_by(i) else { return Some(Err("the note before was not heard".to_owned())) };
+        let (arriving, left) = (&self.events[i], &self.events[old]);
+        if arriving.hz.len() > 1 || left.hz.len() > 1 {
+            return Some(Err("several strings were struck together".to_owned()));
+        }
+        let Some(old_hz) = left.hz.first() else {
+            return Some(Err("a dead note has no partials to follow".to_owned()));
+        };
+        let (stretch, attack) = self.around(arriving.at, SMEAR_STRETCH);
+        let at = arriving.at;
+        let from = self.events[..i].iter().rposition(|e| e.at < at - NEIGHBOURS).map_or(0, |k| k + 1);
+        let others = self.events[from..]
+            .iter()
+            .zip(from..)
+            .take_while(|(e, _)| e.at < at + NEIGHBOURS)
+            .filter(|(e, k)| e.heard && *k != old)
+            .flat_map(|(e, _)| e.hz.iter().map(move |hz| Sounding { hz: *hz, from: e.at - at, to: e.ends - at }))
+            .collect();
+        let struck_again = struck_again(&self.events, old).map_or(f64::INFINITY, |t| t - at);
+        let change = Change {
+            stretch,
+            rate: self.rate.as_f64(),
+            attack,
+            old_hz: *old_hz,
+            struck_before: at - left.at,
+            others,
+            struck_again,
+        };
+        Some(self.smear.measure(&change))
+    }
 }
 
-/// The highest sample in the [`LEVEL_OVER`] after `at`; `None` where the take holds none.
-fn peak(kept: &[f32], base: u64, rate: SampleRate, at: f64) -> Option<Decibels> {
-    let from = ((at * rate.as_f64()) as u64).checked_sub(base)? as usize;
-    let to = (from + rate.samples_in(Seconds(LEVEL_OVER))).min(kept.len());
-    let highest = kept.get(from..to)?.iter().fold(None, |m: Option<f32>, x| Some(m.unwrap_or(0.0).max(x.abs())));
+/// The highest sample; `None` of nothing.
+fn peak(sound: &[f32]) -> Option<Decibels> {
+    let highest = sound.iter().fold(None, |m: Option<f32>, x| Some(m.unwrap_or(0.0).max(x.abs())));
     highest.map(|h| Decibels::from_amplitude(f64::from(h)))
-}
-
-fn heard(attack: Option<&Attack>) -> Option<MidiKey> {
-    attack.and_then(|a| a.pitch.best())
 }

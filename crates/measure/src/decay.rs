@@ -1,0 +1,190 @@
+//! How long a level trace stays up: the trace is held against every decay of a family, seen through its own window.
+
+use crate::partials::{HOP, Trace, steps, time};
+use std::f64::consts::TAU;
+
+/// Time constants of the string's own decay, seconds.
+const NATURAL: [f64; 3] = [10.0, 0.2, 0.08];
+/// Time constants once it is damped, seconds.
+const DAMPED: [f64; 4] = [0.004, 0.012, 0.03, 0.08];
+/// Damping begins from here on, seconds after the attack.
+const EARLIEST: f64 = -0.009;
+/// Envelopes are drawn this much finer than the trace.
+const FINE: usize = 2;
+/// ln 10: a level is 20 dB down after this many time constants.
+const TWENTY_DB: f64 = std::f64::consts::LN_10;
+/// At most this much of the old level may be left over from other notes.
+const HIGHEST_FLOOR: f64 = 0.2;
+/// A less usual decay must fit better by this much a step in either list.
+const LESS_USUAL: f64 = 0.004;
+/// Decays that fit nearly as well (mean deviation within this much) might be the true one as well.
+const NEARLY: f64 = 0.006;
+
+/// A decay seen through a window.
+struct Shape {
+    /// At the trace's steps.
+    level: Vec<f32>,
+    /// When the damping begins.
+    damped_at: f64,
+    /// When it is 20 dB down, seconds after the attack.
+    down_at: f64,
+    handicap: f64,
+}
+
+/// The family, for one length of window.
+pub(crate) struct Family {
+    pub(crate) length: f64,
+    shapes: Vec<Shape>,
+}
+
+/// The decay that fits best.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Fitted {
+    /// 20 dB down so long after the attack, seconds.
+    pub(crate) down_at: f64,
+    /// How far apart the answers of decays that fit nearly as well lie, seconds.
+    pub(crate) range: f64,
+    /// Mean deviation of the trace from it, in units of the level before the attack.
+    pub(crate) misfit: f64,
+    /// Level left over, in the same units.
+    pub(crate) floor: f64,
+}
+
+impl Family {
+    /// For Hann windows of `length` seconds.
+    pub(crate) fn new(length: f64) -> Self {
+        let fine = HOP / FINE as f64;
+        let half = (0.5 * length / fine) as i64;
+        let weights: Vec<f64> = (-half..=half).map(|k| 1.0 + (TAU * k as f64 * fine / length).cos()).collect();
+        let sum: f64 = weights.iter().sum();
+        let mut shapes = Vec::new();
+        for (n, natural) in NATURAL.iter().enumerate() {
+            for (d, damped) in DAMPED.iter().enumerate() {
+                let mut at = EARLIEST;
+                while at < time(steps() - 1) - 0.02 {
+                    let envelope = |t: f64| (-t.max(0.0) / natural - (t - at).max(0.0) / damped).exp();
+                    let seen = |t: f64| {
+                        let times = (-half..=half).map(|k| t + k as f64 * fine);
+                        times.zip(&weights).map(|(t, w)| w * envelope(t)).sum::<f64>() / sum
+                    };
+                    shapes.push(Shape {
+                        level: (0..steps()).map(|s| seen(time(s)) as f32).collect(),
+                        damped_at: at,
+                        down_at: down(*natural, *damped, at),
+                        handicap: LESS_USUAL * (n + d) as f64,
+                    });
+                    at += HOP;
+                }
+            }
+        }
+        Self { length, shapes }
+    }
+
+    /// Fits the values of `trace` whose windows end before `until` (seconds after the attack).
+    pub(crate) fn fit(&self, trace: &Trace, until: f64) -> Option<Fitted> {
+        let within = |s: &usize| trace.weight[*s] > 0.0 && time(*s) + 0.5 * self.length < until;
+        let used: Vec<usize> = (0..steps()).filter(within).collect();
+        let last = time(*used.last()?);
+        let after: f64 = used.iter().filter(|s| time(**s) > 0.0).map(|s| trace.weight[*s]).sum();
+        if after < 4.0 {
+            return None;
+        }
+        let total: f64 = used.iter().map(|s| trace.weight[*s]).sum();
+        let fits: Vec<(f64, f64)> = self.shapes.iter().map(|shape| misfit(trace, shape, &used, total)).collect();
+        let possible = |i: usize| self.shapes[i].damped_at <= last;
+        let best = (0..fits.len()).filter(|i| possible(*i)).min_by(|a, b| {
+            (fits[*a].0 + self.shapes[*a].handicap).total_cmp(&(fits[*b].0 + self.shapes[*b].handicap))
+        })?;
+        let bar = fits[best].0 + NEARLY;
+        let alike = (0..fits.len()).filter(|i| possible(*i) && fits[*i].0 <= bar);
+        let (low, high) = alike
+            .map(|i| self.shapes[i].down_at.min(until + 0.02))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |r, t| (r.0.min(t), r.1.max(t)));
+        let (misfit, floor) = fits[best];
+        Some(Fitted { down_at: self.shapes[best].down_at, range: high - low, misfit, floor })
+    }
+}
+
+/// Mean deviation, and the level left over that makes it least (in the sense of squares).
+fn misfit(trace: &Trace, shape: &Shape, used: &[usize], total: f64) -> (f64, f64) {
+    let (mut product, mut square) = (0.0, 1e-9);
+    for s in used {
+        let level = f64::from(shape.level[*s]);
+        product += trace.weight[*s] * (trace.ratio[*s] - level) * (1.0 - level);
+        square += trace.weight[*s] * (1.0 - level) * (1.0 - level);
+    }
+    let floor = (product / square).clamp(0.0, HIGHEST_FLOOR);
+    let sum: f64 = used
+        .iter()
+        .map(|s| {
+            let level = f64::from(shape.level[*s]);
+            trace.weight[*s] * (trace.ratio[*s] - level - floor * (1.0 - level)).abs()
+        })
+        .sum();
+    (sum / total, floor)
+}
+
+/// When exp(-t / natural) exp(-(t - at) / damped) is 0.1.
+fn down(natural: f64, damped: f64, at: f64) -> f64 {
+    let alone = TWENTY_DB * natural;
+    if alone <= at {
+        return alone;
+    }
+    if at <= 0.0 {
+        // The fall may begin before the attack; the level then is the reference all the same.
+        let own = at + TWENTY_DB * damped;
+        if own <= 0.0 {
+            return own;
+        }
+    }
+    (TWENTY_DB + at / damped) / (1.0 / natural + 1.0 / damped)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(down: impl Fn(f64) -> f64, length: f64) -> Trace {
+        let n = 200;
+        let mean = |t: f64| {
+            let u = |k: usize| (k as f64 + 0.5) / n as f64 - 0.5;
+            (0..n).map(|k| (1.0 + (TAU * u(k)).cos()) * down(t + length * u(k))).sum::<f64>() / n as f64
+        };
+        let weight = (0..steps()).map(|s| if time(s) < -0.5 * length { 0.0 } else { 1.0 }).collect();
+        Trace { ratio: (0..steps()).map(|s| mean(time(s))).collect(), weight, share: 1.0, amplitude: 0.1 }
+    }
+
+    #[test]
+    fn a_damped_string_is_down_when_it_is() {
+        let family = Family::new(0.035);
+        for at in [0.005, 0.015, 0.04, 0.085, 0.12, 0.25] {
+            let trace = seen(|t| (-(t - at).max(0.0) / 0.004).exp(), 0.035);
+            let fitted = family.fit(&trace, 1.0).unwrap();
+            let want = at + TWENTY_DB * 0.004;
+            assert!((fitted.down_at - want).abs() < 0.004, "{at}: {fitted:?}");
+            assert!(fitted.range < 0.03, "{at}: {fitted:?}");
+        }
+    }
+
+    #[test]
+    fn a_slow_fall_is_followed_to_20_db() {
+        let trace = seen(|t| (-t.max(0.0) / 0.08).exp(), 0.05);
+        let fitted = Family::new(0.05).fit(&trace, 1.0).unwrap();
+        assert!((fitted.down_at - TWENTY_DB * 0.08).abs() < 0.03, "{fitted:?}");
+    }
+
+    #[test]
+    fn what_leaves_off_before_it_falls_cannot_be_told() {
+        let trace = seen(|_| 1.0, 0.035);
+        let fitted = Family::new(0.035).fit(&trace, 0.1).unwrap();
+        assert!(fitted.down_at > 0.08 || fitted.range > 0.04, "{fitted:?}");
+        assert_eq!(Family::new(0.035).fit(&trace, 0.02), None);
+    }
+
+    #[test]
+    fn twenty_decibels() {
+        assert!((down(10.0, 0.004, 0.015) - 0.0242).abs() < 3e-4);
+        assert!((down(0.08, 0.004, 0.3) - 0.1842).abs() < 1e-4);
+        assert_eq!(crate::partials::BEFORE, -time(0));
+    }
+}

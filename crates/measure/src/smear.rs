@@ -1,0 +1,98 @@
+//! Ringing over: how long the string just left still sounds after the new attack.
+
+use crate::decay::{Family, Fitted};
+use crate::partials::{Sounding, Stretch};
+use crate::thin::{factor, thin};
+use takegauge_units::Millis;
+
+/// Rate at which partials are followed, Hz.
+const RATE_HZ: f64 = 11_000.0;
+/// Lengths of windows tried, seconds: short ones time better, long ones separate closer partials.
+const LENGTHS: [f64; 4] = [0.025, 0.035, 0.05, 0.07];
+/// What cannot be told apart from the window's own length is given as this, seconds.
+pub(crate) const SHORTEST: f64 = 0.025;
+/// A longer window must fit better by this much a second.
+const LENGTH_COST: f64 = 1.2;
+/// Doubt (seconds between answers alike) and a level left over count against a fit.
+const RANGE_COST: f64 = 0.8;
+const FLOOR_COST: f64 = 0.1;
+/// A string below this amplitude just before the attack is silent, -80 dBFS.
+const SILENT: f64 = 1e-4;
+/// Fits worse than this are none.
+const WORST_MISFIT: f64 = 0.2;
+/// Doubt accepted: so much, and so much of the answer.
+const DOUBT: (f64, f64) = (0.04, 0.15);
+/// Guitars are this far off their nominal pitch at most, cents.
+const MISTUNED: f64 = 36.0;
+
+/// What is known about a change of string.
+#[derive(Debug, Clone)]
+pub(crate) struct Change<'a> {
+    /// Sound around the attack.
+    pub(crate) stretch: &'a [f32],
+    pub(crate) rate: f64,
+    /// Seconds from the stretch's first sample to the attack.
+    pub(crate) attack: f64,
+    /// Nominal frequency of the note left.
+    pub(crate) old_hz: f64,
+    /// How long before the attack it was struck, seconds.
+    pub(crate) struck_before: f64,
+    /// Every other note that may sound meanwhile, the arriving one first.
+    pub(crate) others: Vec<Sounding>,
+    /// When the left string is struck again, seconds after the attack; infinite if not soon.
+    pub(crate) struck_again: f64,
+}
+
+/// The families of decays to hold traces against, made once a take.
+pub(crate) struct Smear {
+    families: Vec<Family>,
+}
+
+impl Smear {
+    pub(crate) fn new() -> Self {
+        Self { families: LENGTHS.map(Family::new).into() }
+    }
+
+    /// Time until the left string is 20 dB down, or why it cannot be told.
+    pub(crate) fn measure(&self, change: &Change<'_>) -> Result<Millis, String> {
+        let thinned = thin(change.stretch, change.rate, factor(change.rate, RATE_HZ));
+        let sound = Stretch { samples: &thinned.samples, rate: thinned.rate, attack: change.attack };
+        let tuned = sound.tune(change.old_hz, MISTUNED, change.struck_before.clamp(0.025, 0.06));
+        let off = tuned / change.old_hz;
+        let others: Vec<Sounding> = change.others.iter().map(|o| Sounding { hz: o.hz * off, ..*o }).collect();
+        let mut best: Option<(f64, Fitted, f64)> = None;
+        let mut silent = false;
+        for family in self.families.iter().filter(|f| f.length < change.struck_before.max(LENGTHS[0] + 1e-6)) {
+            let Some(trace) = sound.follow(tuned, &others, family.length) else { continue };
+            if trace.amplitude < SILENT {
+                silent = true;
+                continue;
+            }
+            let Some(fitted) = family.fit(&trace, change.struck_again) else { continue };
+            let thin_share = if trace.share < 0.1 { 0.05 } else { 0.0 };
+            let cost = fitted.misfit
+                + FLOOR_COST * fitted.floor
+                + RANGE_COST * fitted.range
+                + LENGTH_COST * family.length
+                + thin_share;
+            if best.is_none_or(|b| cost < b.0) {
+                best = Some((cost, fitted, family.length));
+            }
+        }
+        let Some((_, fitted, length)) = best else {
+            return Err(if silent {
+                "the left string was silent already".to_owned()
+            } else {
+                "the two notes share their partials".to_owned()
+            });
+        };
+        if fitted.down_at > change.struck_again - 0.25 * length {
+            let after = 1e3 * change.struck_again;
+            return Err(format!("still sounding when its string was struck again after {after:.0} ms"));
+        }
+        if fitted.misfit > WORST_MISFIT || fitted.range > DOUBT.0 + DOUBT.1 * fitted.down_at {
+            return Err("the left string cannot be told from the others sounding".to_owned());
+        }
+        Ok(Millis(1e3 * fitted.down_at.max(SHORTEST)))
+    }
+}
