@@ -1,5 +1,7 @@
 //! Drill files (version 1), pick strokes, string changes and the note grid.
 
+pub mod advise;
+pub mod alter;
 mod built_in;
 mod changes;
 mod check;

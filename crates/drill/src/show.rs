@@ -31,6 +31,15 @@ impl Drill {
         t.push_str("same the same stroke again, gap after a gap (no test of a change), ? no kind (legato, chord)\n");
         self.repeats_differ(&grid, &mut t);
         self.counts(&grid, &mut t);
+        let suggestions = crate::advise::advise(self);
+        if !suggestions.is_empty() {
+            t.push_str("What would make it flip less:\n");
+        }
+        for (i, s) in suggestions.iter().enumerate() {
+            for (j, row) in wrapped(&s.text, WIDTH - 5).enumerate() {
+                let _ = writeln!(t, "  {} {row}", if j == 0 { format!("{}.", i + 1) } else { "  ".to_owned() });
+            }
+        }
         let _ = write!(t, "\nMarks in the drill file:\n{LEGEND}");
         t.push_str("Strokes are what the drill asks for; a recording does not show them.\n");
         t

@@ -116,7 +116,7 @@ fn pairs(options: &MakeOptions, toward_one: bool) -> Result<Vec<(u8, u8)>, Drill
 fn with_rests(options: &MakeOptions, aim: Aim) -> Result<Plan, DrillError> {
     let falling = options.direction == Direction::Descending;
     // On downstrokes alone the same stroke comes again on the way from string 1, or over a skip.
-    let toward_one = !falling && !(aim == Aim::Only(ChangeKind::SameStroke) && options.skip == 0);
+    let toward_one = !(falling || aim == Aim::Only(ChangeKind::SameStroke) && options.skip == 0);
     let pairs = match aim {
         Aim::Change { from, to } => vec![(from, to)],
         _ => pairs(options, toward_one)?,
