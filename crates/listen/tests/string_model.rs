@@ -1,0 +1,40 @@
+//! Held against the string model, whose attack times are exact and whose pick touches and damps a sounding string a
+//! few milliseconds before it lets go: the touch, and the old note going quiet, are not the attack.
+
+use takegauge_listen::{Listener, Options};
+use takegauge_pluck::{demo, scenes};
+
+/// Errors in ms of each attack's nearest detection, and how many detections there are for how many attacks.
+fn errors(scene: &scenes::Scene) -> (Vec<f64>, usize, usize) {
+    let (performance, take) = scene.render();
+    let mut listener = Listener::new(take.rate, Options::default());
+    listener.push(&take.samples);
+    let heard: Vec<f64> = listener.finish().iter().map(|a| a.at.seconds(take.rate).0).collect();
+    let attacks: Vec<f64> = performance.attacks().iter().map(|s| s.0).collect();
+    let nearest = |t: f64| heard.iter().map(|h| (h - t) * 1e3).min_by(|a, b| a.abs().total_cmp(&b.abs()));
+    (attacks.iter().filter_map(|t| nearest(*t)).filter(|e| e.abs() < 25.0).collect(), heard.len(), attacks.len())
+}
+
+fn holds(scene: &scenes::Scene) {
+    let (mut e, heard, played) = errors(scene);
+    assert!(e.len() * 100 >= played * 97, "{}: {} of {played} heard", scene.name, e.len());
+    assert!(heard * 100 <= played * 103, "{}: {heard} heard, {played} played", scene.name);
+    let close = e.iter().filter(|x| x.abs() <= 1.0).count();
+    e.sort_by(f64::total_cmp);
+    let (low, median, high) = (e[e.len() / 20], e[e.len() / 2], e[e.len() * 19 / 20]);
+    assert!(median.abs() <= 0.3, "{}: median error {median:.2} ms", scene.name);
+    let n = e.len();
+    assert!(close * 100 >= n * 90, "{}: {close} of {n} within 1 ms; 5 % {low:.2}, 95 % {high:.2} ms", scene.name);
+}
+
+#[test]
+fn a_touch_that_damps_the_string_is_not_the_attack() {
+    holds(&demo::scene().unwrap());
+}
+
+#[test]
+fn other_tempos_and_lines() {
+    for name in ["clean_slow", "clean_fast", "clean_limit", "late_one_pair", "smear_one_pair", "roll", "rests"] {
+        holds(&scenes::by_name(name).unwrap());
+    }
+}
