@@ -11,6 +11,10 @@ use crate::tempo::{Run, Sought};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Bpm, SampleRate};
 
+/// Natural-log units a note by which a pass may sound less like the drill than like its pitches in any order: a third of
+/// its notes wrong comes near it, another drill goes beyond it.
+const WORST_SOUND: f64 = 1.0;
+
 /// Finds every pass of the drill among the attacks of a take, in order of their time.
 ///
 /// `attacks` may hold faint ones (strength below 1): they are taken for notes where one is missing, and are no extras.
@@ -111,7 +115,7 @@ fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Resul
         refit_pass(&mut pass, take.grid, take.drill, click);
         let played = pass.notes.iter().filter(|n| n.status == Status::Played).count();
         covered = covered.max(played);
-        if is_pass(portion, played, passes.last(), line) {
+        if runs[portion.run].sound < WORST_SOUND && is_pass(portion, played, passes.last(), line) {
             off_the_bar |= beat.zip(click).is_some_and(|(b, c)| b.rem_euclid(c.beats_per_bar) != 0);
             passes.push(pass);
             kept.push(portion);

@@ -90,6 +90,11 @@ const INSIDE: f64 = 2.0;
 /// Natural-log units against breaking off inside the line rather than at its end.
 const BROKEN_OFF: f64 = 2.0;
 
+/// Natural-log units against beginning right after another attack, or ending right before one: a player takes breath.
+const ABRUPT: f64 = 4.0;
+/// What is right after, in usual distances of notes.
+const RIGHT_AFTER: f64 = 1.5;
+
 /// Prices of beginning and ending a run: stating at which attack it begins and at which note.
 #[derive(Debug, Clone)]
 struct Ends {
@@ -179,7 +184,7 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
     let ends = Ends::new(line, range.len());
     let dearest_end = ends.close.iter().copied().fold(0.0, f64::max);
     let cheapest_start = ends.open.iter().copied().fold(f64::INFINITY, f64::min);
-    let beam = dearest_end + cheapest_start + (line.slots.len() as f64).ln() + 4.0;
+    let beam = dearest_end + cheapest_start + 2.0 * ABRUPT + (line.slots.len() as f64).ln() + 4.0;
     let usual_gap = line.usual_gap * prior.rate;
     let mut now = Row::new(line.slots.len());
     let mut next = Row::new(line.slots.len());
@@ -188,9 +193,14 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
     for i in range.clone() {
         next.clear();
         step(costs, i, line, prior, usual_gap, &now, &mut next);
+        let abrupt = |a: usize, b: usize| {
+            let near = range.contains(&a) && range.contains(&b) && costs.strong[a] && costs.strong[b];
+            if near && costs.times[b] - costs.times[a] < RIGHT_AFTER * usual_gap { ABRUPT } else { 0.0 }
+        };
+        let begin = outside + if i > range.start { abrupt(i - 1, i) } else { 0.0 };
         let limit = next.best().min(outside) + beam;
         for (p, slot) in line.slots.iter().enumerate() {
-            let cost = outside + ends.open[p] + costs.sound(i, slot);
+            let cost = begin + ends.open[p] + costs.sound(i, slot);
             if cost <= limit {
                 let var = (prior.scatter.powi(2), 0.0, (prior.rate * prior.rate_spread).powi(2));
                 let cell = Cell { cost, by: Move::Start, after: 0, at: costs.times[i], rate: prior.rate, var };
@@ -199,10 +209,10 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
         }
         next.prune(next.best().min(outside) + beam);
         miss_on(costs, line, prior, next.best().min(outside) + beam, &mut next);
-        let mut ended = None;
+        let (mut ended, stop) = (None, abrupt(i, i + 1));
         for p in &next.alive {
             let Some(cell) = next.cells[*p as usize] else { continue };
-            let cost = cell.cost + ends.close[*p as usize / LAYERS];
+            let cost = cell.cost + ends.close[*p as usize / LAYERS] + stop;
             if cost < outside {
                 outside = cost;
                 ended = Some(*p);

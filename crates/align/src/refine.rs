@@ -174,8 +174,7 @@ fn rematch(
     let bands = bands(costs, smooth, a0, rows, near);
     let mut moves: Vec<Vec<Move>> = Vec::with_capacity(rows);
     let mut last: (usize, Vec<f64>) = (0, Vec::new());
-    for r in 0..rows {
-        let (lo, hi) = bands[r];
+    for (r, (lo, hi)) in bands.iter().copied().enumerate() {
         let mut cost = vec![f64::INFINITY; hi - lo + 1];
         let mut by = vec![Move::None; hi - lo + 1];
         for j in lo..=hi {

@@ -31,6 +31,8 @@ pub(crate) struct Run {
     /// Seconds in the take for each drill second.
     pub(crate) rate: f64,
     pub(crate) from: TempoFrom,
+    /// Mean cost of its notes' sound; above 0 the drill's pitches in any order would explain it better.
+    pub(crate) sound: f64,
 }
 
 /// What a search needs to know.
@@ -166,7 +168,9 @@ impl Sought<'_> {
             let until = chains.get(k + 1).and_then(|c| c.links.first()).map_or(range.end, |l| l.attack);
             let rate = self.rate_of(&chain, prior.rate);
             refine(&costs, start..until, self.line, &mut chain, rate);
-            runs.push(Run { chain, rate, from });
+            let sounds = chain.links.iter().map(|l| self.costs.sound(l.attack, self.line.slot(l.note)));
+            let sound = sounds.sum::<f64>() / chain.links.len().max(1) as f64;
+            runs.push(Run { chain, rate, from, sound });
         }
         (total, runs)
     }
