@@ -28,6 +28,24 @@ pub(crate) enum Measure {
 }
 
 impl Measure {
+    const ALL: [Self; 10] = [
+        Self::Bias,
+        Self::Spread,
+        Self::Missed,
+        Self::WrongPitch,
+        Self::Extra,
+        Self::Smear,
+        Self::Level,
+        Self::Tempo,
+        Self::TempoInTake,
+        Self::SpreadInTake,
+    ];
+
+    /// From JSON's name.
+    pub(crate) fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|m| m.word() == word)
+    }
+
     /// As JSON names it.
     pub(crate) fn word(self) -> &'static str {
         match self {

@@ -64,23 +64,42 @@ pub(crate) fn gates() -> Vec<String> {
 pub(crate) fn findings(basis: &Basis, groups: &[Group], hearing_limit: Option<f64>, seed: u64) -> Findings {
     let sought: Vec<&Group> = groups.iter().filter(|g| g.family.sought()).collect();
     let timing = search::of_values(basis, &sought, basis.local, search::ALPHA, seed);
-    let effects = search::effects(basis, &timing.found, seed);
-    let reference = search::outside_all(basis, &timing.found);
-    let mut told = Vec::new();
-    let mut bias = BTreeMap::new();
-    for (found, effect) in timing.found.iter().zip(&effects) {
-        if let Some(e) = effect {
-            bias.insert(found.name.clone(), *e);
-            told.extend(bias_finding(basis, found, *e, hearing_limit));
-        }
-        if found.spread.is_some() {
-            told.extend(spread_finding(basis, found, &reference));
-        }
-    }
+    let mut kept = timing.found;
+    let (told_of, _) = timing_findings(basis, &kept, hearing_limit, seed);
+    // What is too small to tell must not move the reference of what is told.
+    let mut is_told = told_of.iter().map(|t| !t.is_empty());
+    kept.retain(|_| is_told.next().unwrap_or(false));
+    let (told_of, bias) = timing_findings(basis, &kept, hearing_limit, seed);
+    let mut told: Vec<Told> = told_of.into_iter().flatten().collect();
+    let reference = search::outside_all(basis, &kept);
     told.extend(smear_findings(basis, &sought, seed));
     told.extend(level_findings(basis, &sought, seed));
     told.extend(event_findings(basis, &sought, seed));
     Findings { told, bias, reference, groups_tried: timing.tried }
+}
+
+/// What is told of each found group, and the bias of each by name.
+fn timing_findings(
+    basis: &Basis,
+    found: &[FoundGroup],
+    hearing_limit: Option<f64>,
+    seed: u64,
+) -> (Vec<Vec<Told>>, BTreeMap<String, Estimate>) {
+    let reference = search::outside_all(basis, found);
+    let mut bias = BTreeMap::new();
+    let mut told = Vec::new();
+    for (group, effect) in found.iter().zip(search::effects(basis, found, seed)) {
+        let mut of_group = Vec::new();
+        if let Some(e) = effect {
+            bias.insert(group.name.clone(), e);
+            of_group.extend(bias_finding(basis, group, e, hearing_limit));
+        }
+        if group.spread.is_some() {
+            of_group.extend(spread_finding(basis, group, &reference));
+        }
+        told.push(of_group);
+    }
+    (told, bias)
 }
 
 /// The note of the line that a group's effect is really about, where the effect does not hold across the group's

@@ -3,9 +3,13 @@
 mod advice;
 mod along;
 mod caution;
+mod curious;
+mod cut;
 mod figures;
 mod findings;
 mod groups;
+pub mod history;
+mod plan;
 mod reliability;
 mod report;
 mod residuals;

@@ -8,11 +8,9 @@ use crate::findings::{findings, gates};
 use crate::groups::{Family, Group, groups, kind_name, tested_change};
 use crate::residuals::residuals;
 use crate::round::{milli, milli_or_zero};
-use crate::score::{
-    ChangeRow, Curious, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
-};
+use crate::score::{ChangeRow, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection};
 use crate::take::{Input, Judged, reached};
-use crate::{along, caution, reliability, search, tables};
+use crate::{along, caution, curious, plan, reliability, search, tables};
 
 /// Said in every output: a recording does not show strokes.
 pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a recording does not show them. If the take began on an upstroke, \
@@ -32,7 +30,8 @@ pub fn score(input: &Input) -> ScoreReport {
         level_withheld: input.level_withheld.as_deref(),
     };
     let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
-    let hearing_limit = hearing_limit_ms(1e3 / notes_a_second(input, tempo));
+    let apart_ms = 1e3 / notes_a_second(input, tempo);
+    let hearing_limit = hearing_limit_ms(apart_ms);
     let found = findings(&basis, &all, hearing_limit, input.seed);
     basis.reference = found.reference.clone();
     let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, found.bias.get(&g.name).copied())).collect();
@@ -42,6 +41,20 @@ pub fn score(input: &Input) -> ScoreReport {
     told.sort_by(|a, b| b.rank.total_cmp(&a.rank));
     let line_notes = input.grid.iter().filter(|g| g.repeat == 0 && g.picked()).count();
     let drill_notes = input.grid.iter().filter(|g| g.picked()).count();
+    let reliability = reliability::reliability(&notes, input.measured, line_notes, drill_notes);
+    let changes = changes(&basis, &found.bias);
+    let plan = plan::plan(&plan::Sources {
+        drill: input.drill,
+        grid: input.grid,
+        basis: &basis,
+        told: &told,
+        groups: &rows,
+        changes: &changes,
+        reliability: &reliability,
+        tempo,
+    });
+    let summary = summary(input, &basis);
+    let curious = curious::curious(&basis, input.mode, apart_ms, summary.spread_ms.clone());
     let mut warnings = input.warnings.clone();
     warnings.extend(input.measured.alignment.remarks.iter().cloned());
     ScoreReport {
@@ -56,15 +69,15 @@ pub fn score(input: &Input) -> ScoreReport {
         recording: input.recording.clone(),
         warnings,
         passes: tables::passes(input.measured, &notes),
-        summary: summary(input, &basis),
-        changes: changes(&basis, &found.bias),
+        summary,
+        changes,
         groups: rows,
         search: search_section(&basis, found.groups_tried, hearing_limit),
         findings: told.into_iter().map(|t| t.row).collect(),
-        curious: Curious::default(),
+        curious,
         along,
-        reliability: reliability::reliability(&notes, input.measured, line_notes, drill_notes),
-        plan: Vec::new(),
+        reliability,
+        plan,
         cautions: vec![caution().to_owned()],
         waveform: tables::waveform(input),
     }

@@ -107,11 +107,7 @@ fn what(measure: Measure) -> &'static str {
 }
 
 pub(crate) fn events(subject: &Subject, row: &FindingRow, hits: usize, n: usize, total: usize) -> String {
-    let measure = match row.measure.as_str() {
-        "missed" => Measure::Missed,
-        "wrong_pitch" => Measure::WrongPitch,
-        _ => Measure::Extra,
-    };
+    let measure = Measure::from_word(&row.measure).unwrap_or(Measure::Extra);
     let range = row.ci95.map_or_else(String::new, |[low, high]| format!(" ({low:.0} to {high:.0} in 100)"));
     format!("Of {}, {hits} of {n} were {}{range}; in the whole take it was {total}.", subject.label(), what(measure))
 }

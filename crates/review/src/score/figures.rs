@@ -182,6 +182,12 @@ pub struct Curious {
     pub timekeeper_sd_ms: Figure,
     /// Wing-Kristofferson, ms.
     pub motor_sd_ms: Figure,
+    /// Variance behind `timekeeper_sd_ms`, signed: below 0 the model does not hold.
+    pub timekeeper_variance_ms2: Figure,
+    /// Variance behind `motor_sd_ms`, signed.
+    pub motor_variance_ms2: Figure,
+    /// What belongs with the split.
+    pub note: String,
     /// Of inter-onset intervals, place means out.
     pub lag1: Figure,
     /// Normalised by nominal lengths.

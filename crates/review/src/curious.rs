@@ -1,0 +1,180 @@
+//! Figures for the curious: clock and motor timing, evenness, the line's own profile. None is a headline.
+
+use takegauge_stats::spread::profile;
+use takegauge_stats::timing::{LEAST_INTERVALS, timing_split};
+use takegauge_stats::{Estimate, Interval, Sample, bootstrap, circular, evenness, intervals};
+
+use crate::figures::{Basis, CONFIDENCE};
+use crate::round::{interval, milli};
+use crate::score::{Curious, Figure};
+use crate::take::Mode;
+
+/// Said with the motor part of the split.
+const MOTOR_NOTE: &str = "The detector's own error counts into the motor part; the split is of playing without a click \
+     (Wing & Kristofferson 1973).";
+
+/// Most notes that are resampled for an interval here.
+const MOST_RESAMPLED: usize = 3000;
+
+pub(crate) fn curious(basis: &Basis, mode: Mode, apart_ms: f64, trial_sd_ms: Figure) -> Curious {
+    let chain = Chain::new(basis);
+    let split = split(&chain, mode);
+    Curious {
+        npvi: npvi(&chain),
+        resultant_length: resultant(basis, apart_ms),
+        systematic_sd_ms: systematic(basis),
+        trial_sd_ms,
+        note: MOTOR_NOTE.into(),
+        ..split
+    }
+}
+
+fn withheld(why: impl Into<String>, n: usize) -> Figure {
+    Figure { withheld: Some(why.into()), n, ..Figure::default() }
+}
+
+fn figure(e: Estimate) -> Figure {
+    Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
+}
+
+/// Inter-onset intervals between neighbours, ms, with what each needs beside it.
+struct Chain {
+    /// Played less expected.
+    deviations: Vec<f64>,
+    played: Vec<f64>,
+    nominal: Vec<f64>,
+    places: Vec<usize>,
+    /// Numbers unbroken stretches.
+    runs: Vec<usize>,
+}
+
+impl Chain {
+    fn new(basis: &Basis) -> Self {
+        let mut chain = Self {
+            deviations: Vec::new(),
+            played: Vec::new(),
+            nominal: Vec::new(),
+            places: Vec::new(),
+            runs: Vec::new(),
+        };
+        let (mut run, mut open) = (0, false);
+        for (i, n) in basis.notes.iter().enumerate() {
+            let nominal = i.checked_sub(1).map(|b| (n.placed.expected.0 - basis.notes[b].placed.expected.0) * 1e3);
+            match (basis.intervals[i], nominal) {
+                (Some(deviation), Some(nominal)) if nominal > 0.0 && nominal + deviation > 0.0 => {
+                    chain.deviations.push(deviation);
+                    chain.played.push(nominal + deviation);
+                    chain.nominal.push(nominal);
+                    chain.places.push(n.grid.position);
+                    chain.runs.push(run);
+                    open = true;
+                }
+                _ => {
+                    run += usize::from(open);
+                    open = false;
+                }
+            }
+        }
+        chain
+    }
+}
+
+fn split(chain: &Chain, mode: Mode) -> Curious {
+    let n = chain.deviations.len();
+    let all = |why: &str| Curious {
+        timekeeper_sd_ms: withheld(why, n),
+        motor_sd_ms: withheld(why, n),
+        timekeeper_variance_ms2: withheld(why, n),
+        motor_variance_ms2: withheld(why, n),
+        lag1: withheld(why, n),
+        ..Curious::default()
+    };
+    if mode == Mode::Click {
+        return all("the split is of playing without a click");
+    }
+    if n < LEAST_INTERVALS {
+        return all(&format!("{n} intervals: the split needs {LEAST_INTERVALS}"));
+    }
+    let split = Sample::new(&chain.deviations).and_then(|s| timing_split(s, &chain.places, &chain.runs, CONFIDENCE));
+    let Ok(s) = split else { return all("places of the line were played once, so their profile cannot be taken out") };
+    let sd = |e: Estimate| {
+        if !s.model_holds {
+            return withheld("the model does not hold: a variance comes out below 0", e.n);
+        }
+        // Both variances are at least 0 where the model holds; an interval that reaches below has no root.
+        let root = |v: f64| if v >= 0.0 { v.sqrt() } else { 0.0 };
+        figure(Estimate {
+            value: e.value.sqrt(),
+            interval: Interval { low: root(e.interval.low), high: root(e.interval.high) },
+            n: e.n,
+        })
+    };
+    // Bartlett's standard error of an autocorrelation, about 1 / sqrt(n) (Bartlett 1946).
+    let reach = 1.96 / (n as f64).sqrt();
+    let r = s.lag1_autocorrelation;
+    Curious {
+        timekeeper_sd_ms: sd(s.clock),
+        motor_sd_ms: sd(s.motor),
+        timekeeper_variance_ms2: figure(s.clock),
+        motor_variance_ms2: figure(s.motor),
+        lag1: figure(Estimate { value: r, interval: Interval { low: r - reach, high: r + reach }, n }),
+        ..Curious::default()
+    }
+}
+
+/// nPVI of intervals over their nominal lengths, as the mean of its terms, with the interval of that mean.
+fn npvi(chain: &Chain) -> Figure {
+    let neighbours = (1..chain.played.len()).filter(|&k| chain.runs[k] == chain.runs[k - 1]);
+    let term = |k: usize| {
+        let two = |v: &[f64]| [v[k - 1], v[k]];
+        let (played, nominal) = (two(&chain.played), two(&chain.nominal));
+        evenness::npvi_of_nominal(Sample::new(&played).ok()?, Sample::new(&nominal).ok()?).ok()
+    };
+    let terms: Vec<f64> = neighbours.filter_map(term).collect();
+    match Sample::new(&terms).and_then(|s| intervals::mean_interval(s, CONFIDENCE)) {
+        Ok(e) => figure(e),
+        Err(_) => withheld("fewer than three intervals in a row", terms.len()),
+    }
+}
+
+/// Mean resultant length of the deviations as phases of one note distance: 1 is a perfect grid, 0 none.
+fn resultant(basis: &Basis, apart_ms: f64) -> Figure {
+    let all: Vec<f64> = basis.notes.iter().filter_map(|n| n.deviation).collect();
+    let n = all.len();
+    let phases = Sample::new(&all).and_then(|s| circular::phases(s, apart_ms));
+    let Ok(phases) = phases else { return withheld("no note was heard", n) };
+    let Some(direction) = Sample::new(&phases).ok().and_then(|s| circular::circular(s).mean_direction) else {
+        return withheld("the deviations have no common direction", n);
+    };
+    // R is the mean of the cosines about the mean direction.
+    let cosines: Vec<f64> = phases.iter().map(|p| (p - direction).cos()).collect();
+    match Sample::new(&cosines).and_then(|s| intervals::mean_interval(s, CONFIDENCE)) {
+        Ok(e) => figure(Estimate {
+            interval: Interval { low: e.interval.low.max(0.0), high: e.interval.high.min(1.0) },
+            ..e
+        }),
+        Err(_) => withheld("fewer than two notes were heard", n),
+    }
+}
+
+/// SD of the places' own means beyond what scatter alone would give (van Vugt, Jabusch & Altenmüller 2012).
+fn systematic(basis: &Basis) -> Figure {
+    let heard: Vec<usize> = (0..basis.local.len()).filter(|&i| basis.local[i].is_some()).collect();
+    let n = heard.len();
+    if n > MOST_RESAMPLED {
+        return withheld(format!("more than {MOST_RESAMPLED} notes: score a part of the take for it"), n);
+    }
+    let value = |drawn: &[usize]| {
+        let v: Vec<f64> = drawn.iter().filter_map(|&k| basis.local[heard[k]]).collect();
+        let places: Vec<usize> = drawn.iter().map(|&k| basis.notes[heard[k]].grid.position).collect();
+        let variance = profile(Sample::new(&v).ok()?, &places, CONFIDENCE).ok()?.systematic_variance;
+        Some(if variance > 0.0 { variance.sqrt() } else { 0.0 })
+    };
+    let clusters: Vec<usize> = heard.iter().map(|&i| basis.notes[i].block).collect();
+    let plan = bootstrap::Plan { resamples: 199, seed: 1, confidence: CONFIDENCE };
+    match bootstrap::by_cluster(&clusters, plan, value) {
+        Ok(e) if e.value > 0.0 => figure(e),
+        Ok(_) => withheld("no profile shows beyond the scatter", n),
+        Err(_) => withheld("the line was played once; its profile shows only over repeats", n),
+    }
+}

@@ -1,0 +1,17 @@
+//! Many takes over days and weeks, as plain data: trends, comparisons of two sets of takes, and what to practise next.
+//!
+//! Pure functions: the caller brings the figures of each take ([`TakePoint`]) and today's day; nothing is stored or
+//! looked up here. Days are whole days of the player's own calendar, counted from 1970-01-01.
+
+mod compare;
+mod plan;
+mod point;
+mod trend;
+
+pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare};
+pub use plan::{PLAN_SCHEMA, PlanLine, PlanReport, Practised, plan};
+pub use point::{GroupFigures, TakePoint, WHOLE_TAKE, figures_of};
+pub use trend::{
+    DayValue, LIKE_TEMPO, LineFit, Metric, Series, TREND_SCHEMA, TrendReport, TrendRow, by_day, is_like, trend,
+    usual_tempo,
+};

@@ -1,0 +1,185 @@
+//! What to practise next, drill by drill: what is due, what has stalled, what may go up in tempo.
+//!
+//! Rules of practice, not statistics, and stated in each line: a drill is due once its rest is half again as long as
+//! its usual one (common practice, no source); it may go up by 4 % after two practice days at its tempo with at most one
+//! error in 100 notes and a margin of 2 or more. Stalled is more than "no change shown": the whole change over at least
+//! eight days lies inside +-2 ms.
+
+use super::point::{TakePoint, middle};
+use super::trend::{Metric, STEADY_MS, by_day, fit_days, is_like};
+use crate::caution::caution;
+use serde::{Deserialize, Serialize};
+use takegauge_stats::Sample;
+use takegauge_stats::trend::is_steady;
+
+/// The value of `schema`.
+pub const PLAN_SCHEMA: &str = "takegauge/plan/1";
+const UP: f64 = 1.04;
+const ERRORS_IN_100: f64 = 1.0;
+const MARGIN: f64 = 2.0;
+const FEWEST_NOTES: usize = 100;
+
+/// One player's takes of one drill, in the order recorded: the string changes' figures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Practised {
+    /// Whose.
+    pub player: String,
+    /// Which drill.
+    pub drill: String,
+    /// The takes.
+    pub points: Vec<TakePoint>,
+}
+
+/// `takegauge/plan/1`
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlanReport {
+    /// [`PLAN_SCHEMA`].
+    pub schema: String,
+    /// The day it is for.
+    pub today: String,
+    /// The most urgent first.
+    pub lines: Vec<PlanLine>,
+    /// What to heed.
+    pub cautions: Vec<String>,
+}
+
+/// One drill.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlanLine {
+    /// Whose.
+    pub player: String,
+    /// Which.
+    pub drill: String,
+    /// The tempo it stands at.
+    pub tempo_bpm: f64,
+    /// The last day it was practised.
+    pub last_day: String,
+    /// Days since.
+    pub days_since: i32,
+    /// Practice days at this tempo.
+    pub practice_days: usize,
+    /// Its rest is half again as long as usual, or longer.
+    pub due: bool,
+    /// Inside +-2 ms over the span.
+    pub stalled: bool,
+    /// What to try, where it may go up.
+    pub next_tempo_bpm: Option<f64>,
+    /// What to do, in a sentence.
+    pub what: String,
+    /// Why.
+    pub why: String,
+}
+
+/// Looks at each drill as of `today` (days since 1970-01-01, and as the calendar writes it).
+pub fn plan(drills: &[Practised], today: i32, date: &str) -> PlanReport {
+    let mut lines: Vec<(f64, PlanLine)> = drills.iter().filter_map(|d| line(d, today)).collect();
+    lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.drill.cmp(&b.1.drill)));
+    PlanReport {
+        schema: PLAN_SCHEMA.to_owned(),
+        today: date.to_owned(),
+        lines: lines.into_iter().map(|(_, l)| l).collect(),
+        cautions: vec![caution().to_owned()],
+    }
+}
+
+/// A drill's line and how urgent it is: its rest against its usual one.
+fn line(drill: &Practised, today: i32) -> Option<(f64, PlanLine)> {
+    let last = drill.points.iter().max_by_key(|p| p.day)?;
+    let on_last = drill.points.iter().filter(|p| p.day == last.day);
+    let tempo = on_last.map(|p| p.tempo_bpm).max_by(f64::total_cmp)?;
+    let here: Vec<TakePoint> = drill.points.iter().filter(|p| is_like(p.tempo_bpm, tempo)).cloned().collect();
+    let days = distinct_days(&here);
+    let all_days = distinct_days(&drill.points);
+    let mut gaps: Vec<f64> = all_days.windows(2).map(|w| f64::from(w[1] - w[0])).collect();
+    gaps.sort_by(f64::total_cmp);
+    let usual = middle(&gaps).unwrap_or(2.0).max(1.0);
+    let since = today - last.day;
+    let urgency = f64::from(since) / usual;
+    let due = urgency > 1.5;
+    let stalled = stalled(&here);
+    let up = may_go_up(&here, &days);
+    let next = up.then(|| (tempo * UP).round());
+    let (what, why) = words(drill, tempo, (since, usual), (due, stalled.as_deref()), next, days.len());
+    let line = PlanLine {
+        player: drill.player.clone(),
+        drill: drill.drill.clone(),
+        tempo_bpm: (tempo * 10.0).round() / 10.0,
+        last_day: last.date.clone(),
+        days_since: since,
+        practice_days: days.len(),
+        due,
+        stalled: stalled.is_some(),
+        next_tempo_bpm: next,
+        what,
+        why,
+    };
+    Some((urgency, line))
+}
+
+fn words(
+    drill: &Practised,
+    tempo: f64,
+    (since, usual): (i32, f64),
+    (due, stalled): (bool, Option<&str>),
+    next: Option<f64>,
+    days: usize,
+) -> (String, String) {
+    let mut why = Vec::new();
+    if due {
+        why.push(format!("last practised {since} days ago, usually every {usual:.0}"));
+    }
+    let what = if let Some(next) = next {
+        why.push(format!(
+            "the last two days at {tempo:.0} bpm had at most {ERRORS_IN_100:.0} error in 100 notes and a margin of \
+             {MARGIN:.0} or more"
+        ));
+        format!("{}: try {next:.0} bpm, and go back if it comes apart", drill.drill)
+    } else if let Some(stalled) = stalled {
+        why.push(stalled.to_owned());
+        format!("{}: change how it is practised (short bursts, another tempo, one string change alone)", drill.drill)
+    } else {
+        if !due {
+            let s = if days == 1 { "" } else { "s" };
+            why.push(format!("{days} practice day{s} at this tempo"));
+        }
+        format!("{}: stay at {tempo:.0} bpm", drill.drill)
+    };
+    (what, why.join("; "))
+}
+
+fn distinct_days(points: &[TakePoint]) -> Vec<i32> {
+    let mut days: Vec<i32> = points.iter().map(|p| p.day).collect();
+    days.sort_unstable();
+    days.dedup();
+    days
+}
+
+fn stalled(points: &[TakePoint]) -> Option<String> {
+    let days = by_day(Metric::Spread, points);
+    let (fitted, weeks) = fit_days(&days).ok()?;
+    let span = weeks.last().copied()?;
+    let interval = fitted.line.slope.interval;
+    let steady = Sample::new(&weeks).is_ok_and(|w| is_steady(&fitted, w, STEADY_MS));
+    steady.then(|| {
+        format!(
+            "its scatter has not moved in {} practice days: the whole change lies between {:+.1} and {:+.1} ms",
+            days.len(),
+            interval.low * span,
+            interval.high * span
+        )
+    })
+}
+
+fn may_go_up(points: &[TakePoint], days: &[i32]) -> bool {
+    let Some([before, last]) = days.last_chunk::<2>() else { return false };
+    [before, last].iter().all(|day| {
+        let takes: Vec<&TakePoint> = points.iter().filter(|p| p.day == **day).collect();
+        let notes: usize = takes.iter().map(|p| p.take_notes).sum();
+        let errors: usize = takes.iter().map(|p| p.take_errors).sum();
+        let mut margins: Vec<f64> = takes.iter().filter_map(|p| p.figures.margin).collect();
+        margins.sort_by(f64::total_cmp);
+        notes >= FEWEST_NOTES
+            && 100.0 * errors as f64 <= ERRORS_IN_100 * notes as f64
+            && middle(&margins).is_some_and(|m| m >= MARGIN)
+    })
+}
