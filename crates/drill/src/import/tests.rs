@@ -162,16 +162,8 @@ fn entities_and_bombs_are_refused() {
     assert!(e("<score-partwise>&b;</score-partwise>").contains("&b;"));
     assert!(e(&"<a>".repeat(100_000)).contains("nested deeper"));
     assert!(e("<score-timewise/>").contains("score-partwise"));
-    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
-    let stored = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Deflated);
-    use std::io::Write as _;
-    zip.start_file("META-INF/container.xml", stored).unwrap();
-    zip.write_all(b"<container><rootfiles><rootfile full-path=\"s.xml\"/></rootfiles></container>").unwrap();
-    zip.start_file("s.xml", stored).unwrap();
-    for _ in 0..64 {
-        zip.write_all(&[b' '; 1 << 20]).unwrap();
-    }
-    let bytes = zip.finish().unwrap().into_inner();
+    let container = b"<container><rootfiles><rootfile full-path=\"s.xml\"/></rootfiles></container>";
+    let bytes = zipped(&[("META-INF/container.xml", &container[..]), ("s.xml", &vec![b' '; 64 << 20][..])]);
     assert!(bytes.len() < 200_000);
     let e = read_bytes(&bytes, "a.mxl", &Options::default()).unwrap_err().to_string();
     assert!(e.contains("inflates to more than 8000000 bytes"), "{e}");
@@ -189,11 +181,25 @@ fn options_out_of_range_are_refused() {
     }
 }
 
+fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
+    use std::io::Write as _;
+    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let deflated = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Deflated);
+    for (name, bytes) in files {
+        zip.start_file(*name, deflated).unwrap();
+        zip.write_all(bytes).unwrap();
+    }
+    zip.finish().unwrap().into_inner()
+}
+
 fn seeds() -> Vec<(Vec<u8>, &'static str)> {
     let d = drill("6:3> 6:5h 5:2m | [5:3 4:2] ~ - 3:0 | /3 3:12 2:0x 1:5", "repeats=2");
     let jams = br#"{"annotations":[{"namespace":"tempo","data":[{"time":0,"duration":9,"value":90}]},{"namespace":"note_midi","data":[{"time":0.5,"duration":0.2,"value":52.1}]}]}"#;
+    let xml = write(&d, Format::MusicXml).bytes;
+    let container = b"<container><rootfiles><rootfile full-path=\"s.xml\"/></rootfiles></container>";
     vec![
-        (write(&d, Format::MusicXml).bytes, "a.musicxml"),
+        (zipped(&[("META-INF/container.xml", &container[..]), ("s.xml", &xml[..])]), "a.mxl"),
+        (xml, "a.musicxml"),
         (write(&d, Format::Midi).bytes, "a.mid"),
         (write(&d, Format::Tab).bytes, "a.txt"),
         (write(&d, Format::Drill).bytes, "a.toml"),
@@ -201,15 +207,43 @@ fn seeds() -> Vec<(Vec<u8>, &'static str)> {
     ]
 }
 
+thread_local! {
+    static SEEDS: Vec<(Vec<u8>, &'static str)> = seeds();
+}
+
+#[test]
+fn zipped_scores_are_read() {
+    let (mxl, name) = seeds().swap_remove(0);
+    let back = read_bytes(&mxl, name, &Options::default()).unwrap();
+    assert_eq!(back.drill.notes_in_line(), 8);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
+    #[test]
+    fn random_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..400), which in 0usize..6, head in any::<bool>()) {
+        let name = ["a.mxl", "a.xml", "a.mid", "a.txt", "a.toml", "a.jams"][which];
+        let front: &[u8] = match (head, which) {
+            (true, 0) => b"PK\x03\x04",
+            (true, 1) => b"<score-partwise>",
+            (true, 2) => b"MThd\0\0\0\x06\0\x01\0\x01\x01\xe0MTrk\0\0\x01\0",
+            (true, 3) => b"e|--",
+            _ => b"",
+        };
+        let _ = read_bytes(&[front, &bytes].concat(), name, &Options::default());
+    }
+}
+
+proptest! {
+    // Ten thousand for each importer.
+    #![proptest_config(ProptestConfig { cases: 60_000, ..ProptestConfig::default() })]
     /// Mutated files give an error or a drill that holds every limit, never a panic, within a second.
     #[test]
     fn mutated_files_never_panic(
-        which in 0usize..5,
+        which in 0usize..6,
         changes in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), 0u8..4), 1..12),
     ) {
-        let (mut bytes, name) = seeds().swap_remove(which);
+        let (mut bytes, name) = SEEDS.with(|s| s[which].clone());
         for (at, value, how) in changes {
             let at = at.index(bytes.len().max(1));
             match how {
