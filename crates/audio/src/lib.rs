@@ -6,6 +6,7 @@
 mod channel;
 mod codec;
 mod edits;
+mod embed;
 mod error;
 mod guard;
 mod health;
@@ -17,6 +18,7 @@ mod source;
 mod write;
 
 pub use channel::{ChannelChoice, ChannelParseError, ChannelUsed};
+pub use embed::{EmbeddedSound, embed};
 pub use error::AudioError;
 pub use health::{Health, HealthMeter, Problem, ProblemKind};
 pub use reader::{MAX_BLOCK, ReadSummary, TakeReader, read_all};

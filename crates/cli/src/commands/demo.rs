@@ -1,13 +1,13 @@
 //! `takegauge demo`: a built-in drill played with known faults, scored, and the faults beside the report.
 
 use crate::args::{Common, DemoArgs};
-use crate::commands::score::text_style;
+use crate::commands::score::{sound, text_style};
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::pipeline::{self, Click, Request};
 use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_pluck::{Renderer, demo};
-use takegauge_report::{json, score_text};
+use takegauge_report::{Sound, json, score_html, score_text};
 
 pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let out = &args.out;
@@ -31,11 +31,14 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let report = pipeline::score(&request, &bar)?;
     bar.finish_and_clear();
     output::write(&out.join("score.json"), json(&report).as_bytes())?;
+    let sound = sound(&take, ChannelChoice::Auto)?;
+    let sound = Sound { bytes: &sound.bytes, media_type: sound.media_type };
+    output::write(&out.join("report.html"), score_html(&report, Some(sound)).as_bytes())?;
     output::print(&score_text(&report, text_style()))?;
     let style = text_style();
     let faults: String = demo::faults().iter().map(|f| style.item(f)).collect();
     output::print(&format!(
-        "\nWhat was put into this take on purpose, to hold the report against\n{faults}\nWritten to {}: take.wav (listen to it), drill.toml, score.json\n",
+        "\nWhat was put into this take on purpose, to hold the report against\n{faults}\nWritten to {}: take.wav (listen to it), drill.toml, score.json, report.html (open it in a browser)\n",
         out.display()
     ))
 }

@@ -5,9 +5,11 @@ use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::pipeline::{self, Click, Request};
 use std::path::{Path, PathBuf};
+use takegauge_audio::{ChannelChoice, EmbeddedSound, embed, read_all};
 use takegauge_drill::{Drill, Stroke};
 use takegauge_report::{
-    Format, PlotError, Size, Style, changes_csv, changes_plot, json, notes_csv, score_text, take_plot,
+    Format, PlotError, Size, Sound, Style, changes_csv, changes_plot, json, notes_csv, score_html, score_text,
+    take_plot,
 };
 use takegauge_review::ScoreReport;
 use takegauge_units::{Bpm, Seconds};
@@ -102,6 +104,12 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
         output::write(&with_suffix(stem, "-notes.csv"), notes_csv(report).as_bytes())?;
         output::write(&with_suffix(stem, "-changes.csv"), changes_csv(report).as_bytes())?;
     }
+    if let Some(path) = &args.html {
+        let sound =
+            if args.with_audio { Some(sound(&args.take, pipeline::channel(&args.inputs.channel)?)?) } else { None };
+        let sound = sound.as_ref().map(|s| Sound { bytes: &s.bytes, media_type: s.media_type });
+        output::write(path, score_html(report, sound).as_bytes())?;
+    }
     if let Some(path) = &args.plot {
         plots(args, path, report)?;
     }
@@ -109,6 +117,12 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
         return Ok(());
     }
     output::print(&score_text(report, text_style()))
+}
+
+/// The take as it was listened to, as a sound file for the report.
+pub(crate) fn sound(take: &Path, channel: ChannelChoice) -> Outcome<EmbeddedSound> {
+    let (samples, summary) = read_all(take, channel).map_err(pipeline::unreadable)?;
+    embed(&samples, summary.info.sample_rate_hz).map_err(pipeline::unreadable)
 }
 
 /// How text is set on this terminal.
