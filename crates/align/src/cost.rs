@@ -152,7 +152,10 @@ impl Costs {
 /// `usual_gap` seconds.
 pub(crate) fn timing(e: f64, variance: f64, usual_gap: f64) -> f64 {
     let v = variance.max(1e-12);
-    0.5 * (NU + 1.0) * (e * e / (NU * v)).ln_1p() + 0.5 * v.ln() - LN_T_PEAK - usual_gap.ln()
+    // ((NU + 1) ln(1 + x) + ln v) / 2 with one logarithm; NU + 1 is 6.
+    let x = 1.0 + e * e / (NU * v);
+    let cube = x * x * x;
+    0.5 * (cube * cube * v / (usual_gap * usual_gap)).ln() - LN_T_PEAK
 }
 
 /// Of a hesitation that makes a note `late` seconds late.

@@ -80,6 +80,10 @@ const WANDER: f64 = 0.005;
 const SWAY: f64 = 0.15;
 /// A timing error beyond this many SDs moves the grid no further than one of this many.
 const PULL: f64 = 2.5;
+/// Natural-log units by which an attack may sound unlike a note inside the line and yet begin a run there.
+const WORST_START: f64 = 1.0;
+/// A timing cost is never below this: it would take a scatter of a thousandth of the usual distance.
+const BEST_TIMING: f64 = -8.0;
 /// Cells kept for each attack.
 const WIDEST: usize = 600;
 
@@ -116,21 +120,34 @@ impl Ends {
 struct Row {
     cells: Vec<Option<Cell>>,
     alive: Vec<u32>,
+    /// The cheapest cell's cost.
+    least: f64,
+    /// How much dearer than that a cell may be.
+    beam: f64,
 }
 
 impl Row {
-    fn new(n: usize) -> Self {
-        Self { cells: vec![None; n * LAYERS], alive: Vec::new() }
+    fn new(slots: usize, beam: f64) -> Self {
+        Self { cells: vec![None; slots * LAYERS], alive: Vec::new(), least: f64::INFINITY, beam }
     }
 
     fn clear(&mut self) {
         for p in self.alive.drain(..) {
             self.cells[p as usize] = None;
         }
+        self.least = f64::INFINITY;
+    }
+
+    fn limit(&self) -> f64 {
+        self.least + self.beam
     }
 
     /// Keeps the cheaper one; says whether the new one was it.
     fn relax(&mut self, slot: usize, cell: Cell) -> bool {
+        if cell.cost > self.limit() {
+            return false;
+        }
+        self.least = self.least.min(cell.cost);
         let p = slot * LAYERS + cell.by.layer();
         match &mut self.cells[p] {
             Some(old) if old.cost <= cell.cost => false,
@@ -144,10 +161,6 @@ impl Row {
                 true
             }
         }
-    }
-
-    fn best(&self) -> f64 {
-        self.alive.iter().filter_map(|p| self.cells[*p as usize]).map(|c| c.cost).fold(f64::INFINITY, f64::min)
     }
 
     /// Drops cells beyond `limit`, and the dearest where more than [`WIDEST`] are left.
@@ -186,29 +199,31 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
     let cheapest_start = ends.open.iter().copied().fold(f64::INFINITY, f64::min);
     let beam = dearest_end + cheapest_start + 2.0 * ABRUPT + (line.slots.len() as f64).ln() + 4.0;
     let usual_gap = line.usual_gap * prior.rate;
-    let mut now = Row::new(line.slots.len());
-    let mut next = Row::new(line.slots.len());
+    let mut now = Row::new(line.slots.len(), beam);
+    let mut next = Row::new(line.slots.len(), beam);
     let mut outside = 0.0;
     let mut trail = Trail::default();
     for i in range.clone() {
         next.clear();
+        next.least = outside;
         step(costs, i, line, prior, usual_gap, &now, &mut next);
         let abrupt = |a: usize, b: usize| {
             let near = range.contains(&a) && range.contains(&b) && costs.strong[a] && costs.strong[b];
             if near && costs.times[b] - costs.times[a] < RIGHT_AFTER * usual_gap { ABRUPT } else { 0.0 }
         };
         let begin = outside + if i > range.start { abrupt(i - 1, i) } else { 0.0 };
-        let limit = next.best().min(outside) + beam;
         for (p, slot) in line.slots.iter().enumerate() {
-            let cost = begin + ends.open[p] + costs.sound(i, slot);
-            if cost <= limit {
+            let sound = costs.sound(i, slot);
+            let cost = begin + ends.open[p] + sound;
+            // A wrong note inside the line begins no run; it is found again once the run is known.
+            if cost <= next.limit() && (slot.opens || sound <= WORST_START) {
                 let var = (prior.scatter.powi(2), 0.0, (prior.rate * prior.rate_spread).powi(2));
                 let cell = Cell { cost, by: Move::Start, after: 0, at: costs.times[i], rate: prior.rate, var };
                 next.relax(p, cell);
             }
         }
-        next.prune(next.best().min(outside) + beam);
-        miss_on(costs, line, prior, next.best().min(outside) + beam, &mut next);
+        next.prune(next.limit());
+        miss_on(costs, line, prior, &mut next);
         let (mut ended, stop) = (None, abrupt(i, i + 1));
         for p in &next.alive {
             let Some(cell) = next.cells[*p as usize] else { continue };
@@ -237,6 +252,9 @@ fn step(costs: &Costs, i: usize, line: &Line, prior: Prior, usual_gap: f64, now:
         let q = (p + 1) % line.slots.len();
         let slot = &line.slots[q];
         let sound = costs.sound(i, slot);
+        if cell.cost + sound + BEST_TIMING > next.limit() {
+            continue;
+        }
         let ahead = advance(&cell, line.slots[p].gap, prior);
         let error = time - ahead.at;
         let scatter = prior.scatter * if slot.picked { 1.0 } else { 2.0 };
@@ -278,7 +296,7 @@ fn drawn(cell: Cell, error: f64, own: f64) -> Cell {
 }
 
 /// Lets runs go past notes that were not heard.
-fn miss_on(costs: &Costs, line: &Line, prior: Prior, limit: f64, row: &mut Row) {
+fn miss_on(costs: &Costs, line: &Line, prior: Prior, row: &mut Row) {
     for from in row.alive.clone() {
         let mut from = from as usize;
         for _ in 0..line.slots.len() {
@@ -288,7 +306,7 @@ fn miss_on(costs: &Costs, line: &Line, prior: Prior, limit: f64, row: &mut Row) 
             let cost = cell.cost + costs.miss(&line.slots[q], cell.by == Move::Miss);
             let ahead = advance(&cell, line.slots[p].gap, prior);
             let after = cell.by.layer() as u8;
-            if cost > limit || !row.relax(q, Cell { cost, by: Move::Miss, after, ..ahead }) {
+            if cost > row.limit() || !row.relax(q, Cell { cost, by: Move::Miss, after, ..ahead }) {
                 break;
             }
             from = q * LAYERS + Move::Miss.layer();

@@ -123,7 +123,7 @@ impl Sought<'_> {
             while bpm <= FASTEST {
                 let prior = self.prior(drill / bpm);
                 let (cost, chains) = search(self.costs, part.clone(), self.line, prior);
-                let long = chains.iter().max_by_key(|c| c.links.len()).filter(|c| c.links.len() >= self.enough.min(4));
+                let long = chains.iter().max_by_key(|c| c.links.len()).filter(|c| c.links.len() >= self.enough);
                 if let Some(chain) = long
                     && best.is_none_or(|b| cost < b.0)
                 {
