@@ -1,8 +1,6 @@
 //! Writes the takes of `test-audio/`: `cargo run --release -p takegauge-pluck --example make_test_audio -- test-audio`.
 //! Each take is NAME.flac with NAME.toml (its drill) and NAME.json (its answers).
 
-use flacenc::component::BitRepr;
-use flacenc::error::Verify;
 use std::error::Error;
 use std::path::Path;
 use takegauge_pluck::answers::Answers;
@@ -32,14 +30,8 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 fn write(scene: &Scene, stem: &Path) -> Result<(), Box<dyn Error>> {
     let (played, take) = scene.render();
-    let samples: Vec<i32> = take.samples.iter().map(|x| (x.clamp(-1.0, 1.0) * 32_767.0).round() as i32).collect();
-    let source = flacenc::source::MemSource::from_samples(&samples, 1, 16, take.rate.hz() as usize);
-    let config = flacenc::config::Encoder::default().into_verified().map_err(|e| format!("{e:?}"))?;
-    let stream =
-        flacenc::encode_with_fixed_block_size(&config, source, config.block_size).map_err(|e| format!("{e:?}"))?;
-    let mut sink = flacenc::bitsink::ByteSink::new();
-    stream.write(&mut sink).map_err(|e| format!("{e:?}"))?;
-    std::fs::write(stem.with_extension("flac"), sink.as_slice())?;
+    let sound = takegauge_audio::embed(&take.samples, take.rate)?;
+    std::fs::write(stem.with_extension("flac"), &sound.bytes)?;
     std::fs::write(stem.with_extension("toml"), scene.drill.to_toml())?;
     let answers = Answers::of(scene, &played);
     let mut json = serde_json::to_string(&answers)?.replace("},{\"pass\"", "},\n{\"pass\"");
