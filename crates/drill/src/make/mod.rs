@@ -317,6 +317,9 @@ fn check(options: &MakeOptions) -> Result<(), DrillError> {
     if options.skip > 2 {
         return refuse("skip", options.skip.to_string(), "0 to 2 strings");
     }
+    if options.skip > 0 && options.aim == Some(Aim::Only(ChangeKind::Sweep)) {
+        return refuse("skip", options.skip.to_string(), "0 where sweeps are trained: a sweep goes to the next string");
+    }
     if !(2..=7).contains(&options.span) {
         return refuse("span", options.span.to_string(), "2 to 7 frets");
     }

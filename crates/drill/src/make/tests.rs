@@ -88,6 +88,25 @@ fn aims_say_what_they_do() {
 }
 
 #[test]
+fn every_aim_can_be_had_of_a_plain_scale() {
+    let kinds = [ChangeKind::Outside, ChangeKind::Inside, ChangeKind::Sweep, ChangeKind::SameStroke];
+    let mut aims: Vec<Aim> = kinds.into_iter().map(Aim::Only).collect();
+    aims.extend([Aim::LeavesOn(Stroke::Up), Aim::LeavesOn(Stroke::Down), Aim::Change { from: 3, to: 2 }]);
+    for aim in aims {
+        for count in 1..=3 {
+            for direction in [Direction::Ascending, Direction::Descending, Direction::Both] {
+                let made = made(|o| {
+                    o.aim = Some(aim);
+                    o.notes_a_string = vec![count];
+                    o.direction = direction;
+                });
+                assert!(change_counts(&made.drill.grid()).iter().all(|c| aim.meets(&c.change)), "{aim:?}");
+            }
+        }
+    }
+}
+
+#[test]
 fn options_out_of_range_are_refused() {
     let refused = |change: fn(&mut MakeOptions)| {
         let mut options = MakeOptions::new(Scale::parse("A minor").unwrap());
@@ -102,6 +121,10 @@ fn options_out_of_range_are_refused() {
     refused(|o| o.sequence = Some(5));
     refused(|o| o.roll = Some(6));
     refused(|o| o.skip = 3);
+    refused(|o| {
+        o.skip = 1;
+        o.aim = Some(Aim::Only(ChangeKind::Sweep));
+    });
     refused(|o| o.span = 1);
     refused(|o| o.tempo = Bpm(10.0));
     refused(|o| o.steps_per_beat = 0);
