@@ -1,10 +1,18 @@
 //! The command line, as types. Help texts are written to be read.
 
 mod drill;
+mod journal;
 mod score;
 
-pub(crate) use drill::{BitsArg, ClickArgs, DrillCommand};
-pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput};
+pub(crate) use drill::{
+    AlterArgs, BitsArg, ClickArgs, DirectionArg, DrillCommand, DrillExportArgs, DrillImportArgs, KindArg, MakeArgs,
+    OutArg, PickingArg,
+};
+pub(crate) use journal::{
+    AddArgs, CompareArgs, DeleteArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand, KeepArgs,
+    ListArgs, MetricArg, PickedArg, PlanArgs, ShowArgs, TrendArgs,
+};
+pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs};
 
 use clap::{Args, Parser, Subcommand, ValueHint};
 use std::path::PathBuf;
@@ -54,6 +62,10 @@ pub(crate) enum Command {
     Ladder(LadderArgs),
     /// Several takes in the order played: what a rest brings back
     Session(SessionArgs),
+    /// The practice history: takes over weeks, trends, comparisons, what to practise next
+    Journal(JournalArgs),
+    /// Score each file that a DAW bounces to a folder, once it is complete
+    Watch(WatchArgs),
     /// Score many takes, one JSON line each, on all cores
     Batch(BatchArgs),
     /// Print a shell completion script

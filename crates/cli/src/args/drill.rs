@@ -1,5 +1,6 @@
 //! Arguments of the commands about drills.
 
+use super::StrokeArg;
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 
@@ -18,11 +19,182 @@ pub(crate) enum DrillCommand {
         #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
         drill: PathBuf,
         /// Print the drill file itself
-        #[arg(long)]
+        #[arg(long, conflicts_with = "suggestion")]
         toml: bool,
+        /// Print the drill file of one of the suggestions made at the end
+        #[arg(long, value_name = "N")]
+        suggestion: Option<usize>,
     },
     /// List the built-in drills and what each isolates
     List,
+    /// Make a drill from a scale or chord, a position and a number of notes a string, aimed at one change if wanted
+    Make(Box<MakeArgs>),
+    /// Change a drill: other first stroke, mirrored, transposed, on other strings, or one change of it as a loop
+    Alter(AlterArgs),
+    /// Bring in MusicXML (.xml, .musicxml, .mxl), MIDI, plain tablature text or JAMS
+    Import(DrillImportArgs),
+    /// Take out as MusicXML 4.0, MIDI, plain tablature text with stroke signs, or a drill file
+    Export(DrillExportArgs),
+}
+
+/// `takegauge drill make`
+#[derive(Debug, Args)]
+pub(crate) struct MakeArgs {
+    /// Scale or chord, as "A minor pentatonic" or "C major 7"; a wrong name lists what is known
+    #[arg(value_name = "SCALE")]
+    pub(crate) scale: String,
+    /// Lowest fret of the hand
+    #[arg(long, value_name = "FRET", default_value_t = 5)]
+    pub(crate) position: u8,
+    /// Notes on each string in turn, as 3 or 4,3
+    #[arg(long, value_name = "N,N,...", value_delimiter = ',', default_value = "3")]
+    pub(crate) notes: Vec<u8>,
+    /// First and last string, as 6-1; else all
+    #[arg(long, value_name = "A-B")]
+    pub(crate) strings: Option<String>,
+    /// Which way the line runs
+    #[arg(long, value_name = "WAY", default_value = "both")]
+    pub(crate) direction: DirectionArg,
+    /// Groups of 3 or 4 notes, each starting one note further
+    #[arg(long, value_name = "N")]
+    pub(crate) sequence: Option<u8>,
+    /// Strings left out at each change
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub(crate) skip: u8,
+    /// One note a string over 3 to 5 strings, instead of runs
+    #[arg(long, value_name = "STRINGS")]
+    pub(crate) roll: Option<u8>,
+    /// Train only this kind of change
+    #[arg(long, value_name = "KIND", group = "aim")]
+    pub(crate) only: Option<KindArg>,
+    /// Train only changes that leave a string on this stroke
+    #[arg(long, value_name = "STROKE", group = "aim")]
+    pub(crate) leaves_on: Option<StrokeArg>,
+    /// Train only the change from one string to another, as 3-2 (or '3>2' in quotes)
+    #[arg(long, value_name = "FROM-TO", group = "aim")]
+    pub(crate) change: Option<String>,
+    /// Frets between the lowest and the highest of a hand position
+    #[arg(long, value_name = "FRETS", default_value_t = 4)]
+    pub(crate) span: u8,
+    /// Tuning by name or pitches, low string first
+    #[arg(long, value_name = "TUNING")]
+    pub(crate) tuning: Option<String>,
+    /// Quarter notes a minute
+    #[arg(long, value_name = "BPM", default_value_t = 100.0)]
+    pub(crate) tempo: f64,
+    /// Steps a beat: 3 triplets, 4 sixteenths, 6 sextuplets
+    #[arg(long, value_name = "N", default_value_t = 4)]
+    pub(crate) steps_per_beat: u8,
+    /// Times the line is played
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    pub(crate) repeats: u32,
+    /// How strokes are chosen
+    #[arg(long, value_name = "HOW", default_value = "alternate")]
+    pub(crate) picking: PickingArg,
+    /// First stroke
+    #[arg(long, value_name = "STROKE", default_value = "down")]
+    pub(crate) first_stroke: StrokeArg,
+    #[command(flatten)]
+    pub(crate) out: OutArg,
+}
+
+/// Where a drill goes.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct OutArg {
+    /// Write the drill file here; else it is printed
+    #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// `takegauge drill alter`
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("how").required(true))]
+pub(crate) struct AlterArgs {
+    /// Drill file, or the name of a built-in drill
+    #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
+    pub(crate) drill: PathBuf,
+    /// Start on this stroke
+    #[arg(long, value_name = "STROKE", group = "how")]
+    pub(crate) start: Option<StrokeArg>,
+    /// Swap the strings: the thinnest becomes the thickest
+    #[arg(long, group = "how")]
+    pub(crate) mirror: bool,
+    /// So many semitones higher, or lower with a minus
+    #[arg(long, value_name = "N", group = "how", allow_negative_numbers = true)]
+    pub(crate) transpose: Option<i8>,
+    /// To strings with numbers so much higher, or lower with a minus
+    #[arg(long, value_name = "N", group = "how", allow_negative_numbers = true)]
+    pub(crate) shift_strings: Option<i8>,
+    /// Take one change out as a loop, as 3-2 (or '3>2' in quotes)
+    #[arg(long, value_name = "FROM-TO", group = "how")]
+    pub(crate) take_out: Option<String>,
+    #[command(flatten)]
+    pub(crate) out: OutArg,
+}
+
+/// `takegauge drill import`
+#[derive(Debug, Args)]
+pub(crate) struct DrillImportArgs {
+    /// The file to bring in
+    #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) file: PathBuf,
+    /// Which part, track or annotation, from 1; else the first with notes
+    #[arg(long, value_name = "N")]
+    pub(crate) part: Option<usize>,
+    /// First and last bar, as 5-8
+    #[arg(long, value_name = "A-B")]
+    pub(crate) bars: Option<String>,
+    /// Which voice of a MusicXML part; else the one with the most notes
+    #[arg(long, value_name = "VOICE")]
+    pub(crate) voice: Option<String>,
+    /// Tuning by name or pitches, where the file says none
+    #[arg(long, value_name = "TUNING")]
+    pub(crate) tuning: Option<String>,
+    /// Tempo where the file says none
+    #[arg(long, value_name = "BPM")]
+    pub(crate) tempo: Option<f64>,
+    /// Steps a beat to move times to (MIDI, JAMS); in tablature text, every note takes one step
+    #[arg(long, value_name = "N")]
+    pub(crate) even: Option<u8>,
+    #[command(flatten)]
+    pub(crate) out: OutArg,
+}
+
+/// `takegauge drill export`
+#[derive(Debug, Args)]
+pub(crate) struct DrillExportArgs {
+    /// Drill file, or the name of a built-in drill
+    #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
+    pub(crate) drill: PathBuf,
+    /// Where to write it: .musicxml, .mid, .txt or .toml
+    #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) out: PathBuf,
+}
+
+/// Which way a line runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum DirectionArg {
+    Ascending,
+    Descending,
+    Both,
+}
+
+/// A kind of change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum KindArg {
+    Outside,
+    Inside,
+    Sweep,
+    SameStroke,
+}
+
+/// How strokes are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PickingArg {
+    Alternate,
+    Economy,
+    Down,
+    Written,
 }
 
 /// `takegauge click`

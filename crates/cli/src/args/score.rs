@@ -158,3 +158,28 @@ pub(crate) struct BatchArgs {
     #[arg(long, default_value_t = 0)]
     pub(crate) jobs: usize,
 }
+
+/// `takegauge watch`
+#[derive(Debug, Args)]
+pub(crate) struct WatchArgs {
+    /// The folder that the DAW bounces to
+    #[arg(value_hint = ValueHint::DirPath)]
+    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    /// Write reports here instead of beside the takes
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub(crate) out: Option<PathBuf>,
+    /// Folders below the watched one name the player
+    #[arg(long)]
+    pub(crate) folder_a_player: bool,
+    /// Journal to add to; without it, the usual one
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) journal_file: Option<PathBuf>,
+    /// Do not add to the journal
+    #[arg(long)]
+    pub(crate) no_journal: bool,
+    /// Score what is there and stop
+    #[arg(long)]
+    pub(crate) once: bool,
+}

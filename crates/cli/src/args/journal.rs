@@ -1,0 +1,244 @@
+//! Arguments of the journal's commands.
+
+use super::ScoreInputs;
+use clap::{Args, Subcommand, ValueEnum, ValueHint};
+use std::path::PathBuf;
+
+/// `takegauge journal`
+#[derive(Debug, Args)]
+pub(crate) struct JournalArgs {
+    /// The journal; without it the one of the settings, else the usual place
+    #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) journal_file: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(crate) command: JournalCommand,
+}
+
+/// What to do with the journal.
+#[derive(Debug, Subcommand)]
+pub(crate) enum JournalCommand {
+    /// Score takes and keep them
+    Add(Box<AddArgs>),
+    /// The takes, in the order recorded
+    List(ListArgs),
+    /// One take: what is kept of it, and its report
+    Show(ShowArgs),
+    /// What weeks of practice changed, or could not show
+    Trend(TrendArgs),
+    /// Two takes, or two sets of takes, held against how much takes differ on their own
+    Compare(CompareArgs),
+    /// What is due, what has stalled, what may go up in tempo
+    Plan(PlanArgs),
+    /// Write the takes out: JSON Lines (nothing is lost), CSV, Parquet, or JAMS a take
+    Export(ExportArgs),
+    /// Bring JSON Lines back in
+    Import {
+        /// What `journal export` wrote, or - for standard input
+        #[arg(value_name = "FILE|-", value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+    },
+    /// Take takes out; `journal undo` brings them back
+    Delete(DeleteArgs),
+    /// Take back the last deletion or new score
+    Undo,
+    /// Forget for good what was deleted, and give the room back
+    Compact,
+    /// Look for damage
+    Check {
+        /// Write what can be read to a new journal
+        #[arg(long, value_name = "NEW", value_hint = ValueHint::FilePath)]
+        salvage: Option<PathBuf>,
+    },
+    /// Copy the journal to a new file, also while others write
+    Backup {
+        /// The copy; it must not be there yet
+        #[arg(value_name = "NEW", value_hint = ValueHint::FilePath)]
+        to: PathBuf,
+    },
+}
+
+/// What is kept beside the score.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct KeepArgs {
+    /// When the take was recorded, as 2026-03-01T18:20:00+01:00, 2026-03-01T18:20 or 2026-03-01; else the file's time
+    #[arg(long, value_name = "T")]
+    pub(crate) recorded_at: Option<String>,
+    /// Whether all tries are in the journal or only the best: picked bests flatter a trend
+    #[arg(long, value_name = "all|best")]
+    pub(crate) picked: Option<PickedArg>,
+    /// Which guitar
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) guitar: String,
+    /// Amplifier, interface or microphone
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) microphone: String,
+    /// A word to find the takes by; may be given several times
+    #[arg(long = "tag", value_name = "WORD")]
+    pub(crate) tags: Vec<String>,
+    /// Anything else
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+}
+
+/// all or best
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PickedArg {
+    All,
+    Best,
+}
+
+/// `takegauge journal add`
+#[derive(Debug, Args)]
+pub(crate) struct AddArgs {
+    /// The recordings
+    #[arg(value_name = "TAKES", required = true, value_hint = ValueHint::FilePath)]
+    pub(crate) takes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) inputs: ScoreInputs,
+    #[command(flatten)]
+    pub(crate) keep: KeepArgs,
+    /// Score takes anew that are in the journal already; the old score can be had back with undo
+    #[arg(long)]
+    pub(crate) again: bool,
+}
+
+/// Which takes.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct FilterArgs {
+    /// Of this player
+    #[arg(long, value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// Of this drill: a drill file, its name, or the start of its id in `journal list --json`
+    #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
+    pub(crate) drill: Option<PathBuf>,
+    /// Played at this tempo, 4 % either way, or from one to another: 160 or 150-170
+    #[arg(long, value_name = "BPM|A-B")]
+    pub(crate) tempo: Option<String>,
+    /// From this day on: 2026-03-01
+    #[arg(long, value_name = "DAY")]
+    pub(crate) since: Option<String>,
+    /// Up to this day, itself included
+    #[arg(long, value_name = "DAY")]
+    pub(crate) until: Option<String>,
+    /// With this tag
+    #[arg(long = "with-tag", visible_alias = "tag", value_name = "WORD")]
+    pub(crate) tag: Option<String>,
+}
+
+/// `takegauge journal list`
+#[derive(Debug, Args)]
+pub(crate) struct ListArgs {
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    /// Write JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge journal show`
+#[derive(Debug, Args)]
+pub(crate) struct ShowArgs {
+    /// The take's number, as `journal list` shows it
+    #[arg(value_name = "TAKE")]
+    pub(crate) take: i64,
+    /// Write the score as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+    /// Write the report as one HTML file
+    #[arg(long, value_name = "F")]
+    pub(crate) html: Option<PathBuf>,
+}
+
+/// `takegauge journal trend`
+#[derive(Debug, Args)]
+pub(crate) struct TrendArgs {
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    /// Which notes: "change" (all string changes, the default), "inside", "3>2", "whole take" ...
+    #[arg(long, value_name = "GROUP")]
+    pub(crate) group: Option<String>,
+    /// What of them is the question; the other figures are corrected for their number
+    #[arg(long, value_name = "FIGURE", default_value = "spread")]
+    pub(crate) metric: MetricArg,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+    /// Write a plot of the question, .svg or .png
+    #[arg(long, value_name = "F.svg|png")]
+    pub(crate) plot: Option<PathBuf>,
+}
+
+/// A figure to follow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum MetricArg {
+    Spread,
+    Bias,
+    Evenness,
+    Errors,
+    Smear,
+    Margin,
+    CleanTempo,
+}
+
+/// `takegauge journal compare`
+#[derive(Debug, Args)]
+pub(crate) struct CompareArgs {
+    /// A take's number, several as 12,13,15-18, or tag:WORD
+    #[arg(value_name = "A")]
+    pub(crate) first: String,
+    /// The same for the second set
+    #[arg(value_name = "B")]
+    pub(crate) second: String,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge journal plan`
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    /// The day to plan for; else today
+    #[arg(long, value_name = "DAY")]
+    pub(crate) today: Option<String>,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge journal export`
+#[derive(Debug, Args)]
+pub(crate) struct ExportArgs {
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    /// jsonl (all there is), csv or parquet (figures, one row a take and group), jams (a file a take)
+    #[arg(long, value_name = "FORMAT", default_value = "jsonl")]
+    pub(crate) format: ExportFormat,
+    /// The file to write, or - for standard output; for jams a folder
+    #[arg(short, long, value_name = "F|-", default_value = "-", value_hint = ValueHint::AnyPath)]
+    pub(crate) out: PathBuf,
+}
+
+/// A format to export.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ExportFormat {
+    Jsonl,
+    Csv,
+    #[cfg(feature = "parquet")]
+    Parquet,
+    Jams,
+}
+
+/// `takegauge journal delete`
+#[derive(Debug, Args)]
+pub(crate) struct DeleteArgs {
+    /// Numbers of takes, as 12 13 15-18; without them all that the filters let through
+    #[arg(value_name = "TAKES")]
+    pub(crate) takes: Vec<String>,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    /// Do not ask
+    #[arg(short, long)]
+    pub(crate) yes: bool,
+}

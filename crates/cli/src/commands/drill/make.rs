@@ -1,0 +1,103 @@
+//! `takegauge drill make` and `alter`.
+
+use super::give;
+use crate::args::{AlterArgs, DirectionArg, KindArg, MakeArgs, PickingArg, StrokeArg};
+use crate::commands::score::open_drill;
+use crate::fault::{Fault, Outcome};
+use takegauge_drill::make::{Aim, Direction, MakeOptions, SCALES, Scale};
+use takegauge_drill::{ChangeKind, Picking, Stroke, Tuning, alter};
+use takegauge_units::Bpm;
+
+impl From<StrokeArg> for Stroke {
+    fn from(s: StrokeArg) -> Self {
+        match s {
+            StrokeArg::Down => Self::Down,
+            StrokeArg::Up => Self::Up,
+        }
+    }
+}
+
+/// `3-2`, `3>2`.
+fn pair(option: &str, text: &str) -> Outcome<(u8, u8)> {
+    let parts = text.split_once(['-', '>']);
+    parts
+        .and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)))
+        .ok_or_else(|| Fault::usage(format!("{option} {text}: give two strings, as 3-2")))
+}
+
+/// A tuning by name or by pitches.
+pub(super) fn tuning(text: &str) -> Outcome<Tuning> {
+    Tuning::parse(text).map_err(|e| {
+        let names: Vec<&str> = takegauge_drill::NAMED_TUNINGS.iter().map(|t| t.0).collect();
+        Fault::usage(format!("--tuning {text}: {e}")).advise(format!(
+            "4 to 9 pitches, low string first, as \"E2 A2 D3 G3 B3 E4\", or one of: {}",
+            names.join(", ")
+        ))
+    })
+}
+
+pub(super) fn make(args: &MakeArgs) -> Outcome {
+    let scale = Scale::parse(&args.scale).ok_or_else(|| {
+        let names: Vec<&str> = SCALES.iter().map(|s| s.0).collect();
+        Fault::usage(format!("{:?} is no scale or chord that is known", args.scale))
+            .advise(format!("a note and one of: {}", names.join(", ")))
+    })?;
+    let aim = match (&args.only, &args.leaves_on, &args.change) {
+        (Some(kind), _, _) => Some(Aim::Only(match kind {
+            KindArg::Outside => ChangeKind::Outside,
+            KindArg::Inside => ChangeKind::Inside,
+            KindArg::Sweep => ChangeKind::Sweep,
+            KindArg::SameStroke => ChangeKind::SameStroke,
+        })),
+        (_, Some(stroke), _) => Some(Aim::LeavesOn((*stroke).into())),
+        (_, _, Some(text)) => pair("--change", text).map(|(from, to)| Some(Aim::Change { from, to }))?,
+        _ => None,
+    };
+    let defaults = MakeOptions::new(scale);
+    let options = MakeOptions {
+        position: args.position,
+        notes_a_string: args.notes.clone(),
+        strings: args.strings.as_deref().map(|t| pair("--strings", t)).transpose()?,
+        direction: match args.direction {
+            DirectionArg::Ascending => Direction::Ascending,
+            DirectionArg::Descending => Direction::Descending,
+            DirectionArg::Both => Direction::Both,
+        },
+        sequence: args.sequence,
+        skip: args.skip,
+        roll: args.roll,
+        aim,
+        span: args.span,
+        tuning: args.tuning.as_deref().map_or(Ok(defaults.tuning.clone()), tuning)?,
+        tempo: Bpm(args.tempo),
+        steps_per_beat: args.steps_per_beat,
+        repeats: args.repeats,
+        picking: match args.picking {
+            PickingArg::Alternate => Picking::Alternate,
+            PickingArg::Economy => Picking::Economy,
+            PickingArg::Down => Picking::Down,
+            PickingArg::Written => Picking::Written,
+        },
+        first_stroke: args.first_stroke.into(),
+        ..defaults
+    };
+    let made = takegauge_drill::make::make(&options).map_err(Fault::usage)?;
+    give(&made.drill, &made.remarks, &args.out)
+}
+
+pub(super) fn alter(args: &AlterArgs) -> Outcome {
+    let drill = open_drill(&args.drill)?;
+    let altered = if let Some(stroke) = args.start {
+        alter::start_on(&drill, stroke.into())
+    } else if args.mirror {
+        alter::mirror(&drill)
+    } else if let Some(by) = args.transpose {
+        alter::transpose(&drill, by)
+    } else if let Some(by) = args.shift_strings {
+        alter::shift_strings(&drill, by)
+    } else {
+        let (from, to) = pair("--take-out", args.take_out.as_deref().unwrap_or_default())?;
+        alter::take_out(&drill, from, to)
+    };
+    give(&altered.map_err(Fault::usage)?, &[], &args.out)
+}

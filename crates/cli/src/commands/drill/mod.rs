@@ -1,0 +1,90 @@
+//! `takegauge drill ...`
+
+mod exchange;
+mod make;
+
+use crate::args::{DrillCommand, OutArg};
+use crate::commands::score::{open_drill, text_style};
+use crate::fault::{Fault, Outcome};
+use crate::output;
+use std::path::Path;
+use takegauge_drill::advise::advise;
+use takegauge_drill::{Drill, built_in};
+use takegauge_report::{Align, Table};
+
+pub(crate) fn run(command: &DrillCommand) -> Outcome {
+    match command {
+        DrillCommand::Check { drill } => check(drill),
+        DrillCommand::Show { drill, toml, suggestion } => show(drill, *toml, *suggestion),
+        DrillCommand::List => list(),
+        DrillCommand::Make(args) => make::make(args),
+        DrillCommand::Alter(args) => make::alter(args),
+        DrillCommand::Import(args) => exchange::import(args),
+        DrillCommand::Export(args) => exchange::export(args),
+    }
+}
+
+fn show(named: &Path, toml: bool, suggestion: Option<usize>) -> Outcome {
+    let drill = open_drill(named)?;
+    if toml {
+        return output::print(&drill.to_toml());
+    }
+    let suggestions = advise(&drill);
+    if let Some(n) = suggestion {
+        let chosen = n.checked_sub(1).and_then(|i| suggestions.get(i));
+        let chosen = chosen.ok_or_else(|| {
+            Fault::usage(format!("--suggestion {n}: there are {} suggestions for this drill", suggestions.len()))
+        })?;
+        return output::print(&chosen.drill.to_toml());
+    }
+    let mut text = drill.show();
+    if !suggestions.is_empty() {
+        text.push_str("\nTo keep the leaving stroke the same (print one with --suggestion N):\n");
+        let style = text_style();
+        for (i, s) in suggestions.iter().enumerate() {
+            text.push_str(&style.wrap(&s.text, &format!("  {}. ", i + 1), "     "));
+        }
+    }
+    output::print(&text)
+}
+
+/// Writes a drill to where `-o` says or prints it; remarks go to standard error.
+pub(crate) fn give(drill: &Drill, remarks: &[String], out: &OutArg) -> Outcome {
+    for r in remarks {
+        eprintln!("takegauge: {r}");
+    }
+    match &out.out {
+        Some(path) => output::write(path, drill.to_toml().as_bytes()),
+        None => output::print(&drill.to_toml()),
+    }
+}
+
+fn check(named: &Path) -> Outcome {
+    let drill = open_drill(named)?;
+    let style = text_style();
+    let doubts = drill.check();
+    let notes = drill.grid().len();
+    let head = format!("{}: reads without error, {notes} notes in {} repeats.\n", drill.name, drill.repeats);
+    let doubts: String = doubts.iter().map(|d| style.item(&d.text)).collect();
+    let body = if doubts.is_empty() {
+        "Nothing doubtful.\n".to_owned()
+    } else {
+        format!("To look at before recording:\n{doubts}")
+    };
+    output::print(&format!("{head}{body}"))
+}
+
+fn list() -> Outcome {
+    let mut table = Table::new(&[
+        ("name", Align::Left),
+        ("bpm", Align::Right),
+        ("notes", Align::Right),
+        ("what it isolates", Align::Left),
+    ]);
+    for b in built_in() {
+        if let Ok(d) = b.drill() {
+            table.row([b.name.to_owned(), format!("{:.0}", d.tempo.0), d.grid().len().to_string(), d.note]);
+        }
+    }
+    output::print(&table.text(0))
+}
