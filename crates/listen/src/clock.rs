@@ -84,7 +84,7 @@ impl Clock {
 }
 
 /// The nearest even number with no prime factor above 5, for which Fourier transforms are fast; at least 16.
-fn smooth_even(near: usize) -> usize {
+pub(crate) fn smooth_even(near: usize) -> usize {
     let smooth = |mut n: usize| {
         for p in [2, 3, 5] {
             while n % p == 0 {

@@ -1,10 +1,15 @@
 //! Which candidates are attacks, once the whole take is heard.
+//!
+//! Evidence multiplies (its logarithms add). Where notes and noises part differs from take to take: a microphone
+//! hears every finger, a clean line nothing but notes. So the threshold is where the take's own candidates are
+//! fewest, between bounds; with few candidates it stays where clean lines have it.
 
 use takegauge_units::{Attack, Decibels, Instant, Millis, PitchEvidence};
 
 /// Everything heard about a candidate.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Candidate {
+    /// Samples of the take from its start.
     pub(crate) at: f64,
     pub(crate) uncertainty_ms: f64,
     /// Flux above its surroundings, octaves a band.
@@ -20,43 +25,93 @@ pub(crate) struct Candidate {
 
 /// Share of the strongest candidates whose median rise is the take's own measure: most are notes.
 const STRONGEST: f64 = 0.6;
-/// The take's loud attacks: the level that a quarter of the stronger candidates exceeds.
+/// The take's loud attacks: the level that a quarter of the candidates exceeds.
 const LOUD_QUANTILE: f64 = 0.75;
-/// A candidate softer than this is the noise floor, not a note.
+/// A candidate softer than this is the noise floor, not a note, dB.
 const SOFTEST_DB: f64 = -45.0;
-/// What the evidence comes to where notes and noises part.
-const THRESHOLD: f64 = 0.084;
-/// Weakest strength handed on.
+/// The threshold where nothing else is known, and its bounds; log2 of the evidence.
+const USUAL_THRESHOLD: f64 = -2.8;
+const LEAST_THRESHOLD: f64 = -5.5;
+const MOST_THRESHOLD: f64 = -1.0;
+/// Candidates are counted through a Gaussian of this standard deviation, octaves; the count rises with the square of
+/// the distance from the usual threshold, by one candidate at an octave.
+const SMOOTHING: f64 = 0.5;
+/// Weakest strength handed on: two octaves below the threshold.
 const FAINTEST: f64 = 0.25;
 
 /// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take.
 pub(crate) fn decide(mut candidates: Vec<Candidate>) -> Vec<Attack> {
+    candidates.sort_by(|a, b| a.at.total_cmp(&b.at));
     let mut rises: Vec<f32> = candidates.iter().map(|c| c.rise).collect();
     rises.sort_by(f32::total_cmp);
     let from = (rises.len() as f64 * (1.0 - STRONGEST)) as usize;
-    let usual = rises.get((from + rises.len()) / 2).copied().unwrap_or(1.0).max(1e-6);
+    let usual = f64::from(rises.get((from + rises.len()) / 2).copied().unwrap_or(1.0).max(1e-6));
     let mut levels: Vec<f32> = candidates.iter().map(|c| c.power).collect();
     levels.sort_by(f32::total_cmp);
-    let loud = levels.get((levels.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0).max(1e-20);
-    candidates.sort_by(|a, b| a.at.total_cmp(&b.at));
-    candidates.iter().filter_map(|c| attack(c, f64::from(usual), f64::from(loud))).collect()
+    let loud = f64::from(levels.get((levels.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0));
+    let evidence: Vec<f64> = candidates.iter().map(|c| evidence(c, usual, loud.max(1e-20))).collect();
+    let threshold = threshold(&evidence);
+    let mut attacks: Vec<Attack> = Vec::new();
+    for (c, e) in candidates.iter().zip(&evidence) {
+        let strength = (e - threshold).exp2();
+        // Two candidates may have been led to one attack: the stronger stands for it.
+        let again = attacks.last().is_some_and(|a: &Attack| Instant::new(0, c.at) == a.at);
+        if strength < FAINTEST || again && attacks.last().is_some_and(|a| f64::from(a.strength) >= strength) {
+            continue;
+        }
+        if again {
+            attacks.pop();
+        }
+        attacks.push(Attack {
+            at: Instant::new(0, c.at),
+            uncertainty: Millis(c.uncertainty_ms),
+            strength: strength as f32,
+            level: Decibels::from_amplitude(f64::from(c.peak)),
+            pitch: c.pitch,
+        });
+    }
+    attacks
 }
 
-fn attack(c: &Candidate, usual: f64, loud: f64) -> Option<Attack> {
-    let softer_db = (10.0 * (f64::from(c.power) / loud).max(1e-10).log10()).min(0.0);
+/// log2 of the evidence: the rise against what the take's notes usually show and against nothing (half each), a
+/// little for a transient, a factor 2 for every 20 dB of softness.
+fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
+    let softer_db = (10.0 * (f64::from(c.power) / loud).max(1e-20).log10()).min(0.0);
     if softer_db < SOFTEST_DB {
-        return None;
+        return f64::NEG_INFINITY;
     }
-    // Evidence multiplies: the rise against what the take's notes usually show and against nothing (half each), a
-    // little for a transient, and a factor 2 for every 20 dB of softness.
-    let evidence =
-        f64::from(c.rise) / usual.sqrt() * (f64::from(c.transient) + 0.05).powf(0.25) * 2f64.powf(softer_db / 20.0);
-    let strength = evidence / THRESHOLD;
-    (strength >= FAINTEST).then(|| Attack {
-        at: Instant::new(0, c.at),
-        uncertainty: Millis(c.uncertainty_ms),
-        strength: strength as f32,
-        level: Decibels::from_amplitude(f64::from(c.peak)),
-        pitch: c.pitch,
-    })
+    f64::from(c.rise).log2() - 0.5 * usual.log2() + 0.25 * (f64::from(c.transient) + 0.05).log2() + softer_db / 20.0
+}
+
+/// Where the fewest candidates are.
+fn threshold(evidence: &[f64]) -> f64 {
+    const STEPS: usize = 60;
+    let mut best = (f64::MAX, USUAL_THRESHOLD);
+    for i in 0..=STEPS {
+        let here = LEAST_THRESHOLD + (MOST_THRESHOLD - LEAST_THRESHOLD) * i as f64 / STEPS as f64;
+        let near = |e: &f64| (-0.5 * ((e - here) / SMOOTHING).powi(2)).exp();
+        let count: f64 = evidence.iter().map(near).sum::<f64>() + (here - USUAL_THRESHOLD).powi(2);
+        if count < best.0 {
+            best = (count, here);
+        }
+    }
+    best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_threshold_lies_in_the_valley() {
+        let two = |low: f64, high: f64| {
+            let spread = |at: f64| (0..40).map(move |i| at + f64::from(i - 20) * 0.05);
+            spread(low).chain(spread(high)).collect::<Vec<f64>>()
+        };
+        let t = threshold(&two(-4.5, 0.5));
+        assert!((-3.2..-1.0).contains(&t), "{t}");
+        let t = threshold(&two(-7.0, -1.5));
+        assert!((-5.5..-2.9).contains(&t), "{t}");
+        assert!((threshold(&[]) - USUAL_THRESHOLD).abs() < 0.05);
+    }
 }

@@ -5,16 +5,19 @@
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 2.5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
-//! instant at the full rate in a ring of the last second or two, and `decide` tells attacks from the take's other
+//! instant at the full rate in a ring of the last second or two, `pitch` weighs which note it was, and `decide` tells attacks from the take's other
 //! noises once all is heard.
 
+mod bank;
 mod clock;
 mod decide;
 mod floor;
 mod flux;
 mod frames;
 mod halfband;
+mod lag;
 mod peaks;
+mod pitch;
 mod refine;
 mod sliding;
 mod transient;
@@ -25,13 +28,25 @@ use flux::Flux;
 use frames::Framer;
 use halfband::Decimator;
 use peaks::{Peak, Peaks};
+use pitch::PitchEar;
+use refine::Refiner;
 use std::collections::VecDeque;
 use takegauge_units::{Attack, PitchEvidence, SampleRate};
 use transient::Transient;
 
-/// How to listen. There is nothing to set yet that would serve a player.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Options {}
+/// How to listen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    /// Weigh which pitch each attack brought; without it, [`Attack::pitch`] says nothing and listening takes a fifth
+    /// less time.
+    pub pitch: bool,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { pitch: true }
+    }
+}
 
 /// Hears attacks in a stream of mono samples.
 pub struct Listener {
@@ -50,8 +65,12 @@ pub struct Listener {
     begin: Option<u64>,
     /// Frames analysed.
     frame: u64,
+    /// The decimated signal of the same moments.
+    slow: Vec<f32>,
+    slow_first: u64,
     halved: Vec<f32>,
-    quartered: Vec<f32>,
+    refiner: Refiner,
+    pitch: Option<PitchEar>,
     transients: VecDeque<f32>,
     waiting: VecDeque<Peak>,
     candidates: Vec<Candidate>,
@@ -59,12 +78,23 @@ pub struct Listener {
 
 /// Samples taken in at a time, whatever the caller's block size is: keeps the buffers small.
 const PIECE: usize = 8192;
-/// Audio kept for candidates still to come: the flux answers 0.6 s late, its peaks 0.1 s later.
-const KEEP_MS: f64 = 1_000.0;
+/// Audio that must follow a candidate before it is looked at.
+const AFTER_MS: f64 = if refine::AFTER_MS > pitch::LONGEST_MS { refine::AFTER_MS } else { pitch::LONGEST_MS } + 10.0;
+/// A peak's place may lie this long before the frame that showed it.
+const NEXT_MS: f64 = 20.0;
+/// Audio kept for candidates still to come: the flux answers 0.6 s late, its peaks 0.1 s later, they wait for what
+/// follows, and then look back.
+const KEEP_MS: f64 = 600.0
+    + 100.0
+    + 50.0
+    + AFTER_MS
+    + NEXT_MS
+    + 10.0
+    + if refine::BEFORE_MS > pitch::LONGEST_MS { refine::BEFORE_MS } else { pitch::LONGEST_MS };
 
 impl Listener {
     /// A listener for a take at `rate`.
-    pub fn new(rate: SampleRate, _options: Options) -> Self {
+    pub fn new(rate: SampleRate, options: Options) -> Self {
         let clock = Clock::new(rate);
         let framer = Framer::new(clock);
         let bands = framer.bands();
@@ -81,8 +111,11 @@ impl Listener {
             received: 0,
             begin: None,
             frame: 0,
+            slow: Vec::new(),
+            slow_first: 0,
             halved: Vec::new(),
-            quartered: Vec::new(),
+            refiner: Refiner::new(clock),
+            pitch: options.pitch.then(|| PitchEar::new(clock)),
             transients: VecDeque::new(),
             waiting: VecDeque::new(),
             candidates: Vec::new(),
@@ -109,13 +142,13 @@ impl Listener {
         let half_window = self.clock.window_samples() as u64 / 2;
         let hop = self.clock.hop_samples() as u64;
         let (begin, frame) = (self.begin, &mut self.frame);
-        let Self { first, more, transient, framer, flux, peaks, halved, quartered, transients, waiting, .. } = self;
+        let Self { first, more, transient, framer, flux, peaks, slow, halved, transients, waiting, .. } = self;
         halved.clear();
-        quartered.clear();
+        let start = slow.len();
         first.push(samples, halved);
-        more.push(halved, quartered);
+        more.push(halved, slow);
         transient.push(halved, |t| transients.push_back(t));
-        framer.push(quartered, |powers| {
+        framer.push(&slow[start..], |powers| {
             let whole = begin.is_some_and(|b| *frame * hop >= b + half_window);
             *frame += 1;
             if let Some(f) = flux.push(powers, whole) {
@@ -128,14 +161,28 @@ impl Listener {
 
     /// Refines the peaks whose surroundings have arrived, then lets go of the audio that no later peak needs.
     fn locate(&mut self, all: bool) {
+        let hop = self.clock.hop_samples() as f64;
+        let begin = self.begin.unwrap_or(0);
         while let Some(peak) = self.waiting.front().copied() {
-            let near = peak.frame * self.clock.hop_samples() as f64;
-            let begin = self.begin.unwrap_or(0);
-            if !all && near + self.clock.samples(refine::AFTER_MS) > self.received as f64 {
+            let near = peak.frame * hop;
+            let heard = (self.received as f64).min(self.peaks.judged() * hop - self.clock.samples(NEXT_MS));
+            if !all && near + self.clock.samples(AFTER_MS) > heard {
                 break;
             }
             self.waiting.pop_front();
-            let found = refine::refine(self.clock, &self.ring, self.ring_first, begin, near);
+            let found = self.refiner.find(&self.ring, self.ring_first, begin, near);
+            let pitch = match &mut self.pitch {
+                Some(ear) => {
+                    let next = self.waiting.front().map_or(f64::MAX, |p| p.frame * hop);
+                    let scale = f64::from(1 << (self.clock.first_halvings + self.clock.more_halvings));
+                    ear.weigh(
+                        &self.slow,
+                        found.at / scale - self.slow_first as f64,
+                        next / scale - self.slow_first as f64,
+                    )
+                }
+                None => PitchEvidence::NONE,
+            };
             self.candidates.push(Candidate {
                 at: found.at,
                 uncertainty_ms: found.uncertainty_ms,
@@ -143,7 +190,7 @@ impl Listener {
                 transient: peak.transient,
                 power: found.power,
                 peak: found.peak,
-                pitch: PitchEvidence::NONE,
+                pitch,
             });
         }
         let keep = self.clock.samples(KEEP_MS) as usize;
@@ -151,6 +198,9 @@ impl Listener {
             let gone = self.ring.len() - keep;
             self.ring.drain(..gone);
             self.ring_first += gone as u64;
+            let gone = self.slow.len().saturating_sub(keep >> (self.clock.first_halvings + self.clock.more_halvings));
+            self.slow.drain(..gone);
+            self.slow_first += gone as u64;
         }
     }
 

@@ -78,6 +78,11 @@ impl Peaks {
         peak
     }
 
+    /// Frames judged so far: no peak that is still to come lies more than the reach of a transient before it.
+    pub(crate) fn judged(&self) -> f64 {
+        self.next as f64
+    }
+
     fn judge(&self) -> Option<Peak> {
         let (w, c) = (&self.flux, self.surroundings);
         let here = w[c];

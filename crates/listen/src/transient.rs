@@ -3,33 +3,30 @@
 //! A sounding string strikes the ear anew once a period, so a step of energy against the moment just before finds
 //! every period. The loudest moment of a stretch longer than a period of the lowest string does not.
 
+use crate::bank::{Bank, LANES, Lanes};
 use crate::clock::Clock;
 use crate::flux::{AHEAD_MS, BACK_MS};
 use crate::sliding::SlidingMax;
 use std::collections::VecDeque;
 
 /// Edges of the bands, Hz: an octave or two each, from the middle partials of low strings to the pick's own noise.
-const EDGES_HZ: [f64; BANDS + 1] = [160.0, 640.0, 1_280.0, 2_560.0, 5_120.0, 10_000.0];
-const BANDS: usize = 5;
-/// Filters run side by side; a multiple of the vector width.
-const LANES: usize = 8;
+pub(crate) const EDGES_HZ: [f64; BANDS + 1] = [160.0, 640.0, 1_280.0, 2_560.0, 5_120.0, 10_000.0];
+pub(crate) const BANDS: usize = 5;
 /// How long the past is whose loudest moment counts: the period of 50 Hz.
-const PAST_MS: f64 = 20.0;
+pub(crate) const PAST_MS: f64 = 20.0;
 /// Relative to the loudest moment nearby, what a band must exceed to count: -50 dB.
 const KNEE: f32 = 3e-3;
 
-type Peaks = [f32; LANES];
-
 /// Samples in; one value a frame out, 600 ms later: mean rise of a band, octaves.
 pub(crate) struct Transient {
-    filters: Filters,
+    filters: Bank,
     hop: usize,
     filled: usize,
-    block: Peaks,
+    block: Lanes,
     past: usize,
     ahead: usize,
     /// Largest sample in each band in the blocks from `emitted - past` on.
-    history: VecDeque<Peaks>,
+    history: VecDeque<Lanes>,
     received: usize,
     emitted: usize,
     /// The first block with sound in it.
@@ -41,7 +38,7 @@ impl Transient {
     pub(crate) fn new(clock: Clock) -> Self {
         let past = clock.frames(PAST_MS);
         Self {
-            filters: Filters::new(clock.transient_rate()),
+            filters: Bank::new(&EDGES_HZ, clock.transient_rate()),
             hop: clock.hop_transient(),
             filled: 0,
             block: [0.0; LANES],
@@ -105,55 +102,5 @@ impl Transient {
         }
         let rises = now.iter().zip(&before).take(BANDS).map(|(n, b)| ((n + knee) / (b + knee)).max(1.0));
         rises.product::<f32>().min(f32::MAX).log2() / BANDS as f32
-    }
-}
-
-/// A bank of second-order band-pass filters (one pole pair each, bilinear transform).
-struct Filters {
-    gain: Peaks,
-    a1: Peaks,
-    a2: Peaks,
-    s1: Peaks,
-    s2: Peaks,
-}
-
-impl Filters {
-    fn new(rate: f64) -> Self {
-        let mut f = Self { gain: [0.0; LANES], a1: [0.0; LANES], a2: [0.0; LANES], s1: [0.0; LANES], s2: [0.0; LANES] };
-        for b in 0..BANDS {
-            let warp = |hz: f64| (std::f64::consts::PI * (hz / rate).min(0.48)).tan();
-            let (low, high) = (warp(EDGES_HZ[b]), warp(EDGES_HZ[b + 1]));
-            // A band that lies above the Nyquist frequency stays silent.
-            if high <= low {
-                continue;
-            }
-            let (width, centre) = (high - low, low * high);
-            let norm = 1.0 / (1.0 + width + centre);
-            f.gain[b] = (width * norm) as f32;
-            f.a1[b] = (2.0 * (centre - 1.0) * norm) as f32;
-            f.a2[b] = ((1.0 - width + centre) * norm) as f32;
-        }
-        f
-    }
-
-    /// Raises `peaks` to the largest absolute output of each filter.
-    fn run(&mut self, samples: &[f32], peaks: &mut Peaks) {
-        let (gain, a1, a2) = (self.gain, self.a1, self.a2);
-        let (mut s1, mut s2, mut top) = (self.s1, self.s2, *peaks);
-        for x in samples {
-            for i in 0..LANES {
-                let y = gain[i] * x + s1[i];
-                s1[i] = s2[i] - a1[i] * y;
-                s2[i] = -gain[i] * x - a2[i] * y;
-                top[i] = top[i].max(y.abs());
-            }
-        }
-        // States that have died away to nothing would slow the arithmetic down.
-        for s in s1.iter_mut().chain(&mut s2) {
-            if s.abs() < 1e-25 {
-                *s = 0.0;
-            }
-        }
-        (self.s1, self.s2, *peaks) = (s1, s2, top);
     }
 }
