@@ -9,6 +9,7 @@ mod figures;
 mod findings;
 mod groups;
 pub mod history;
+mod ladder;
 mod plan;
 mod reliability;
 mod report;
@@ -23,6 +24,7 @@ mod tell;
 mod testing;
 
 pub use caution::caution;
+pub use ladder::*;
 pub use report::{STROKES_NOTE, score};
 pub use score::*;
 pub use take::{Input, Mode};

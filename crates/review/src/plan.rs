@@ -86,8 +86,11 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
         let new = item.filter(|i| items.len() < ITEMS && items.iter().all(|o| o.what != i.what));
         items.extend(new);
     };
-    for told in s.told {
-        add(of_finding(s, told));
+    for turn in 0..ITEMS {
+        // First the worst place of every finding, then the next place of each.
+        for told in s.told {
+            add(of_finding(s, told, turn));
+        }
     }
     let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| c.figures.margin.is_some()).collect();
     thin.sort_by(|a, b| a.figures.margin.unwrap_or(0.0).total_cmp(&b.figures.margin.unwrap_or(0.0)));
@@ -107,10 +110,13 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
     items
 }
 
-fn of_finding(s: &Sources, told: &Told) -> Option<PlanItem> {
+fn of_finding(s: &Sources, told: &Told, turn: usize) -> Option<PlanItem> {
     let row = s.groups.iter().find(|g| g.group == told.row.group);
     let case = case_of(told);
-    let at = told.position.or_else(|| worst_place(s, told));
+    let at = told.position.or_else(|| worst_places(s, told).get(turn).copied());
+    if turn > 0 && at.is_none() {
+        return None;
+    }
     item(s, case, row, |tempo| match (case, told.family) {
         (Case::AlongTheTake | Case::Tempo, _) | (_, None) => Some(whole(s.drill, tempo)),
         (Case::Strokes, _) => run_loop(s.drill, s.grid, |_| true, "Down- and upstrokes on one string", tempo)
@@ -138,8 +144,8 @@ fn case_of(told: &Told) -> Case {
     }
 }
 
-/// The place of a finding's notes where they lie furthest out on average.
-fn worst_place(s: &Sources, told: &Told) -> Option<usize> {
+/// The places of a finding's notes, the one where they lie furthest out on average first.
+fn worst_places(s: &Sources, told: &Told) -> Vec<usize> {
     let listed: std::collections::BTreeSet<usize> = told.row.note_indices.iter().copied().collect();
     let mut places = std::collections::BTreeMap::<usize, (f64, f64)>::new();
     for (n, local) in s.basis.notes.iter().zip(s.basis.local) {
@@ -148,8 +154,9 @@ fn worst_place(s: &Sources, told: &Told) -> Option<usize> {
             *sums = (sums.0 + v.abs(), sums.1 + 1.0);
         }
     }
-    let mean = |p: &(f64, f64)| p.0 / p.1.max(1.0);
-    places.iter().max_by(|a, b| mean(a.1).total_cmp(&mean(b.1)).then(b.0.cmp(a.0))).map(|(place, _)| *place)
+    let mut ranked: Vec<(usize, f64)> = places.iter().map(|(place, p)| (*place, p.0 / p.1.max(1.0))).collect();
+    ranked.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    ranked.into_iter().map(|(place, _)| place).collect()
 }
 
 fn item(s: &Sources, case: Case, row: Option<&GroupRow>, drill: impl Fn(f64) -> Option<Drill>) -> Option<PlanItem> {

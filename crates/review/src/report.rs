@@ -62,7 +62,7 @@ pub fn score(input: &Input) -> ScoreReport {
         take: input.take.clone(),
         drill: tables::drill(input),
         timebase: tables::timebase(input, &notes),
-        notes: tables::notes(input, &notes, &residuals.local),
+        notes: tables::notes(input, &notes, &residuals.local, &all),
         extra: tables::extra(input.measured),
         set_aside: tables::set_aside(input.measured),
         tool: ToolSection { version: input.version.into(), seed: input.seed },

@@ -4,6 +4,7 @@ use takegauge_align::{Status, TempoFrom};
 use takegauge_drill::Picking;
 use takegauge_measure::Measured;
 
+use crate::groups::Group;
 use crate::round::{milli, milli_or_zero, seconds};
 use crate::score::{ChangeOfNote, DrillSection, ExtraRow, NoteRow, PassRow, SetAsideRow, TimebaseSection, Waveform};
 use crate::take::{Input, Judged, Mode};
@@ -19,13 +20,20 @@ pub(crate) fn status_word(status: Status) -> &'static str {
 }
 
 /// All notes of all passes. `reached` and `local_ms` run in parallel; notes not reached are filled in from the drill.
-pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>]) -> Vec<NoteRow> {
-    let mut seen = reached.iter().zip(local_ms).peekable();
+pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>], groups: &[Group]) -> Vec<NoteRow> {
+    let mut entered = vec![Vec::new(); reached.len()];
+    for (k, group) in groups.iter().enumerate() {
+        for &i in &group.members {
+            entered[i].push(k);
+        }
+    }
+    let mut seen = reached.iter().zip(local_ms).zip(entered).peekable();
     let mut rows = Vec::new();
     for (pass, p) in input.measured.alignment.passes.iter().enumerate() {
         for (k, placed) in p.notes.iter().enumerate() {
             let Some(g) = input.grid.get(placed.index) else { continue };
-            let known = seen.next_if(|(n, _)| n.pass == pass && n.grid.index == placed.index);
+            let known = seen.next_if(|((n, _), _)| n.pass == pass && n.grid.index == placed.index);
+            let (known, groups) = known.map_or((None, Vec::new()), |(known, groups)| (Some(known), groups));
             let measure = input.measured.notes.get(pass).and_then(|m| m.get(k));
             let smear = measure.and_then(|m| m.smear.as_ref());
             let played = placed.played.filter(|t| t.0.is_finite());
@@ -57,6 +65,7 @@ pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>])
                 level_db: measure.and_then(|m| m.level).and_then(|l| milli(l.0)),
                 smear_ms: smear.and_then(|s| s.as_ref().ok()).and_then(|ms| milli(ms.0)),
                 smear_withheld: smear.and_then(|s| s.as_ref().err()).cloned(),
+                groups,
             });
         }
     }

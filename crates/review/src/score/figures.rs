@@ -108,6 +108,8 @@ pub struct GroupRow {
 
 /// `search`: how findings were sought.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+// Reports stored before a field was added still read.
+#[serde(default)]
 pub struct SearchSection {
     /// Groups tried for timing, after merging those with the same notes.
     pub groups_tried: usize,
@@ -177,6 +179,8 @@ pub struct FindingRow {
 
 /// `curious`
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+// Reports stored before a field was added still read.
+#[serde(default)]
 pub struct Curious {
     /// Wing-Kristofferson, ms.
     pub timekeeper_sd_ms: Figure,
@@ -202,6 +206,8 @@ pub struct Curious {
 
 /// `along`: what changes along the take.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+// Reports stored before a field was added still read.
+#[serde(default)]
 pub struct Along {
     /// Spread at the end over spread at the start.
     pub spread_ratio: Figure,
@@ -219,6 +225,8 @@ pub struct Along {
 
 /// `reliability`
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+// Reports stored before a field was added still read.
+#[serde(default)]
 pub struct Reliability {
     /// Missed, wrong and extra notes.
     pub errors: usize,

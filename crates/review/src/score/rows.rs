@@ -63,6 +63,8 @@ pub struct NoteRow {
     pub smear_ms: Option<f64>,
     /// Why `smear_ms` is withheld at a change.
     pub smear_withheld: Option<String>,
+    /// The groups it enters, as places in the report's `groups`.
+    pub groups: Vec<usize>,
 }
 
 /// One of `extra`

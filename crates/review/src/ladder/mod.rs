@@ -1,0 +1,383 @@
+//! One drill at rising tempos: where each kind of note comes apart.
+//!
+//! A group's residuals are held against those of the notes on the same string at the same tempo, so that a tempo which
+//! is harder for everything shows in no group. One hinge is shared by bias and spread (`takegauge_stats::hinge`).
+
+mod model;
+mod remarks;
+
+pub use model::*;
+
+use std::collections::{BTreeMap, BTreeSet};
+use takegauge_stats::hinge::{Hinge, LEAST_TEMPOS, LadderGroup, find_hinges};
+use takegauge_stats::{Sample, intervals, moments, robust};
+
+use crate::caution;
+use crate::figures::CONFIDENCE;
+use crate::groups::{kind_name, stroke};
+use crate::residuals::SLIP_MADS;
+use crate::round::{interval, milli, milli_or_zero};
+use crate::score::ScoreReport;
+
+/// Takes whose tempos differ by no more than this share are one tempo.
+const ONE_TEMPO: f64 = 0.015;
+
+/// A hinge is told up to this corrected p, and from this growth of spread on.
+const ALPHA: f64 = 0.05;
+/// What is left of a group when a part is taken out stays together where its own p lies above this.
+const ALPHA_OF_REST: f64 = 0.1;
+const GATE_SPREAD_AT_TOP: f64 = 1.5;
+
+/// Shuffles of the tempos.
+const PERMUTATIONS: usize = 999;
+
+/// A tempo is clean while its error rate is surely below this, per cent.
+const CLEAN_PCT: f64 = 5.0;
+
+/// A note of any take, with the groups it enters.
+struct Note {
+    residual: Option<f64>,
+    groups: Vec<String>,
+    /// Its stroke is the drill's only by assumption: a missed or extra note came before it.
+    unsure: bool,
+    error: bool,
+    smear: Option<f64>,
+}
+
+/// One tempo of the ladder.
+struct Rung {
+    tempo: f64,
+    takes: Vec<usize>,
+    notes: Vec<Note>,
+}
+
+/// The ladder of `takes`, in the order they were played.
+///
+/// # Errors
+/// [`SeveralError`]: no take, or takes of different lines.
+pub fn ladder(takes: &[ScoreReport], seed: u64) -> Result<LadderReport, SeveralError> {
+    one_drill(takes)?;
+    let rungs = rungs(takes);
+    let rows = group_rows(takes, &rungs, seed);
+    let tempos: Vec<LadderTempo> = rungs.iter().map(|r| tempo_row(r, takes)).collect();
+    let under = |t: &&LadderTempo| t.at_most_in_100.is_some_and(|p| p < CLEAN_PCT);
+    let clean_up_to_bpm = tempos.iter().rev().find(under).map(|t| t.tempo_bpm);
+    let remarks = remarks::remarks(takes, &tempos, &rows, clean_up_to_bpm);
+    Ok(LadderReport {
+        schema: LADDER_SCHEMA.into(),
+        drill: takes.first().map_or_else(String::new, |t| t.drill.name.clone()),
+        takes: takes.iter().map(take_row).collect(),
+        tempos,
+        groups: rows,
+        clean_up_to_bpm,
+        remarks,
+        cautions: vec![caution().to_owned()],
+    })
+}
+
+/// All takes play the same line: the same steps on the same strings and frets. Tempo and number of repeats may differ.
+pub(crate) fn one_drill(takes: &[ScoreReport]) -> Result<(), SeveralError> {
+    let line = |t: &ScoreReport| -> BTreeSet<(usize, u8, u8)> {
+        t.notes.iter().filter(|n| n.repeat == 0).map(|n| (n.position, n.string, n.fret)).collect()
+    };
+    let first = line(takes.first().ok_or(SeveralError::NoTake)?);
+    match takes.iter().find(|t| line(t) != first) {
+        Some(other) => Err(SeveralError::OtherDrill { path: other.take.path.clone() }),
+        None => Ok(()),
+    }
+}
+
+pub(crate) fn tempo_of(take: &ScoreReport) -> f64 {
+    take.timebase.tempo_bpm
+}
+
+fn at_most(errors: usize, notes: usize) -> Option<f64> {
+    intervals::rate_upper_limit(errors.min(notes), notes, CONFIDENCE).ok().and_then(|r| milli(100.0 * r))
+}
+
+fn take_row(take: &ScoreReport) -> LadderTake {
+    let r = &take.reliability;
+    LadderTake {
+        path: take.take.path.clone(),
+        tempo_bpm: milli_or_zero(tempo_of(take)),
+        notes_a_second: take.summary.notes_a_second,
+        clean: at_most(r.errors, r.notes).is_some_and(|p| p < CLEAN_PCT),
+        notes: r.notes,
+        errors: r.errors,
+        spread_ms: take.summary.spread_ms.value,
+    }
+}
+
+fn rungs(takes: &[ScoreReport]) -> Vec<Rung> {
+    let mut order: Vec<usize> = (0..takes.len()).collect();
+    order.sort_by(|&a, &b| tempo_of(&takes[a]).total_cmp(&tempo_of(&takes[b])).then(a.cmp(&b)));
+    let mut rungs: Vec<Rung> = Vec::new();
+    for i in order {
+        let tempo = tempo_of(&takes[i]);
+        match rungs.last_mut().filter(|r| tempo <= tempo_of(&takes[r.takes[0]]) * (1.0 + ONE_TEMPO)) {
+            Some(rung) => {
+                let n = rung.takes.len() as f64;
+                rung.tempo = (rung.tempo * n + tempo) / (n + 1.0);
+                rung.takes.push(i);
+                rung.notes.extend(notes(&takes[i]));
+            }
+            None => rungs.push(Rung { tempo, takes: vec![i], notes: notes(&takes[i]) }),
+        }
+    }
+    rungs
+}
+
+/// The picked notes reached of a take; slips are pulled in to 4 MAD.
+fn notes(take: &ScoreReport) -> Vec<Note> {
+    let reached: Vec<&crate::NoteRow> = take
+        .notes
+        .iter()
+        .filter(|n| n.status != "not_reached" && n.status != "not_judged" && !n.groups.is_empty())
+        .collect();
+    let mut values: Vec<f64> = reached.iter().filter_map(|n| n.local_deviation_ms).collect();
+    // No values, or finite ones with a positive number of MADs: nothing to fail on.
+    let _ = robust::winsorise(&mut values, SLIP_MADS);
+    let mut values = values.into_iter();
+    let extra_after: BTreeSet<(usize, Option<usize>)> = take.extra.iter().map(|x| (x.pass, x.after_index)).collect();
+    reached
+        .iter()
+        .map(|n| Note {
+            residual: n.local_deviation_ms.and_then(|_| values.next()),
+            groups: groups_of(take, n),
+            unsure: !n.stroke_sure,
+            error: n.status != "played" || extra_after.contains(&(n.pass, n.index.checked_sub(1))),
+            smear: n.smear_ms,
+        })
+        .collect()
+}
+
+/// The groups a note enters. In a single take a note whose stroke is unsure enters no group that speaks of strokes. Here
+/// it does, under the drill's stroke: mistakes gather at the fastest tempos, and without what follows them the top of
+/// the ladder would say nothing. How many there are is told.
+fn groups_of(take: &ScoreReport, n: &crate::NoteRow) -> Vec<String> {
+    let mut groups: Vec<String> =
+        n.groups.iter().filter_map(|&g| take.groups.get(g)).map(|g| g.group.clone()).collect();
+    if n.stroke_sure {
+        return groups;
+    }
+    if let Some(change) = n.change.filter(|_| groups.iter().any(|g| g == "change")) {
+        groups.extend(change.kind.map(|k| kind_name(k).to_owned()));
+        groups.extend(change.leaves_on.map(|s| format!("leaves on {}", stroke(s))));
+    }
+    groups.extend(n.stroke.map(|s| format!("stroke {}", stroke(s))));
+    groups
+}
+
+fn tempo_row(rung: &Rung, takes: &[ScoreReport]) -> LadderTempo {
+    let sum = |f: fn(&ScoreReport) -> usize| rung.takes.iter().map(|&i| f(&takes[i])).sum::<usize>();
+    let (notes, errors) = (sum(|t| t.reliability.notes), sum(|t| t.reliability.errors));
+    LadderTempo {
+        tempo_bpm: milli_or_zero(rung.tempo),
+        takes: rung.takes.len(),
+        notes,
+        errors,
+        at_most_in_100: at_most(errors, notes),
+    }
+}
+
+/// Groups that a ladder speaks of: the same string, changes of all kinds, strokes.
+fn of_ladder(group: &str) -> bool {
+    let named = [
+        "same string",
+        "change",
+        "inside",
+        "outside",
+        "sweep",
+        "same-stroke",
+        "toward 1",
+        "away from 1",
+        "adjacent",
+        "skip",
+        "one-note run",
+    ];
+    named.contains(&group) || group.contains('>') || group.starts_with("leaves on") || group.starts_with("stroke ")
+}
+
+/// Whether a group is one of strokes, as the drill has them.
+fn speaks_of_strokes(group: &str) -> bool {
+    ["inside", "outside", "sweep", "same-stroke"].contains(&group)
+        || group.starts_with("leaves on")
+        || group.starts_with("stroke ")
+}
+
+const REFERENCE: &str = "same string";
+
+fn group_rows(takes: &[ScoreReport], rungs: &[Rung], seed: u64) -> Vec<LadderGroupRow> {
+    let mut labels: BTreeMap<&str, &str> = BTreeMap::new();
+    let mut names: Vec<&str> = Vec::new();
+    for g in takes.iter().flat_map(|t| &t.groups).filter(|g| of_ladder(&g.group)) {
+        if labels.insert(&g.group, &g.label).is_none() {
+            names.push(&g.group);
+        }
+    }
+    let mut rows: Vec<LadderGroupRow> = names
+        .iter()
+        .map(|name| LadderGroupRow {
+            group: (*name).to_owned(),
+            label: labels.get(name).copied().unwrap_or(name).to_owned(),
+            by_tempo: rungs.iter().map(|r| at_tempo(r, name)).collect(),
+            comes_apart_bpm: None,
+            comes_apart_ci95_bpm: None,
+            measure: "bias and spread".into(),
+            p_adjusted: None,
+            spread_at_top: None,
+            bracketed: None,
+            withheld: None,
+        })
+        .collect();
+    seek(&mut rows, rungs, seed);
+    rows
+}
+
+fn residuals(rung: &Rung, inside: impl Fn(&Note) -> bool) -> Vec<f64> {
+    rung.notes.iter().filter(|n| inside(n)).filter_map(|n| n.residual).collect()
+}
+
+fn has(note: &Note, group: &str) -> bool {
+    note.groups.iter().any(|g| g == group)
+}
+
+/// What a group is held against: the notes on the same string, or all others where the line has none.
+fn reference(rung: &Rung, group: &str) -> Vec<f64> {
+    let same = residuals(rung, |n| has(n, REFERENCE) && !has(n, group));
+    if same.len() >= 2 { same } else { residuals(rung, |n| !has(n, group)) }
+}
+
+fn at_tempo(rung: &Rung, group: &str) -> AtTempo {
+    let members: Vec<&Note> = rung.notes.iter().filter(|n| has(n, group)).collect();
+    let values: Vec<f64> = members.iter().filter_map(|n| n.residual).collect();
+    let smear: Vec<f64> = members.iter().filter_map(|n| n.smear).collect();
+    let others = reference(rung, group);
+    let mean = |v: &[f64]| Sample::at_least(v, 3).ok().map(moments::mean);
+    AtTempo {
+        tempo_bpm: milli_or_zero(rung.tempo),
+        n: values.len(),
+        spread_ms: Sample::at_least(&values, 3).and_then(moments::standard_deviation).ok().and_then(milli),
+        bias_ms: mean(&values).zip(mean(&others)).and_then(|(a, b)| milli(a - b)),
+        unsure: if speaks_of_strokes(group) { members.iter().filter(|n| n.unsure).count() } else { 0 },
+        errors: members.iter().filter(|n| n.error).count(),
+        smear_ms: Sample::at_least(&smear, 3).ok().map(robust::median).and_then(milli),
+    }
+}
+
+/// Finds hinges, the group that fits best first; its notes are then taken out of all others, so that a group does not
+/// come apart merely for holding them.
+fn seek(rows: &mut [LadderGroupRow], rungs: &[Rung], seed: u64) {
+    let mut found: Vec<String> = Vec::new();
+    for round in 0..3u64 {
+        let free = |n: &Note| found.iter().all(|f| !has(n, f));
+        let mut open = Vec::new();
+        for (k, row) in rows.iter_mut().enumerate().filter(|(_, r)| r.comes_apart_bpm.is_none()) {
+            let side = Side::new(rungs, &row.group, |n| has(n, &row.group) && free(n));
+            match side.unusable() {
+                None => open.push((k, side)),
+                Some(_) if round > 0 && row.p_adjusted.is_some() => {
+                    row.withheld = Some(format!("its notes are among \"{}\"", found.join("\", \"")));
+                }
+                Some(why) => row.withheld = Some(why),
+            }
+        }
+        let sides: Vec<&Side> = open.iter().map(|(_, s)| s).collect();
+        let Some(hinges) = hinges(rungs, &sides, seed.wrapping_add(round)) else { return };
+        let mut told: Vec<(usize, Hinge)> = Vec::new();
+        for ((k, _), hinge) in open.iter().zip(hinges) {
+            rows[*k].p_adjusted = Some((hinge.p_adjusted * 1e6).round() / 1e6);
+            rows[*k].spread_at_top = milli(hinge.spread_ratio_at_top);
+            if hinge.p_adjusted <= ALPHA && hinge.spread_ratio_at_top >= GATE_SPREAD_AT_TOP {
+                told.push((*k, hinge));
+            }
+        }
+        let Some((k, hinge)) = best(rows, rungs, &told, &free, seed) else { return };
+        rows[k].comes_apart_bpm = milli(hinge.tempo.value);
+        rows[k].comes_apart_ci95_bpm = interval(hinge.tempo.interval.low, hinge.tempo.interval.high);
+        rows[k].bracketed = Some(hinge.bracketed);
+        found.push(rows[k].group.clone());
+    }
+}
+
+/// The group with the largest likelihood ratio; then, as likelihood ratios of different notes do not compare, the part
+/// of it that comes apart by itself while what is left of the whole does not, as long as there is such a part.
+fn best(
+    rows: &[LadderGroupRow],
+    rungs: &[Rung],
+    told: &[(usize, Hinge)],
+    free: &impl Fn(&Note) -> bool,
+    seed: u64,
+) -> Option<(usize, Hinge)> {
+    let by_ratio = |a: &&(usize, Hinge), b: &&(usize, Hinge)| a.1.likelihood_ratio.total_cmp(&b.1.likelihood_ratio);
+    let mut best = *told.iter().max_by(by_ratio)?;
+    for _ in 0..told.len() {
+        let whole = &rows[best.0].group;
+        let mut part: Option<(f64, (usize, Hinge))> = None;
+        for &(k, hinge) in told {
+            let name = &rows[k].group;
+            let notes = || rungs.iter().flat_map(|r| &r.notes).filter(|n| free(n));
+            let within = notes().all(|n| !has(n, name) || has(n, whole));
+            let rest = Side::new(rungs, whole, |n| has(n, whole) && !has(n, name) && free(n));
+            if k == best.0 || !within || rest.unusable().is_some() {
+                continue;
+            }
+            let Some(left) = hinges(rungs, &[&rest], seed).and_then(|h| h.first().copied()) else { continue };
+            let stays = left.p_adjusted > ALPHA_OF_REST || left.spread_ratio_at_top < GATE_SPREAD_AT_TOP;
+            let score = hinge.likelihood_ratio - left.likelihood_ratio;
+            if stays && part.as_ref().is_none_or(|(s, _)| score > *s) {
+                part = Some((score, (k, hinge)));
+            }
+        }
+        match part {
+            Some((_, smaller)) => best = smaller,
+            None => break,
+        }
+    }
+    Some(best)
+}
+
+/// A group's residuals tempo by tempo, and those it is held against.
+struct Side {
+    group: Vec<Vec<f64>>,
+    reference: Vec<Vec<f64>>,
+}
+
+impl Side {
+    fn new(rungs: &[Rung], name: &str, inside: impl Fn(&Note) -> bool) -> Self {
+        Self {
+            group: rungs.iter().map(|r| residuals(r, &inside)).collect(),
+            reference: rungs.iter().map(|r| reference(r, name)).collect(),
+        }
+    }
+
+    /// Why it cannot be sought in; `None` where it can.
+    fn unusable(&self) -> Option<String> {
+        let filled = self.group.iter().filter(|v| !v.is_empty()).count();
+        let n: usize = self.group.iter().map(Vec::len).sum();
+        if filled < LEAST_TEMPOS {
+            return Some(format!("notes at {filled} tempos: the tempo at which it comes apart needs {LEAST_TEMPOS}"));
+        }
+        if n < 8 {
+            return Some(format!("{n} notes in all: too few"));
+        }
+        if self.group.iter().zip(&self.reference).any(|(g, r)| !g.is_empty() && r.len() < 2) {
+            return Some("no other notes at a tempo to hold it against".into());
+        }
+        let still = |v: &Vec<f64>| v.windows(2).all(|w| w[0] == w[1]);
+        (self.group.iter().all(still) || self.reference.iter().all(still))
+            .then(|| "its notes do not scatter at all".to_owned())
+    }
+}
+
+fn hinges(rungs: &[Rung], sides: &[&Side], seed: u64) -> Option<Vec<Hinge>> {
+    let tempos: Vec<f64> = rungs.iter().map(|r| r.tempo).collect();
+    let ladders: Vec<LadderGroup> = sides
+        .iter()
+        .map(|side| LadderGroup {
+            group: side.group.iter().map(Vec::as_slice).collect(),
+            reference: side.reference.iter().map(Vec::as_slice).collect(),
+        })
+        .collect();
+    find_hinges(Sample::new(&tempos).ok()?, &ladders, PERMUTATIONS, seed).ok()
+}

@@ -1,0 +1,119 @@
+//! The report of one drill at rising tempos, as data: JSON shape `takegauge/ladder/1`.
+
+use serde::{Deserialize, Serialize};
+
+/// The value of `schema`.
+pub const LADDER_SCHEMA: &str = "takegauge/ladder/1";
+
+/// One drill at several tempos: which kind of note comes apart, and where.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderReport {
+    /// [`LADDER_SCHEMA`].
+    pub schema: String,
+    /// The drill's name.
+    pub drill: String,
+    /// In the order played.
+    pub takes: Vec<LadderTake>,
+    /// The tempos, rising; takes within 1.5 % of one another are one tempo.
+    pub tempos: Vec<LadderTempo>,
+    /// One a group of notes.
+    pub groups: Vec<LadderGroupRow>,
+    /// The highest tempo whose exact upper 95 % limit of the note error rate is below 5 in 100.
+    pub clean_up_to_bpm: Option<f64>,
+    /// In plain words: what was found, what cannot be told, what to record next.
+    pub remarks: Vec<String>,
+    /// What to heed where ceilings and tiredness are spoken of.
+    pub cautions: Vec<String>,
+}
+
+/// One take of the ladder.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderTake {
+    /// As the user named it.
+    pub path: String,
+    /// As played.
+    pub tempo_bpm: f64,
+    /// Notes a second at that tempo.
+    pub notes_a_second: f64,
+    /// Whether its exact upper 95 % limit of the note error rate is below 5 in 100.
+    pub clean: bool,
+    /// Notes reached.
+    pub notes: usize,
+    /// Missed, wrong and extra notes.
+    pub errors: usize,
+    /// Scatter of the whole take, ms.
+    pub spread_ms: Option<f64>,
+}
+
+/// One tempo, its takes pooled.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderTempo {
+    /// Mean over its takes.
+    pub tempo_bpm: f64,
+    /// Takes at it.
+    pub takes: usize,
+    /// Notes reached.
+    pub notes: usize,
+    /// Missed, wrong and extra notes.
+    pub errors: usize,
+    /// Exact one-sided upper 95 % limit of errors in 100 notes.
+    pub at_most_in_100: Option<f64>,
+}
+
+/// One group against tempo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderGroupRow {
+    /// "inside", "3>2", ...
+    pub group: String,
+    /// As a player reads it.
+    pub label: String,
+    /// One a tempo, rising.
+    pub by_tempo: Vec<AtTempo>,
+    /// The tempo at which it comes apart.
+    pub comes_apart_bpm: Option<f64>,
+    /// 95 % interval.
+    pub comes_apart_ci95_bpm: Option<[f64; 2]>,
+    /// What comes apart: "bias and spread", seen against the notes on the same string at the same tempo.
+    pub measure: String,
+    /// Corrected over all groups tried.
+    pub p_adjusted: Option<f64>,
+    /// Spread at the highest tempo over the spread below the hinge, both against the same string.
+    pub spread_at_top: Option<f64>,
+    /// Whether the tempos reach well to both sides of the hinge.
+    pub bracketed: Option<bool>,
+    /// Why nothing is said, where nothing is.
+    pub withheld: Option<String>,
+}
+
+/// A group at one tempo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AtTempo {
+    /// The tempo.
+    pub tempo_bpm: f64,
+    /// Notes with a time.
+    pub n: usize,
+    /// SD, ms; `null` with fewer than 3 notes.
+    pub spread_ms: Option<f64>,
+    /// Against the notes on the same string, ms; `null` with fewer than 3 notes.
+    pub bias_ms: Option<f64>,
+    /// Of them with strokes that are the drill's by assumption: a missed or extra note came before.
+    pub unsure: usize,
+    /// Missed, wrong and extra notes.
+    pub errors: usize,
+    /// Median ringing over, ms.
+    pub smear_ms: Option<f64>,
+}
+
+/// Why takes make no ladder.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SeveralError {
+    /// No take was given.
+    #[error("no take was given")]
+    NoTake,
+    /// Takes of different drills.
+    #[error("{path} is a take of another drill than the first one: takes that are compared must play one line")]
+    OtherDrill {
+        /// The first take that differs.
+        path: String,
+    },
+}
