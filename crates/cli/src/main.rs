@@ -29,6 +29,7 @@ fn run(cli: &Cli) -> Outcome {
         Command::Click(a) => commands::click::run(a),
         Command::Onsets(a) => commands::onsets::run(a, &cli.common),
         Command::Score(a) => commands::score::run(a, &cli.common),
+        Command::Ladder(a) => commands::ladder::run(a, &cli.common),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);

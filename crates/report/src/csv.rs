@@ -10,14 +10,15 @@ fn field(text: &str) -> String {
     if text.contains([',', '"', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text }
 }
 
-fn line(cells: &[String]) -> String {
+/// One line after RFC 4180, its line end included.
+pub fn csv_line(cells: &[String]) -> String {
     let mut out = cells.iter().map(|c| field(c)).collect::<Vec<_>>().join(",");
     out.push_str("\r\n");
     out
 }
 
 /// A number in full, or an empty field.
-fn number(value: Option<f64>) -> String {
+pub(crate) fn number(value: Option<f64>) -> String {
     value.map(|v| v.to_string()).unwrap_or_default()
 }
 
@@ -36,7 +37,7 @@ pub fn notes_csv(report: &ScoreReport) -> String {
     let mut out = HEAD.to_owned();
     for n in &report.notes {
         let change = n.change.as_ref();
-        out.push_str(&line(&[
+        out.push_str(&csv_line(&[
             n.pass.to_string(),
             n.index.to_string(),
             n.repeat.to_string(),
@@ -74,7 +75,7 @@ pub fn changes_csv(report: &ScoreReport) -> String {
     let mut out = HEAD.to_owned();
     for ChangeRow { from, to, kind, leaves_on, adjacent, figures: f } in &report.changes {
         let spread = f.spread_ci95_ms.unwrap_or([None, None]);
-        out.push_str(&line(&[
+        out.push_str(&csv_line(&[
             from.to_string(),
             to.to_string(),
             name(kind),

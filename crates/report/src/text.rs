@@ -14,7 +14,7 @@ pub struct Style {
 }
 
 impl Style {
-    fn heading(self, text: &str) -> String {
+    pub(crate) fn heading(self, text: &str) -> String {
         if self.bold { format!("\n\x1b[1m{text}\x1b[0m\n") } else { format!("\n{text}\n") }
     }
 
@@ -43,7 +43,7 @@ impl Style {
         out
     }
 
-    fn paragraph(self, text: &str) -> String {
+    pub(crate) fn paragraph(self, text: &str) -> String {
         self.wrap(text, "", "")
     }
 

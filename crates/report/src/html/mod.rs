@@ -66,8 +66,18 @@ pub fn score_html(report: &ScoreReport, sound: Option<Sound<'_>>) -> String {
 /// A whole page with the script at its end, allowed by its hash alone.
 fn document(title: &str, script: &str, body: Markup) -> String {
     let hash = crate::plot::base64(&Sha256::digest(script.as_bytes()));
+    let body = html! { (body) script { (PreEscaped(script)) } };
+    page(title, &format!("script-src 'sha256-{hash}'; media-src blob: data:; "), body)
+}
+
+/// A whole page without any script.
+pub(crate) fn plain_document(title: &str, body: Markup) -> String {
+    page(title, "", body)
+}
+
+fn page(title: &str, allowed: &str, body: Markup) -> String {
     let policy = format!(
-        "default-src 'none'; script-src 'sha256-{hash}'; style-src 'unsafe-inline'; img-src data:; media-src blob: data:; base-uri 'none'; form-action 'none'"
+        "default-src 'none'; {allowed}style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'"
     );
     html! {
         (DOCTYPE)
@@ -79,10 +89,31 @@ fn document(title: &str, script: &str, body: Markup) -> String {
                 title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
-            body { (body) script { (PreEscaped(script)) } }
+            body { (body) }
         }
     }
     .into_string()
+}
+
+/// A plot as a figure: its inks become the page's, so that it follows light and dark.
+pub(crate) fn figure_svg(svg: &[u8], name: &str) -> Markup {
+    let text = String::from_utf8_lossy(svg);
+    let mut text = text.trim_start_matches("<?xml version=\"1.0\" encoding=\"UTF-8\"?>").to_owned();
+    // The page has a font of its own; a copy of the plot's in every figure would make the file large.
+    if let (Some(a), Some(b)) = (text.find("<style>"), text.find("</style>")) {
+        text.replace_range(a..b + "</style>".len(), "");
+    }
+    for (ink, variable) in [
+        ("#22262B", "var(--ink)"),
+        ("#6B727A", "var(--soft)"),
+        ("#D9DDE1", "var(--faint)"),
+        ("#FFFFFF", "var(--paper)"),
+        ("#0072B2", "var(--blue)"),
+        ("#D55E00", "var(--red)"),
+    ] {
+        text = text.replace(ink, variable);
+    }
+    html! { figure.chart role="img" aria-label=(name) { (PreEscaped(text)) } }
 }
 
 /// JSON that cannot end a script element: `<` only ever stands in strings, where `\u003c` means the same.

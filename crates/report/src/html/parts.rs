@@ -11,6 +11,9 @@ pub(super) fn headline(r: &ScoreReport) -> Markup {
     }
 }
 
+/// As many findings as fit on the printed page beside the rest.
+const HAND_OUT_FINDINGS: usize = 4;
+
 /// "pass:index" of a finding's notes: an index alone means the first pass in which the note was reached.
 fn keys(f: &FindingRow, r: &ScoreReport) -> Vec<String> {
     let mut out = Vec::new();
@@ -28,7 +31,7 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
         h2 { "What stands out" }
         @if r.findings.is_empty() { p { "Nothing beyond chance in this take." } }
         @else {
-            ol.findings { @for f in &r.findings { li {
+            ol.findings { @for (i, f) in r.findings.iter().enumerate() { li.more[i >= HAND_OUT_FINDINGS] {
                 p { (f.text) }
                 @if !f.or_also.is_empty() { p.quiet { "This take cannot tell it apart from: " (f.or_also.join(", ")) "." } }
                 @if !f.advice.is_empty() { p { "Try: " (f.advice) } }
@@ -42,6 +45,9 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
                     }
                 }
             } } }
+            @if r.findings.len() > HAND_OUT_FINDINGS {
+                p.quiet.print-only { (r.findings.len() - HAND_OUT_FINDINGS) " more in the report itself." }
+            }
         }
     }
 }
@@ -98,10 +104,12 @@ fn player() -> Markup {
 
 /// Each pair of strings as a cell: early or late, scatter, ringing over.
 pub(super) fn string_map(r: &ScoreReport) -> Markup {
-    let strings = r.notes.iter().flat_map(|n| [n.string, n.change.map_or(n.string, |c| c.from)]).max().unwrap_or(0);
-    if r.changes.is_empty() || strings == 0 {
+    if r.changes.is_empty() {
         return html! {};
     }
+    // "6=E2 ... 1=E4" names as many strings as the drill's instrument has.
+    let tuned = r.drill.tuning.split(' ').filter_map(|s| s.split_once('=')?.0.parse::<u8>().ok()).max().unwrap_or(0);
+    let strings = r.changes.iter().flat_map(|c| [c.from, c.to]).max().unwrap_or(0).max(tuned);
     let cell = |from: u8, to: u8| -> Vec<&GroupRow> {
         r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.figures).collect()
     };
@@ -146,6 +154,11 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
     }
 }
 
+/// The few rows that a hand-out has room for.
+fn hand_out(g: &GroupRow) -> bool {
+    matches!(g.group.as_str(), "same string" | "change" | "outside" | "inside" | "sweep" | "same-stroke")
+}
+
 fn group_table(rows: &[GroupRow]) -> Markup {
     let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
     html! { table {
@@ -154,7 +167,7 @@ fn group_table(rows: &[GroupRow]) -> Markup {
             th scope="col" { "scatter (95 %)" } th scope="col" { "slips" } th scope="col" { "not heard" } th scope="col" { "wrong" }
             th scope="col" { "extra" } th scope="col" { "rings over" } th scope="col" { "margin" } th scope="col" { "limit" }
         } }
-        tbody { @for g in rows { tr {
+        tbody { @for g in rows { tr.more[!hand_out(g)] {
             th scope="row" { (g.label) }
             td { (g.n) }
             td { (g.bias_ms.map(signed).unwrap_or_default()) }

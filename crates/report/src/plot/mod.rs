@@ -4,14 +4,16 @@
 //! Sizes are in millimetres or pixels. A millimetre is 96/25.4 pixels in SVG (CSS) and 300/25.4 in PNG (print);
 //! text keeps its size on paper.
 
-mod canvas;
+pub(crate) mod canvas;
 mod changes;
 mod take;
+mod trend;
 
 pub(crate) use canvas::base64;
 pub use canvas::{Format, PlotError, Size};
 pub use changes::changes_plot;
 pub use take::take_plot;
+pub use trend::trend_plot;
 
 use plotters::style::RGBColor;
 

@@ -39,11 +39,7 @@ fn show(named: &Path, toml: bool, suggestion: Option<usize>) -> Outcome {
     }
     let mut text = drill.show();
     if !suggestions.is_empty() {
-        text.push_str("\nTo keep the leaving stroke the same (print one with --suggestion N):\n");
-        let style = text_style();
-        for (i, s) in suggestions.iter().enumerate() {
-            text.push_str(&style.wrap(&s.text, &format!("  {}. ", i + 1), "     "));
-        }
+        text.push_str("Print one of these as a drill file with --suggestion N.\n");
     }
     output::print(&text)
 }

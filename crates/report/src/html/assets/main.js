@@ -12,7 +12,7 @@ function about(i) {
   let s = `Note ${n.index[i] + 1}, repeat ${n.repeat[i] + 1}, step ${n.position[i] + 1}: string ${n.string[i]}, fret ${n.fret[i]} (${pitch(n.midi[i])})`;
   if (n.stroke[i]) s += `, ${n.stroke[i] === 1 ? "downstroke" : "upstroke"}`;
   if (n.from[i]) s += `, ${KINDS[n.kind[i]] || "change"} from string ${n.from[i]}`;
-  s += `. ${STATUS[n.status[i]]}`;
+  s += `: ${STATUS[n.status[i]]}`;
   if (n.dev[i] !== null) s += ` at ${n.at[i].toFixed(4)} s, ${ms(n.dev[i])}` + (n.unc[i] !== null ? ` (+-${n.unc[i].toFixed(1)})` : "");
   if (n.heard[i] && n.heard[i] !== n.midi[i]) s += `, heard as ${pitch(n.heard[i])}`;
   if (n.smear[i] !== null) s += `, the string left rings on for ${n.smear[i].toFixed(0)} ms`;
@@ -38,7 +38,16 @@ try { const kept = localStorage.getItem("takegauge-theme"); if (kept === "dark" 
 $("theme").textContent = dark() ? "Light" : "Dark";
 $("theme").addEventListener("click", () => theme(dark() ? "light" : "dark"));
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => timeline.draw());
-window.addEventListener("beforeprint", () => { timeline.view = [...timeline.home]; timeline.paint(); });
+// Paper shows the whole take in dark ink, whatever the screen shows.
+let onScreen = null;
+window.addEventListener("beforeprint", () => {
+  onScreen ??= timeline.view;
+  timeline.view = [...timeline.home]; timeline.onPaper = true; timeline.paint();
+});
+window.addEventListener("afterprint", () => {
+  if (onScreen) timeline.view = onScreen;
+  onScreen = null; timeline.onPaper = false; timeline.draw();
+});
 
 for (const [id, act] of Object.entries({
   "zoom-in": () => timeline.zoom(0.6, (timeline.view[0] + timeline.view[1]) / 2),

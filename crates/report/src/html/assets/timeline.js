@@ -115,9 +115,10 @@ class Timeline {
   }
 
   colours() {
+    if (this.onPaper) return { ink: "#000", soft: "#333", faint: "#ccc", red: "#8a3600", blue: "#004a77", wave: "#bbb" };
     const s = getComputedStyle(document.documentElement);
     const get = (k) => s.getPropertyValue("--" + k).trim();
-    return { ink: get("ink"), soft: get("soft"), faint: get("faint"), red: get("red"), blue: get("blue"), wave: get("wave"), paper: get("paper") };
+    return { ink: get("ink"), soft: get("soft"), faint: get("faint"), red: get("red"), blue: get("blue"), wave: get("wave") };
   }
 
   paint() {
@@ -169,10 +170,10 @@ class Timeline {
       g.fillText((ms > 0 ? "+" : "") + Math.round(ms), this.left - 5, y);
     }
     g.textAlign = "left"; g.textBaseline = "alphabetic";
-    g.fillText("late, ms", this.left + 3, top + 9);
+    g.fillText("late, ms", this.left + 4, top + 12);
     g.fillText("early", this.left + 3, bottom - 4);
     g.textAlign = "center";
-    const span = this.view[1] - this.view[0], every = niceStep(span / Math.max(2, this.width / 90));
+    const span = this.view[1] - this.view[0], every = niceStep(span / Math.max(2, this.width / 72));
     for (let t = Math.ceil(this.view[0] / every) * every; t <= this.view[1]; t += every) {
       const x = Math.round(this.x(t)) + 0.5;
       g.strokeStyle = k.faint; g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom + 3); g.stroke();
