@@ -16,7 +16,11 @@ const TWENTY_DB: f64 = std::f64::consts::LN_10;
 /// At most this much of the old level may be left over from other notes.
 const HIGHEST_FLOOR: f64 = 0.2;
 /// A less usual decay must fit better by this much a step in either list.
-const LESS_USUAL: f64 = 0.004;
+const LESS_USUAL: f64 = 0.010;
+/// The last level heard is the mean of so many steps.
+const LAST_LEVELS: usize = 2;
+/// Longest gap in a trace, seconds.
+const LONGEST_GAP: f64 = 0.025;
 /// Decays that fit nearly as well (mean deviation within this much) might be the true one as well.
 const NEARLY: f64 = 0.006;
 
@@ -48,6 +52,8 @@ pub(crate) struct Fitted {
     pub(crate) misfit: f64,
     /// Level left over, in the same units.
     pub(crate) floor: f64,
+    /// How far the trace has come down by its end: the last level heard, above what is left over.
+    pub(crate) last_level: f64,
 }
 
 impl Family {
@@ -83,7 +89,10 @@ impl Family {
     /// Fits the values of `trace` whose windows end before `until` (seconds after the attack).
     pub(crate) fn fit(&self, trace: &Trace, until: f64) -> Option<Fitted> {
         let within = |s: &usize| trace.weight[*s] > 0.0 && time(*s) + 0.5 * self.length < until;
-        let used: Vec<usize> = (0..steps()).filter(within).collect();
+        let mut used: Vec<usize> = (0..steps()).filter(within).collect();
+        // What is heard again after a gap says nothing about when it fell.
+        let gap = used.windows(2).position(|w| time(w[1]) - time(w[0]) > LONGEST_GAP);
+        used.truncate(gap.map_or(used.len(), |k| k + 1));
         let last = time(*used.last()?);
         let after: f64 = used.iter().filter(|s| time(**s) > 0.0).map(|s| trace.weight[*s]).sum();
         if after < 4.0 {
@@ -101,7 +110,9 @@ impl Family {
             .map(|i| self.shapes[i].down_at.min(until + 0.02))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |r, t| (r.0.min(t), r.1.max(t)));
         let (misfit, floor) = fits[best];
-        Some(Fitted { down_at: self.shapes[best].down_at, range: high - low, misfit, floor })
+        let end = &used[used.len().saturating_sub(LAST_LEVELS)..];
+        let last_level = end.iter().map(|s| trace.ratio[*s]).sum::<f64>() / end.len() as f64 - floor;
+        Some(Fitted { down_at: self.shapes[best].down_at, range: high - low, misfit, floor, last_level })
     }
 }
 

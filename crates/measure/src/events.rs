@@ -34,6 +34,8 @@ pub(crate) struct Event {
     pub(crate) grid: Option<usize>,
     /// Frequencies that sound, as far as they are known.
     pub(crate) hz: Vec<f64>,
+    /// The frequency that the drill asks for, where it is one.
+    pub(crate) expected_hz: Option<f64>,
     /// The string, for notes of one string.
     pub(crate) string: Option<u8>,
     /// When it sounds no longer, seconds into the take.
@@ -68,6 +70,10 @@ pub(crate) fn events(
                 attack: n.attack,
                 grid: Some(n.index),
                 hz: sounding(n, g).iter().map(|k| k.frequency(drill.a4).0 * off).collect(),
+                expected_hz: match g.keys.as_slice() {
+                    [key] if !g.dead => Some(key.frequency(drill.a4).0 * off),
+                    _ => None,
+                },
                 string: (g.fingered.len() == 1).then(|| g.string()),
                 ends: 0.0,
             });
@@ -83,6 +89,7 @@ pub(crate) fn events(
                 attack: Some(e.attack),
                 grid: None,
                 hz: a.pitch.best().iter().map(|k| k.frequency(CONCERT).0).collect(),
+                expected_hz: None,
                 string: None,
                 ends: 0.0,
             });

@@ -6,6 +6,7 @@ mod envelope;
 mod events;
 mod model;
 mod partials;
+mod pitch;
 mod predict;
 mod release;
 mod second_look;

@@ -1,14 +1,16 @@
 //! How strong a note's own partials are over time, heard through the notes around it.
 
+use realfft::RealFftPlanner;
 use std::f64::consts::TAU;
 
 /// Highest partial followed, Hz.
 const HIGHEST_HZ: f64 = 3_500.0;
 /// Partials of other notes are minded up to here, Hz.
 const HIGHEST_OTHER_HZ: f64 = 4_000.0;
-/// Stiffness of a plain or wound string of usual gauge: f_h = h f sqrt(1 + B h^2) (Fletcher & Rossing 1998, The Physics
-/// of Musical Instruments, section 2.18). A middling value: B differs from string to string.
-const STIFFNESS: f64 = 6e-5;
+/// A middling stiffness of a guitar string, for notes whose own is not known.
+const MIDDLING_STIFFNESS: f64 = 6e-5;
+/// Stiffnesses tried: from a thin plain string to a thick wound one stopped high up.
+const STIFFNESSES: [f64; 6] = [1e-5, 3e-5, 6e-5, 1.2e-4, 2.4e-4, 4.8e-4];
 /// A partial is free of another's if they lie this far apart, over the window's length: a Hann window's first zero is
 /// at 2, and at 1.8 its main lobe is 30 dB down.
 const APART: f64 = 1.8;
@@ -19,10 +21,32 @@ pub(crate) const BEFORE: f64 = 0.075;
 /// And ends so long after it, seconds.
 pub(crate) const AFTER: f64 = 0.45;
 
+/// Where a string's partials lie: f_h = h f sqrt(1 + B h^2), B the stiffness (Fletcher & Rossing 1998, The Physics of
+/// Musical Instruments, section 2.18).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Comb {
+    pub(crate) hz: f64,
+    pub(crate) stiffness: f64,
+}
+
+impl Comb {
+    pub(crate) fn nominal(hz: f64) -> Self {
+        Self { hz, stiffness: MIDDLING_STIFFNESS }
+    }
+
+    /// Frequencies of the partials whose harmonic lies below `until`.
+    pub(crate) fn partials(self, until: f64) -> impl Iterator<Item = f64> {
+        // A note has a frequency worth the name, so the list ends.
+        let hz = self.hz.max(10.0);
+        let stretched = move |h: f64| h * hz * (1.0 + self.stiffness * h * h).sqrt();
+        (1..60).map(f64::from).take_while(move |h| h * hz < until).map(stretched)
+    }
+}
+
 /// A note that may sound within a trace; times in seconds after the attack.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Sounding {
-    pub(crate) hz: f64,
+    pub(crate) comb: Comb,
     pub(crate) from: f64,
     pub(crate) to: f64,
 }
@@ -59,13 +83,6 @@ pub(crate) fn time(step: usize) -> f64 {
     step as f64 * HOP - BEFORE
 }
 
-/// Frequencies of a note's partials below `until`.
-pub(crate) fn partials(hz: f64, until: f64) -> Vec<f64> {
-    // A note has a frequency worth the name, so the loop ends.
-    let hz = hz.max(10.0);
-    (1..60).map(f64::from).take_while(|h| h * hz < until).map(|h| h * hz * (1.0 + STIFFNESS * h * h).sqrt()).collect()
-}
-
 impl Stretch<'_> {
     /// Amplitude of a tone around a time after the attack, through a Hann window; `None` beyond the stretch.
     fn amplitude(&self, tone: &Tone, at: f64) -> Option<f64> {
@@ -80,12 +97,12 @@ impl Stretch<'_> {
         Some(2.0 * re.hypot(im))
     }
 
-    /// Follows the partials of a note at `hz` through windows of `length` seconds, leaving out at each time those that
+    /// Follows the partials of a note through windows of `length` seconds, leaving out at each time those that
     /// lie too near to a partial of another note sounding then. `None` where no partial is free before the attack.
-    pub(crate) fn follow(&self, hz: f64, others: &[Sounding], length: f64) -> Option<Trace> {
-        let own = partials(hz, HIGHEST_HZ.min(0.45 * self.rate));
+    pub(crate) fn follow(&self, note: Comb, others: &[Sounding], length: f64) -> Option<Trace> {
+        let own: Vec<f64> = note.partials(HIGHEST_HZ.min(0.45 * self.rate)).collect();
         let tones: Vec<Tone> = own.iter().map(|f| Tone::new(*f, length, self.rate)).collect();
-        let near: Vec<Vec<bool>> = others.iter().map(|o| crowded(&own, o.hz, APART / length)).collect();
+        let near: Vec<Vec<bool>> = others.iter().map(|o| crowded(&own, o.comb, APART / length)).collect();
         let free = |h: usize, t: f64| {
             let heard = |o: &Sounding| t + 0.5 * length > o.from && t - 0.5 * length < o.to;
             !others.iter().zip(&near).any(|(o, near)| near[h] && heard(o))
@@ -120,30 +137,78 @@ impl Stretch<'_> {
         Some(Trace { ratio, weight, share: total.sqrt() / strongest, amplitude: total.sqrt() })
     }
 
-    /// Fine tuning: the frequency within `cents` of `hz` whose partials hold most energy in the window of `length`
-    /// that ends at the attack.
-    pub(crate) fn tune(&self, hz: f64, cents: f64, length: f64) -> f64 {
-        let energy = |c: f64| -> f64 {
-            let f = hz * 2f64.powf(c / 1200.0);
-            let tones =
-                partials(f, 1_500.0f64.min(0.45 * self.rate)).into_iter().map(|p| Tone::new(p, length, self.rate));
-            tones.filter_map(|t| self.amplitude(&t, -0.5 * length)).map(|a| a * a).sum()
-        };
-        let steps = (cents / TUNE_STEP).round() as i32;
-        let tried = (-steps..=steps).map(|k| f64::from(k) * TUNE_STEP).map(|c| (energy(c), c));
-        // Of equals, the first tried nearest the middle would do as well; ties happen in silence only.
-        let best = tried.fold((0.0, 0.0), |b, t| if t.0 > b.0 { t } else { b });
-        hz * 2f64.powf(best.1 / 1200.0)
+    /// Fine tuning: the pitch within `cents` of `hz` and the stiffness whose partials are strongest, from `from` seconds
+    /// after the attack on for `length` seconds.
+    pub(crate) fn tune(&self, hz: f64, cents: f64, from: f64, length: f64) -> Comb {
+        self.spectrum(from, length).map_or(Comb::nominal(hz), |s| s.best(hz, cents).1)
+    }
+
+    /// The spectrum of a Hann-windowed part, zeros added so that the bins lie close; `None` beyond the stretch.
+    pub(crate) fn spectrum(&self, from: f64, length: f64) -> Option<Spectrum> {
+        let start = ((self.attack + from) * self.rate).round();
+        let n = (length * self.rate) as usize;
+        if start < 0.0 || n == 0 {
+            return None;
+        }
+        let part = self.samples.get(start as usize..start as usize + n)?;
+        let size = ((self.rate / BIN_HZ) as usize).max(n).next_power_of_two();
+        let fft = RealFftPlanner::<f64>::new().plan_fft_forward(size);
+        let mut input = fft.make_input_vec();
+        for (i, (y, x)) in input.iter_mut().zip(part).enumerate() {
+            *y = x * (1.0 - (TAU * (i as f64 + 0.5) / n as f64).cos());
+        }
+        let mut output = fft.make_output_vec();
+        fft.process(&mut input, &mut output).ok()?;
+        Some(Spectrum { roots: output.iter().map(|z| z.norm().sqrt()).collect(), bin: self.rate / size as f64 })
     }
 }
 
+/// A spectrum on closely lying bins.
+pub(crate) struct Spectrum {
+    /// Square roots of the amplitudes: weak upper partials, which tell pitches apart best, count too.
+    roots: Vec<f64>,
+    /// Distance of two bins, Hz.
+    bin: f64,
+}
+
+impl Spectrum {
+    /// Mean over the first partials.
+    fn strength(&self, comb: Comb) -> f64 {
+        let at = |f: f64| self.roots.get((f / self.bin).round() as usize).copied().unwrap_or(0.0);
+        let until = HIGHEST_HZ.min(0.45 * self.bin * 2.0 * (self.roots.len() - 1) as f64);
+        let (sum, n) = comb.partials(until).take(MOST_PARTIALS).fold((0.0, 0.0), |(s, n), f| (s + at(f), n + 1.0));
+        if n > 0.0 { sum / n } else { 0.0 }
+    }
+
+    /// The strongest comb within `cents` of `hz`, and its strength.
+    pub(crate) fn best(&self, hz: f64, cents: f64) -> (f64, Comb) {
+        let steps = (cents / TUNE_STEP).round() as i32;
+        let mut best = (0.0, Comb::nominal(hz));
+        for k in -steps..=steps {
+            for stiffness in STIFFNESSES {
+                let comb = Comb { hz: hz * 2f64.powf(f64::from(k) * TUNE_STEP / 1200.0), stiffness };
+                let strength = self.strength(comb);
+                if strength > best.0 {
+                    best = (strength, comb);
+                }
+            }
+        }
+        best
+    }
+}
+
+/// So many partials speak for a pitch at most.
+const MOST_PARTIALS: usize = 24;
 /// Partials weaker than this share of the strongest free one are left out.
 const WEAKEST: f64 = 0.05;
-const TUNE_STEP: f64 = 6.0;
+/// Pitches tried lie this far apart, cents.
+const TUNE_STEP: f64 = 4.0;
+/// Bins of the tuning spectrum lie no further apart than this.
+const BIN_HZ: f64 = 3.0;
 
-/// Which of `own` lie within `apart` Hz of a partial of a note at `hz`.
-fn crowded(own: &[f64], hz: f64, apart: f64) -> Vec<bool> {
-    let theirs = partials(hz, HIGHEST_OTHER_HZ);
+/// Which of `own` lie within `apart` Hz of a partial of another note.
+fn crowded(own: &[f64], other: Comb, apart: f64) -> Vec<bool> {
+    let theirs: Vec<f64> = other.partials(HIGHEST_OTHER_HZ).collect();
     own.iter().map(|f| theirs.iter().any(|g| (f - g).abs() < apart)).collect()
 }
 
@@ -157,10 +222,34 @@ impl Tone {
     fn new(hz: f64, length: f64, rate: f64) -> Self {
         let n = (length * rate) as usize | 1;
         let half = (n / 2) as f64;
-        let window = |u: f64| (1.0 + (TAU * u / (length * rate)).cos()).max(0.0) / (length * rate);
-        let of = |f: fn(f64) -> f64| {
-            (0..n).map(|i| i as f64 - half).map(|u| window(u) * f(TAU * hz * u / rate)).collect::<Vec<f64>>()
-        };
-        Self { cos: of(f64::cos), sin: of(f64::sin) }
+        let mut window = Turning::new(-half, TAU / (length * rate));
+        let mut tone = Turning::new(-half, TAU * hz / rate);
+        let (mut cos, mut sin) = (Vec::with_capacity(n), Vec::with_capacity(n));
+        for _ in 0..n {
+            let w = (1.0 + window.next().0).max(0.0) / (length * rate);
+            let (c, s) = tone.next();
+            cos.push(w * c);
+            sin.push(w * s);
+        }
+        Self { cos, sin }
+    }
+}
+
+/// Cosine and sine of equal steps of an angle, each from the one before.
+struct Turning {
+    now: (f64, f64),
+    step: (f64, f64),
+}
+
+impl Turning {
+    fn new(from_steps: f64, step: f64) -> Self {
+        let of = |angle: f64| (angle.cos(), angle.sin());
+        Self { now: of(from_steps * step), step: of(step) }
+    }
+
+    fn next(&mut self) -> (f64, f64) {
+        let ((c, s), (dc, ds)) = (self.now, self.step);
+        self.now = (c * dc - s * ds, c * ds + s * dc);
+        (c, s)
     }
 }

@@ -4,10 +4,11 @@
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
 use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
-use crate::partials::Sounding;
+use crate::partials::{Comb, Sounding};
+use crate::pitch;
 use crate::release::{self, release};
 use crate::smear::{Change, Smear};
-use takegauge_align::Alignment;
+use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
 
@@ -19,9 +20,11 @@ const AHEAD: f64 = 0.55;
 const LEVEL_OVER: f64 = 0.03;
 /// The stretch in which a release is sought, seconds before and after.
 const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
+/// The stretch in which a pitch is told.
+const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
 /// The stretch in which a string is heard ringing on.
 const SMEAR_STRETCH: (f64, f64) = (0.12, 0.5);
-/// An extra attack of unknown string is minded so long, seconds.
+/// Notes further away than this are not minded, seconds.
 const NEIGHBOURS: f64 = 1.0;
 
 /// Feeds on the take's samples, in blocks of any size.
@@ -139,6 +142,7 @@ impl<'a> SecondLook<'a> {
             return;
         }
         self.refine(i);
+        self.judge_pitch(i);
         let event = &self.events[i];
         let level = peak(self.around(event.at, (0.0, LEVEL_OVER)).0);
         match event.target {
@@ -178,6 +182,35 @@ impl<'a> SecondLook<'a> {
         }
     }
 
+    /// Decides whether a note sounds at its expected pitch, where the sound is clear about it.
+    fn judge_pitch(&mut self, i: usize) {
+        let event = &self.events[i];
+        let (Target::Note { pass, note }, Some(hz)) = (event.target, event.expected_hz) else { return };
+        let at = event.at;
+        let Some(key) = event.grid.and_then(|g| self.grid.get(g)).and_then(|g| g.keys.first()) else { return };
+        let alone = self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - at);
+        let ringing: Vec<f64> = self.events[..i]
+            .iter()
+            .rev()
+            .take_while(|e| e.at > at - NEIGHBOURS)
+            .filter(|e| e.heard && e.ends > at)
+            .flat_map(|e| e.hz.iter().copied())
+            .collect();
+        let (sound, attack) = self.around(at, PITCH_STRETCH);
+        let Some(off) = pitch::off(sound, self.rate.as_f64(), attack, hz, alone, &ringing) else { return };
+        let placed = &mut self.alignment.passes[pass].notes[note];
+        if off.wrong() {
+            let heard = i32::from(key.0) + off.semitones;
+            placed.status = Status::WrongPitch;
+            placed.heard = u8::try_from(heard).ok().filter(|k| *k < 128).map(MidiKey);
+            self.events[i].hz = vec![hz * 2f64.powf(f64::from(off.semitones) / 12.0)];
+        } else if off.right() && placed.status == Status::WrongPitch {
+            placed.status = Status::Played;
+            placed.heard = Some(*key);
+            self.events[i].hz = vec![hz];
+        }
+    }
+
     /// The event of the note before, on another string, that event `i` leaves; `None` where it was not heard.
     fn left_by(&self, i: usize) -> Option<usize> {
         let (Target::Note { pass, .. }, Some(grid)) = (self.events[i].target, self.events[i].grid) else { return None };
@@ -208,8 +241,11 @@ impl<'a> SecondLook<'a> {
             .iter()
             .zip(from..)
             .take_while(|(e, _)| e.at < at + NEIGHBOURS)
-            .filter(|(e, k)| e.heard && *k != old)
-            .flat_map(|(e, _)| e.hz.iter().map(move |hz| Sounding { hz: *hz, from: e.at - at, to: e.ends - at }))
+            .filter(|(e, k)| e.heard && *k != old && *k != i)
+            .flat_map(|(e, _)| {
+                let (from, to) = (e.at - at, e.ends - at);
+                e.hz.iter().map(move |hz| Sounding { comb: Comb::nominal(*hz), from, to })
+            })
             .collect();
         let struck_again = struck_again(&self.events, old).map_or(f64::INFINITY, |t| t - at);
         let change = Change {
@@ -218,6 +254,9 @@ impl<'a> SecondLook<'a> {
             attack,
             old_hz: *old_hz,
             struck_before: at - left.at,
+            new_hz: arriving.hz.first().copied(),
+            new_alone: self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - at),
+            new_ends: arriving.ends - at,
             others,
             struck_again,
         };

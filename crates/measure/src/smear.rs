@@ -1,7 +1,7 @@
 //! Ringing over: how long the string just left still sounds after the new attack.
 
 use crate::decay::{Family, Fitted};
-use crate::partials::{Sounding, Stretch};
+use crate::partials::{Comb, Sounding, Stretch};
 use crate::thin::{factor, thin};
 use takegauge_units::Millis;
 
@@ -9,8 +9,8 @@ use takegauge_units::Millis;
 const RATE_HZ: f64 = 11_000.0;
 /// Lengths of windows tried, seconds: short ones time better, long ones separate closer partials.
 const LENGTHS: [f64; 4] = [0.025, 0.035, 0.05, 0.07];
-/// What cannot be told apart from the window's own length is given as this, seconds.
-pub(crate) const SHORTEST: f64 = 0.025;
+/// Shorter times drown in the windows' own lengths; they are given as this, seconds.
+const SHORTEST: f64 = 0.033;
 /// A longer window must fit better by this much a second.
 const LENGTH_COST: f64 = 1.2;
 /// Doubt (seconds between answers alike) and a level left over count against a fit.
@@ -20,8 +20,14 @@ const FLOOR_COST: f64 = 0.1;
 const SILENT: f64 = 1e-4;
 /// Fits worse than this are none.
 const WORST_MISFIT: f64 = 0.2;
+/// A level still so high (over that before the attack) where the trace ends has not been heard to fall.
+const NOT_DOWN: f64 = 0.5;
 /// Doubt accepted: so much, and so much of the answer.
 const DOUBT: (f64, f64) = (0.04, 0.15);
+/// Pitch is tuned over so much sound, seconds; a new note's after its transient.
+const SHORTEST_TUNING: f64 = 0.025;
+const LONGEST_TUNING: f64 = 0.07;
+const AFTER_TRANSIENT: f64 = 0.004;
 /// Guitars are this far off their nominal pitch at most, cents.
 const MISTUNED: f64 = 36.0;
 
@@ -37,7 +43,12 @@ pub(crate) struct Change<'a> {
     pub(crate) old_hz: f64,
     /// How long before the attack it was struck, seconds.
     pub(crate) struck_before: f64,
-    /// Every other note that may sound meanwhile, the arriving one first.
+    /// Nominal frequency of the note that arrives; `None` of a dead note.
+    pub(crate) new_hz: Option<f64>,
+    /// How long the arriving note is alone the newest, and when it ends, seconds after the attack.
+    pub(crate) new_alone: f64,
+    pub(crate) new_ends: f64,
+    /// Every other note that may sound meanwhile.
     pub(crate) others: Vec<Sounding>,
     /// When the left string is struck again, seconds after the attack; infinite if not soon.
     pub(crate) struck_again: f64,
@@ -57,13 +68,20 @@ impl Smear {
     pub(crate) fn measure(&self, change: &Change<'_>) -> Result<Millis, String> {
         let thinned = thin(change.stretch, change.rate, factor(change.rate, RATE_HZ));
         let sound = Stretch { samples: &thinned.samples, rate: thinned.rate, attack: change.attack };
-        let tuned = sound.tune(change.old_hz, MISTUNED, change.struck_before.clamp(0.025, 0.06));
-        let off = tuned / change.old_hz;
-        let others: Vec<Sounding> = change.others.iter().map(|o| Sounding { hz: o.hz * off, ..*o }).collect();
+        let length = change.struck_before.clamp(SHORTEST_TUNING, LONGEST_TUNING);
+        let old = sound.tune(change.old_hz, MISTUNED, -length, length);
+        let off = old.hz / change.old_hz;
+        let other = |o: &Sounding| Sounding { comb: Comb { hz: o.comb.hz * off, ..o.comb }, ..*o };
+        let mut others: Vec<Sounding> = change.others.iter().map(other).collect();
+        if let Some(hz) = change.new_hz {
+            let length = change.new_alone.clamp(SHORTEST_TUNING, LONGEST_TUNING);
+            let comb = sound.tune(hz, MISTUNED, AFTER_TRANSIENT, length);
+            others.push(Sounding { comb, from: 0.0, to: change.new_ends });
+        }
         let mut best: Option<(f64, Fitted, f64)> = None;
         let mut silent = false;
         for family in self.families.iter().filter(|f| f.length < change.struck_before.max(LENGTHS[0] + 1e-6)) {
-            let Some(trace) = sound.follow(tuned, &others, family.length) else { continue };
+            let Some(trace) = sound.follow(old, &others, family.length) else { continue };
             if trace.amplitude < SILENT {
                 silent = true;
                 continue;
@@ -86,9 +104,13 @@ impl Smear {
                 "the two notes share their partials".to_owned()
             });
         };
-        if fitted.down_at > change.struck_again - 0.25 * length {
+        let not_down = fitted.last_level > NOT_DOWN;
+        if not_down && change.struck_again.is_finite() || fitted.down_at > change.struck_again - 0.25 * length {
             let after = 1e3 * change.struck_again;
             return Err(format!("still sounding when its string was struck again after {after:.0} ms"));
+        }
+        if not_down {
+            return Err("still sounding, and then hidden by other notes".to_owned());
         }
         if fitted.misfit > WORST_MISFIT || fitted.range > DOUBT.0 + DOUBT.1 * fitted.down_at {
             return Err("the left string cannot be told from the others sounding".to_owned());
