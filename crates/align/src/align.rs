@@ -35,8 +35,8 @@ pub fn align(
         Timebase::Click(beats) => Some(Click::new(beats, drill)?),
     };
     let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
-    let (transpose, scale, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
-    let take = Take { attacks, seconds: &seconds, grid, drill, transpose, scale };
+    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
+    let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
     judge(&take, &line, &runs, click.as_ref())
 }
 
@@ -48,7 +48,7 @@ fn runs(
     drill: &Drill,
     options: &Options,
     click: Option<&Click>,
-) -> (i32, f64, Vec<Run>) {
+) -> (i32, Vec<Run>) {
     let times: Vec<f64> = match click {
         Some(c) => seconds.iter().map(|t| c.drill_time(*t)).collect(),
         None => seconds.to_vec(),
@@ -58,9 +58,9 @@ fn runs(
         None => named(drill, options),
     };
     let free = click.is_none().then_some(drill.tempo.0);
-    let mut best: Option<(f64, (i32, f64), Vec<Run>)> = None;
-    for (by, scale) in transpositions(attacks, line) {
-        let costs = Costs::new(attacks, times.clone(), line, by, scale);
+    let mut best: Option<(f64, i32, Vec<Run>)> = None;
+    for by in transpositions(attacks, line) {
+        let costs = Costs::new(attacks, times.clone(), line, by);
         let mut sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
         let (mut cost, mut runs) = sought.explain();
         let poor;
@@ -70,10 +70,10 @@ fn runs(
             (cost, runs) = sought.explain();
         }
         if best.as_ref().is_none_or(|b| cost < b.0) {
-            best = Some((cost, (by, scale), runs));
+            best = Some((cost, by, runs));
         }
     }
-    best.map_or((0, 1.0, Vec::new()), |(_, (by, scale), runs)| (by, scale, runs))
+    best.map_or((0, Vec::new()), |(_, by, runs)| (by, runs))
 }
 
 /// Tempi known before listening, the user's first; each once.

@@ -49,3 +49,23 @@ impl Click {
         (drill_time / self.beat).round() as i64
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_click_that_changes_tempo_maps_there_and_back() {
+        let text = "name = \"t\"\ntempo_bpm = 120\nsteps_per_beat = 4\nbeats_per_bar = 4\nrepeats = 1\n\
+                    tuning = \"E2 A2 D3 G3 B3 E4\"\npicking = \"alternate\"\nfirst_stroke = \"down\"\nline = \"6:3\"\n";
+        let drill = Drill::parse(text, "t").unwrap();
+        let beats = [1.0, 1.5, 2.0, 2.4, 2.8].map(Seconds);
+        let click = Click::new(&beats, &drill).unwrap();
+        // A beat of the drill is half a second; beyond either end the nearest distance goes on.
+        for (take, drill) in [(1.0, 0.0), (2.2, 1.25), (3.2, 2.5), (0.0, -1.0)] {
+            assert!((click.drill_time(take) - drill).abs() < 1e-12, "{take}");
+            assert!((click.take_time(0, Seconds(drill)).0 - take).abs() < 1e-12, "{take}");
+        }
+        assert_eq!(click.nearest_beat(click.drill_time(2.45)), 3);
+    }
+}

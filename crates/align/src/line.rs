@@ -110,3 +110,37 @@ fn comes_round(grid: &[GridNote], shift: usize) -> bool {
             && a.dead == b.dead
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn drill(line: &str, repeats: u32, more: &str) -> Drill {
+        let head =
+            "name = \"t\"\ntempo_bpm = 120\nsteps_per_beat = 4\nbeats_per_bar = 4\ntuning = \"E2 A2 D3 G3 B3 E4\"";
+        let rest =
+            format!("picking = \"alternate\"\nfirst_stroke = \"down\"\nrepeats = {repeats}\n{more}\nline = \"{line}\"");
+        Drill::parse(&format!("{head}\n{rest}\n"), "t").unwrap()
+    }
+
+    #[test]
+    fn repeats_fold_into_one_line() {
+        let d = drill("6:3 6:5 - 5:3x", 7, "");
+        let line = Line::fold(&d.grid(), &d).unwrap();
+        assert_eq!((line.slots.len(), line.per_line, line.per_drill), (3, 3, 21));
+        assert!((line.period - 0.5).abs() < 1e-9 && (line.at(10) - 3.0 * 0.5 - 0.125).abs() < 1e-9);
+        assert!(line.keysets[line.slots[2].keyset].is_empty(), "a dead note has no pitch");
+        assert!((line.slots[1].gap - 0.25).abs() < 1e-9 && (line.slots[2].gap - 0.125).abs() < 1e-9);
+    }
+
+    #[test]
+    fn swing_over_an_odd_line_comes_round_every_other_time() {
+        let d = drill("6:3 6:5 5:3", 6, "swing = 66");
+        let line = Line::fold(&d.grid(), &d).unwrap();
+        assert_eq!((line.slots.len(), line.per_line), (6, 3));
+        assert!(line.slots[3].opens && line.slots[2].closes);
+        for (i, note) in d.grid().iter().enumerate() {
+            assert!((line.at(i) - note.expected.0).abs() < 1e-9, "{i}");
+        }
+    }
+}

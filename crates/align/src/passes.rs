@@ -84,8 +84,6 @@ pub(crate) struct Take<'a> {
     pub(crate) drill: &'a Drill,
     /// How many semitones the guitar sounds above the drill.
     pub(crate) transpose: i32,
-    /// Evidence steps that make a pitch e times likelier.
-    pub(crate) scale: f64,
 }
 
 impl Take<'_> {
@@ -106,7 +104,7 @@ impl Take<'_> {
             };
             if let Some(link) = link {
                 let attack = &self.attacks[link.attack];
-                let (key, wrong) = heard(attack, note, self.transpose, self.scale);
+                let (key, wrong) = heard(attack, note, self.transpose);
                 placed.status = if wrong { Status::WrongPitch } else { Status::Played };
                 placed.attack = Some(link.attack);
                 placed.played = Some(Seconds(self.seconds[link.attack]));

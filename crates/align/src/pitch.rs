@@ -12,16 +12,16 @@ const FURTHEST: i32 = 6;
 const WRONG_BY: [i32; 14] = [-7, -6, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6, 7];
 /// Odds of a wrong note to a right one before listening.
 const WRONG_ODDS: f64 = 0.02;
-/// Evidence steps that make a pitch e times likelier: the scales tried.
-const SCALES: [f64; 4] = [8.0, 12.0, 18.0, 27.0];
-/// Attacks enough to tell scale and transposition by.
+/// Attacks enough to tell a transposition by.
 const SAMPLE: usize = 300;
 /// Share of attacks that may be anything.
 const ANYTHING: f64 = 0.1;
+/// Natural-log units by which another transposition must explain the pitches better to be tried.
+const CLEARLY: f64 = 3.0;
 
-/// Transpositions worth trying, none (0) first, each with the scale at which the evidence explains the attacks best:
-/// the likelihood of the attacks' evidence were they the drill's notes in any order.
-pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<(i32, f64)> {
+/// Transpositions worth trying, none (0) first: by the likelihood of the attacks' evidence were they the drill's notes
+/// in any order.
+pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<i32> {
     let mut share = [0.0; KEYS];
     for slot in &line.slots {
         for key in &line.keysets[slot.keyset] {
@@ -30,40 +30,29 @@ pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<(i32, f64)>
             }
         }
     }
+    let dead = (1.0 - share.iter().sum::<f64>()).max(0.0);
     let strong: Vec<&Attack> = attacks.iter().filter(|a| a.strength >= 1.0).collect();
-    let every = strong.len().div_ceil(SAMPLE).max(1);
-    // One row a transposition, one column a scale.
-    let mut fits = vec![[0.0; SCALES.len()]; 2 * FURTHEST as usize + 1];
-    for a in strong.iter().step_by(every) {
-        for (k, scale) in SCALES.iter().enumerate() {
-            let posterior = Posterior::of(a, *scale);
-            for (fit, by) in fits.iter_mut().zip(-FURTHEST..) {
-                let keys = (i32::from(FIRST_KEY)..).zip(&share).filter(|(_, s)| **s > 0.0);
-                let any: f64 = keys.map(|(key, s)| s * posterior.ratio(key + by)).sum();
-                let dead = 1.0 - share.iter().sum::<f64>();
-                fit[k] += (ANYTHING + (1.0 - ANYTHING) * (any + dead.max(0.0))).ln();
-            }
+    let mut fits = [0.0; 2 * FURTHEST as usize + 1];
+    for a in strong.iter().step_by(strong.len().div_ceil(SAMPLE).max(1)) {
+        let posterior = Posterior::of(a);
+        for (fit, by) in fits.iter_mut().zip(-FURTHEST..) {
+            let keys = (i32::from(FIRST_KEY)..).zip(&share).filter(|(_, s)| **s > 0.0);
+            let any: f64 = keys.map(|(key, s)| s * posterior.ratio(key + by)).sum();
+            *fit += (ANYTHING + (1.0 - ANYTHING) * (any + dead)).ln();
         }
     }
-    let best: Vec<(f64, i32, f64)> = fits
-        .iter()
-        .zip(-FURTHEST..)
-        .map(|(f, by)| {
-            let k = (0..SCALES.len()).max_by(|a, b| f[*a].total_cmp(&f[*b])).unwrap_or(0);
-            (f[k], by, SCALES[k])
-        })
-        .collect();
-    let as_written = best[FURTHEST as usize];
-    let mut better: Vec<&(f64, i32, f64)> = best.iter().filter(|b| b.0 > as_written.0 + 3.0).collect();
+    let as_written = fits[FURTHEST as usize];
+    let mut better: Vec<(f64, i32)> =
+        fits.iter().copied().zip(-FURTHEST..).filter(|(f, _)| *f > as_written + CLEARLY).collect();
     better.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.abs().cmp(&b.1.abs())));
-    std::iter::once(&as_written).chain(better.into_iter().take(2)).map(|b| (b.1, b.2)).collect()
+    std::iter::once(0).chain(better.into_iter().take(2).map(|b| b.1)).collect()
 }
 
 /// What an attack taken for `note` tells about its pitch: the key heard, and whether it is another one. The key is
 /// the drill's own where the guitar sounds `transpose` semitones above it.
-pub(crate) fn heard(attack: &Attack, note: &GridNote, transpose: i32, scale: f64) -> (Option<MidiKey>, bool) {
+pub(crate) fn heard(attack: &Attack, note: &GridNote, transpose: i32) -> (Option<MidiKey>, bool) {
     let Some(first) = note.keys.first().filter(|_| !note.dead) else { return (None, false) };
-    let posterior = Posterior::of(attack, scale);
+    let posterior = Posterior::of(attack);
     let ratio = |key: i32| posterior.ratio(key + transpose);
     let expected = note.keys.iter().map(|k| ratio(i32::from(k.0))).fold(0.0, f64::max);
     let others = WRONG_BY.map(|by| i32::from(first.0) + by);

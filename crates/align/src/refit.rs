@@ -132,3 +132,37 @@ pub(crate) fn refit_pass(pass: &mut Pass, grid: &[GridNote], drill: &Drill, clic
         };
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn points(slip: f64) -> Vec<Point> {
+        let late = |i: usize| if i % 10 == 4 { slip } else { 0.002 * (i % 3) as f64 - 0.002 };
+        let piece = |i: usize| usize::from(i >= 25);
+        (0..50)
+            .map(|i| Point {
+                x: i as f64 * 0.1,
+                t: 1.0 + 0.08 * i as f64 + 0.3 * piece(i) as f64 + late(i),
+                piece: piece(i),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_tenth_of_slips_hardly_moves_the_line() {
+        let fair = Lines::fit(&points(0.0), 2, 1.0).unwrap();
+        let slipped = Lines::fit(&points(0.2), 2, 1.0).unwrap();
+        assert!((fair.slope - 0.8).abs() < 1e-3 && (slipped.slope / fair.slope - 1.0).abs() < 2e-3);
+        assert!((slipped.offset(0) - fair.offset(0)).abs() < 2e-3);
+        assert!((slipped.offset(1) - slipped.offset(0) - 0.3).abs() < 5e-3, "a hesitation keeps the tempo");
+    }
+
+    #[test]
+    fn too_few_points_keep_the_tempo_given() {
+        assert_eq!(Lines::fit(&[], 1, 0.7), None);
+        let one = Lines::fit(&[Point { x: 2.0, t: 5.0, piece: 1 }], 3, 0.7).unwrap();
+        assert_eq!(one.slope, 0.7);
+        assert!((0..3).all(|piece| (one.at(piece, 2.0) - 5.0).abs() < 1e-12));
+    }
+}
