@@ -1,6 +1,8 @@
 //! Takes as they come: slips, passes, breakdowns, tempi, noodling. Each seed is fixed; a share of notes that may
 //! differ is named where a take is truly ambiguous (a note missed beside an extra one).
 
+#![allow(clippy::unwrap_used)] // a test may fail by unwrapping
+
 mod common;
 
 use common::*;
