@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod config;
 mod fault;
 mod output;
 mod pipeline;
@@ -30,6 +31,9 @@ fn run(cli: &Cli) -> Outcome {
         Command::Onsets(a) => commands::onsets::run(a, &cli.common),
         Command::Score(a) => commands::score::run(a, &cli.common),
         Command::Ladder(a) => commands::ladder::run(a, &cli.common),
+        Command::Journal(a) => commands::journal::run(a, &cli.common),
+        Command::Watch(a) => commands::watch::run(a, &cli.common),
+        Command::Batch(a) => commands::batch::run(a, &cli.common),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);

@@ -1,8 +1,12 @@
 //! One module a command.
 
+pub(crate) mod batch;
 pub(crate) mod click;
 pub(crate) mod demo;
 pub(crate) mod drill;
+pub(crate) mod folder;
+pub(crate) mod journal;
 pub(crate) mod ladder;
 pub(crate) mod onsets;
 pub(crate) mod score;
+pub(crate) mod watch;

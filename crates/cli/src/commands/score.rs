@@ -1,6 +1,8 @@
 //! `takegauge score`: a take and its drill in, a report out.
 
 use crate::args::{Common, ScoreArgs, ScoreInputs, StrokeArg};
+use crate::commands::journal::{Keeper, keep};
+use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::pipeline::{self, Click, Request};
@@ -19,13 +21,24 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     let mut request = request(&args.inputs, &args.take, &drill)?;
     request.click = click(args)?;
     request.waveform = args.html.is_some() || args.plot.is_some();
+    // Opened first: what is wrong with the journal is said before the work, not after it.
+    let keeper = if args.journal || args.journal_file.is_some() { Some(keeper(args, common)?) } else { None };
     let bar = output::progress(0, "listening", common.quiet);
     let report = pipeline::score(&request, &bar)?;
     bar.finish_and_clear();
     for w in &report.warnings {
         eprintln!("takegauge: {w}");
     }
+    if let Some(mut keeper) = keeper {
+        eprint!("takegauge: {}", keep(&mut keeper, &args.take, &drill, &report)?);
+    }
     write_all(args, &report)
+}
+
+fn keeper(args: &ScoreArgs, common: &Common) -> Outcome<Keeper> {
+    let config = Config::read(common)?;
+    let path = config.journal(args.journal_file.as_deref())?;
+    Keeper::open(&path, args.inputs.player.as_deref(), &config)
 }
 
 /// What the options say about scoring, whatever the command.

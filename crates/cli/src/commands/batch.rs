@@ -1,0 +1,183 @@
+//! `takegauge batch`: many takes on all cores, one JSON line each, in the order given.
+
+use crate::args::{BatchArgs, Common};
+use crate::commands::folder::{all_takes_in, drill_of};
+use crate::commands::score::request;
+use crate::fault::{Fault, Outcome};
+use crate::{output, pipeline};
+use indicatif::ProgressBar;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::io::{BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc;
+use takegauge_report::json_line;
+
+pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
+    let (mut out, done) = open(args)?;
+    let from_stdin = args.takes.iter().any(|t| output::is_stdout(t));
+    if from_stdin && args.takes.len() > 1 {
+        return Err(Fault::usage("- stands alone: the list of takes is read from standard input"));
+    }
+    let listed = if from_stdin { Vec::new() } else { listed(&args.takes)? };
+    let length = if from_stdin { 0 } else { listed.len() as u64 };
+    // Paths are read as they come, so that a program may go on writing them.
+    let paths: Box<dyn Iterator<Item = PathBuf> + Send> = if from_stdin {
+        let lines = BufReader::new(std::io::stdin()).lines().map_while(Result::ok);
+        Box::new(lines.map(|l| l.trim_end_matches('\r').to_owned()).filter(|l| !l.trim().is_empty()).map(PathBuf::from))
+    } else {
+        Box::new(listed.into_iter())
+    };
+    let bar = output::progress(length, "scoring", common.quiet);
+    let paths = paths.filter(|p| !done.contains(&p.display().to_string()));
+    let (scored, failures) = score_all(args, paths, &mut *out, &bar)?;
+    bar.finish_and_clear();
+    summary(scored, done.len(), &failures, common)
+}
+
+fn summary(scored: usize, skipped: usize, failures: &[(PathBuf, String)], common: &Common) -> Outcome {
+    if scored + failures.len() + skipped == 0 {
+        return Err(Fault::usage("there is no take to score"));
+    }
+    if failures.is_empty() {
+        if !common.quiet && skipped > 0 {
+            eprintln!("takegauge: {scored} takes scored, {skipped} were there already");
+        }
+        return Ok(());
+    }
+    for (path, why) in failures {
+        let name = path.display().to_string();
+        // Most reasons begin with the file's name.
+        eprintln!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
+    }
+    Err(Fault::not_scored(format!(
+        "{} of {} takes could not be scored, listed above; the others are written",
+        failures.len(),
+        scored + failures.len()
+    )))
+}
+
+/// The takes named, folders looked through.
+fn listed(named: &[PathBuf]) -> Outcome<Vec<PathBuf>> {
+    let mut all = Vec::new();
+    for path in named {
+        if path.is_dir() {
+            all.extend(all_takes_in(path).map_err(|e| Fault::usage(format!("{}: {e}", path.display())))?);
+        } else {
+            all.push(path.clone());
+        }
+    }
+    Ok(all)
+}
+
+/// Scores on all threads, writes in order. How many were written, and what could not be scored.
+fn score_all(
+    args: &BatchArgs,
+    paths: impl Iterator<Item = PathBuf> + Send,
+    out: &mut dyn Write,
+    bar: &ProgressBar,
+) -> Outcome<(usize, Vec<(PathBuf, String)>)> {
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(args.jobs)
+        .build()
+        .map_err(|e| Fault::usage(format!("--jobs {}: {e}", args.jobs)))?;
+    let (send, receive) = mpsc::channel::<(usize, PathBuf, Outcome<String>)>();
+    let stop = AtomicBool::new(false);
+    let mut written = 0;
+    let mut failures = Vec::new();
+    let mut broken = None;
+    std::thread::scope(|scope| {
+        let stop = &stop;
+        scope.spawn(move || {
+            pool.install(|| {
+                paths.enumerate().par_bridge().for_each_with(send, |send, (i, path)| {
+                    if !stop.load(Ordering::Relaxed) {
+                        let line = one(args, &path);
+                        // The receiver outlives every sender.
+                        let _ = send.send((i, path, line));
+                    }
+                });
+            });
+        });
+        let mut waiting = BTreeMap::new();
+        let mut next = 0;
+        for (i, path, line) in receive {
+            waiting.insert(i, (path, line));
+            while let Some((path, line)) = waiting.remove(&next) {
+                next += 1;
+                bar.inc(1);
+                match line {
+                    Ok(_) if broken.is_some() => {}
+                    Ok(line) => match out.write_all(line.as_bytes()).and_then(|()| out.flush()) {
+                        Ok(()) => written += 1,
+                        Err(e) => {
+                            stop.store(true, Ordering::Relaxed);
+                            broken = Some(e);
+                        }
+                    },
+                    Err(fault) => failures.push((path, fault.to_string())),
+                }
+            }
+        }
+    });
+    match broken {
+        None => Ok((written, failures)),
+        Some(e) if e.kind() == ErrorKind::BrokenPipe => Err(Fault::BrokenPipe),
+        Some(e) => Err(Fault::usage(format!("cannot write: {e}"))),
+    }
+}
+
+fn one(args: &BatchArgs, path: &Path) -> Outcome<String> {
+    let drill = drill_of(&args.inputs, path)?;
+    let report = pipeline::score(&request(&args.inputs, path, &drill)?, &ProgressBar::hidden())?;
+    Ok(json_line(&report))
+}
+
+/// Where the lines go, and the takes that are there already.
+fn open(args: &BatchArgs) -> Outcome<(Box<dyn Write>, BTreeSet<String>)> {
+    let Some(path) = &args.out else { return Ok((Box::new(std::io::stdout()), BTreeSet::new())) };
+    let wrong = |e: std::io::Error| Fault::usage(format!("{}: {e}", path.display()));
+    if !args.resume && path.exists() {
+        return Err(Fault::usage(format!("{} is there already", path.display()))
+            .advise("--resume adds the takes that it does not hold; or name another file"));
+    }
+    let mut file = File::options().read(true).write(true).create(true).truncate(false).open(path).map_err(wrong)?;
+    let mut text = Vec::new();
+    file.read_to_end(&mut text).map_err(wrong)?;
+    let (done, good) = held(&text);
+    // A line that was cut off is scored again.
+    file.set_len(good as u64).map_err(wrong)?;
+    file.seek(SeekFrom::End(0)).map_err(wrong)?;
+    Ok((Box::new(file), done))
+}
+
+/// The paths of the takes in an earlier output, and how much of it is whole lines.
+fn held(text: &[u8]) -> (BTreeSet<String>, usize) {
+    let mut done = BTreeSet::new();
+    let mut good = 0;
+    for line in text.split_inclusive(|b| *b == b'\n') {
+        let value: Option<serde_json::Value> =
+            line.ends_with(b"\n").then(|| serde_json::from_slice(line).ok()).flatten();
+        let Some(value) = value else { break };
+        if let Some(path) = value.pointer("/take/path").and_then(|p| p.as_str()) {
+            done.insert(path.to_owned());
+        }
+        good += line.len();
+    }
+    (done, good)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_that_was_cut_off_does_not_count() {
+        let text = b"{\"take\":{\"path\":\"a.wav\"}}\n{\"take\":{\"path\":\"b.wav\"}}\n{\"take\":{\"pa";
+        let (done, good) = held(text);
+        assert_eq!((done.len(), done.contains("b.wav"), good), (2, true, 52));
+        assert_eq!(held(b"{\"take\":{\"path\":\"a.wav\"}}"), (BTreeSet::new(), 0));
+    }
+}

@@ -1,0 +1,119 @@
+//! `journal list` and `journal show`.
+
+use super::{fault, filter};
+use crate::args::{ListArgs, ShowArgs};
+use crate::commands::score::text_style;
+use crate::fault::Outcome;
+use crate::output;
+use serde::Serialize;
+use takegauge_journal::{CHANGES, Journal, Picked, TakeRow};
+use takegauge_report::{Align, Table, json, score_html, score_text};
+
+#[derive(Serialize)]
+struct ListShape<'a> {
+    schema: &'static str,
+    takes: &'a [TakeRow],
+}
+
+pub(crate) fn list(args: &ListArgs, journal: &Journal) -> Outcome {
+    let rows = journal.list(&filter(&args.filter, journal)?).map_err(|e| fault(e, journal.path()))?;
+    match &args.json {
+        Some(path) => {
+            output::write(path, json(&ListShape { schema: "takegauge/journal-list/1", takes: &rows }).as_bytes())
+        }
+        None => output::print(&text(&rows, output::width())),
+    }
+}
+
+fn text(rows: &[TakeRow], width: usize) -> String {
+    if rows.is_empty() {
+        return "No take passes.\n".to_owned();
+    }
+    let several = rows.iter().any(|r| r.player != rows[0].player);
+    let widest = |f: fn(&TakeRow) -> String| rows.iter().map(|r| f(r).chars().count()).max().unwrap_or(0);
+    // What is left of the line once the columns of fixed width are set.
+    let names = if several { widest(|r| r.player.clone()).min(14) + 2 } else { 0 };
+    let left = width.saturating_sub(58 + names).max(14);
+    let name_width = widest(|r| r.drill.clone()).min(left.saturating_sub(10).max(12));
+    let rest = left.saturating_sub(name_width + 2);
+    let mut table = Table::new(&[
+        ("take", Align::Right),
+        ("recorded", Align::Left),
+        ("player", Align::Left),
+        ("drill", Align::Left),
+        ("bpm", Align::Right),
+        ("notes", Align::Right),
+        ("errors", Align::Right),
+        ("scatter ms", Align::Right),
+        ("tags", Align::Left),
+    ]);
+    for r in rows {
+        let at = r.recorded_at.to_string();
+        let mark = if r.picked == Picked::Best { "best of several" } else { "" };
+        let tags: Vec<&str> =
+            r.tags.iter().map(String::as_str).chain([mark].into_iter().filter(|m| !m.is_empty())).collect();
+        table.row([
+            r.take.to_string(),
+            format!("{} {}", r.day, at.get(11..16).unwrap_or("")),
+            if several { clip(&r.player, 14) } else { String::new() },
+            clip(&r.drill, name_width),
+            format!("{:.0}", r.tempo_bpm),
+            r.notes.to_string(),
+            r.errors.to_string(),
+            r.spread_ms.map(|s| format!("{s:.1}")).unwrap_or_default(),
+            if rest >= 6 { clip(&tags.join(", "), rest) } else { String::new() },
+        ]);
+    }
+    let of = if rows.iter().any(|r| r.spread_of == CHANGES) { "the string changes" } else { "all notes" };
+    let s = if rows.len() == 1 { "" } else { "s" };
+    format!("{}\n{} take{s}; scatter is of {of}, within places of the line\n", table.text(0), rows.len())
+}
+
+/// `text` in at most `width` characters.
+fn clip(text: &str, width: usize) -> String {
+    if text.chars().count() <= width {
+        return text.to_owned();
+    }
+    let mut short: String = text.chars().take(width.saturating_sub(1)).collect();
+    short.push('…');
+    short
+}
+
+pub(crate) fn show(args: &ShowArgs, journal: &Journal) -> Outcome {
+    let (record, _, report) = journal.take(args.take).map_err(|e| fault(e, journal.path()))?;
+    if let Some(path) = &args.html {
+        output::write(path, score_html(&report, None).as_bytes())?;
+    }
+    if let Some(path) = &args.json {
+        output::write(path, json(&report).as_bytes())?;
+        if output::is_stdout(path) {
+            return Ok(());
+        }
+    }
+    let picked = match record.picked {
+        Picked::All => "one of all tries",
+        Picked::Best => "kept as the best of several tries",
+        Picked::Unknown => "not said whether all tries were kept",
+    };
+    let mut head = format!("Take {} of {}, recorded {}; {picked}\n", args.take, record.player, record.recorded_at);
+    let tags = record.tags.join(", ");
+    for (what, text) in
+        [("Guitar", &record.guitar), ("Sound", &record.microphone), ("Tags", &tags), ("Note", &record.note)]
+    {
+        if !text.is_empty() {
+            head.push_str(&format!("{what}: {text}\n"));
+        }
+    }
+    output::print(&format!("{head}\n{}", score_text(&report, text_style())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_texts_are_cut_at_the_width() {
+        assert_eq!(clip("abcdef", 6), "abcdef");
+        assert_eq!(clip("abcdefg", 6), "abcde…");
+    }
+}

@@ -1,0 +1,80 @@
+//! The settings file: what stands in for options that are not given.
+//!
+//!     player = "Ada"
+//!     tuning = "E2 A2 D3 G3 B3 E4"
+//!     journal = "/home/ada/practice.db"
+
+use crate::args::Common;
+use crate::fault::{Fault, Outcome};
+use directories::ProjectDirs;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// What the settings say.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Config {
+    /// Whose playing it is where no option says so.
+    pub(crate) player: Option<String>,
+    /// Open strings where neither drill nor option says so.
+    pub(crate) tuning: Option<String>,
+    /// The journal.
+    pub(crate) journal: Option<PathBuf>,
+}
+
+fn folders() -> Option<ProjectDirs> {
+    ProjectDirs::from("", "", "takegauge")
+}
+
+impl Config {
+    /// The file that `--config` names, which must be there; else the usual one, if there is one.
+    pub(crate) fn read(common: &Common) -> Outcome<Self> {
+        let usual = folders().map(|f| f.config_dir().join("config.toml"));
+        let path = match (&common.config, usual) {
+            (Some(given), _) => given.clone(),
+            (None, Some(usual)) if usual.is_file() => usual,
+            _ => return Ok(Self::default()),
+        };
+        let text = std::fs::read_to_string(&path)
+            .map_err(|e| Fault::usage(format!("the settings {} cannot be read: {e}", path.display())))?;
+        Self::parse(&text, &path)
+    }
+
+    fn parse(text: &str, path: &Path) -> Outcome<Self> {
+        let wrong = |e: &dyn std::fmt::Display| {
+            Fault::usage(format!("the settings {}: {e}", path.display()))
+                .advise("it may hold player, tuning and journal, each a text in quotes")
+        };
+        let config: Self = toml::from_str(text).map_err(|e| wrong(&e.message()))?;
+        if let Some(tuning) = &config.tuning {
+            takegauge_drill::Tuning::parse(tuning).map_err(|e| wrong(&e))?;
+        }
+        let beside = |p: PathBuf| path.parent().map_or(p.clone(), |folder| folder.join(&p));
+        Ok(Self { journal: config.journal.map(beside), ..config })
+    }
+
+    /// The journal: the option's, else the settings', else the usual place.
+    pub(crate) fn journal(&self, option: Option<&Path>) -> Outcome<PathBuf> {
+        let usual = || folders().map(|f| f.data_dir().join("journal.db"));
+        option.map(Path::to_path_buf).or_else(|| self.journal.clone()).or_else(usual).ok_or_else(|| {
+            Fault::usage("this system names no folder for the journal").advise("name the journal with --journal-file")
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settings_are_read_and_mistakes_named() {
+        let path = Path::new("/place/config.toml");
+        let c = Config::parse("player = 'Ada'\njournal = 'j.db'\ntuning = 'drop d'", path).unwrap();
+        assert_eq!((c.player.as_deref(), c.journal.as_deref()), (Some("Ada"), Some(Path::new("/place/j.db"))));
+        assert_eq!(c.journal(Some(Path::new("x.db"))).unwrap(), Path::new("x.db"));
+        for bad in ["plyer = 'Ada'", "player = 3", "tuning = 'H9'", "player = "] {
+            let fault = Config::parse(bad, path).unwrap_err();
+            assert!(fault.to_string().contains("/place/config.toml"), "{bad}: {fault}");
+        }
+    }
+}

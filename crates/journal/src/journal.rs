@@ -1,0 +1,249 @@
+//! Opening a journal and adding takes.
+
+use crate::error::{JournalError, Result};
+use crate::figures;
+use crate::model::{TakeRecord, drill_hash};
+use crate::pack::{PACKING, Packer, unpack};
+use crate::schema::{APPLICATION_ID, migrate};
+use rusqlite::{Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use takegauge_drill::Drill;
+use takegauge_review::ScoreReport;
+
+/// How long to wait for another program that writes.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// A practice history in one SQLite file (write-ahead log, every commit synced). One writer at a time: others wait.
+#[derive(Debug)]
+pub struct Journal {
+    pub(crate) db: Connection,
+    pub(crate) path: PathBuf,
+    packer: Packer,
+}
+
+/// What became of a take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Added {
+    /// It is in the journal under this number.
+    New(i64),
+    /// It was there already, with this very score.
+    Same(i64),
+    /// It was there with another score, which can be had back with undo.
+    Rescored(i64),
+}
+
+impl Added {
+    /// The take's number.
+    pub fn take(self) -> i64 {
+        match self {
+            Self::New(id) | Self::Same(id) | Self::Rescored(id) => id,
+        }
+    }
+}
+
+impl Journal {
+    /// Opens the journal at `path`; makes it, and its folder, where there is none.
+    ///
+    /// # Errors
+    /// [`JournalError::Open`], [`JournalError::Damaged`], [`JournalError::TooNew`], [`JournalError::Busy`],
+    /// [`JournalError::Write`].
+    pub fn open_or_create(path: &Path) -> Result<Self> {
+        if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder)
+                .map_err(|e| JournalError::Open { path: path.to_path_buf(), why: e.to_string() })?;
+        }
+        Self::with(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)
+    }
+
+    /// Opens a journal that must be there.
+    ///
+    /// # Errors
+    /// As [`Journal::open_or_create`].
+    pub fn open(path: &Path) -> Result<Self> {
+        if !path.is_file() {
+            return Err(JournalError::Open { path: path.to_path_buf(), why: "there is no such file".to_owned() });
+        }
+        Self::with(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+    }
+
+    fn with(path: &Path, flags: OpenFlags) -> Result<Self> {
+        let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
+        let mut db = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(sql)?;
+        db.busy_timeout(PATIENCE).map_err(sql)?;
+        let id: i64 = db.pragma_query_value(None, "application_id", |r| r.get(0)).map_err(sql)?;
+        if id != 0 && id != APPLICATION_ID {
+            let why = "it is a database of another program, not a journal".to_owned();
+            return Err(JournalError::Damaged { path: path.to_path_buf(), why });
+        }
+        let mode: String = db.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0)).map_err(sql)?;
+        if mode != "wal" {
+            let why = format!("the file system has no write-ahead log (it offers {mode:?})");
+            return Err(JournalError::Open { path: path.to_path_buf(), why });
+        }
+        db.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;")
+            .map_err(sql)?;
+        db.set_prepared_statement_cache_capacity(32);
+        migrate(&mut db, path)?;
+        Ok(Self { db, path: path.to_path_buf(), packer: Packer::new()? })
+    }
+
+    /// Where the journal is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    pub(crate) fn sql(&self, e: &rusqlite::Error) -> JournalError {
+        JournalError::sql(&self.path, e)
+    }
+
+    /// Adds a scored take. When this returns, the take is on the disk. The same file for the same drill is one take: a
+    /// new score replaces the old one, which stays on the shelf until [`Journal::compact`].
+    ///
+    /// # Errors
+    /// [`JournalError::OtherPlayer`], [`JournalError::Record`], [`JournalError::Busy`], [`JournalError::Write`].
+    pub fn add(&mut self, record: &TakeRecord, report: &ScoreReport) -> Result<Added> {
+        // The waveform's outline can be had from the audio file again and is larger than all the rest.
+        let report = ScoreReport { waveform: None, ..report.clone() };
+        let text = serde_json::to_string(&report).map_err(|e| JournalError::Record(e.to_string()))?;
+        self.add_text(record, &report, &text)
+    }
+
+    /// As [`Journal::add`], with the score's JSON as it is to be kept.
+    pub(crate) fn add_text(&mut self, record: &TakeRecord, report: &ScoreReport, text: &str) -> Result<Added> {
+        let drill = check(record)?;
+        let body = self.packer.pack(text)?;
+        let path = self.path.clone();
+        let fail = move |e: rusqlite::Error| JournalError::sql(&path, &e);
+        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(&fail)?;
+        let hash = drill_hash(&drill);
+        let added = match find(&step, &record.audio_sha256, &hash).map_err(&fail)? {
+            Some((take, player)) if player != record.player => return Err(JournalError::OtherPlayer { take, player }),
+            Some((take, _)) => {
+                let (packing, old) = stored(&step, take).map_err(&fail)?;
+                if unpack(packing, &old).is_ok_and(|t| t == text) {
+                    return Ok(Added::Same(take));
+                }
+                let action = new_action(&step, &format!("scoring take {take} again")).map_err(&fail)?;
+                shelve(&step, action, take).map_err(&fail)?;
+                step.execute("DELETE FROM take WHERE id = ?1", [take]).map_err(&fail)?;
+                Added::Rescored(take)
+            }
+            None => Added::New(0),
+        };
+        let id = match added {
+            Added::New(_) => None,
+            other => Some(other.take()),
+        };
+        let take = insert(&step, id, record, &drill, &hash, report, (PACKING, &body)).map_err(&fail)?;
+        step.commit().map_err(&fail)?;
+        Ok(if id.is_some() { Added::Rescored(take) } else { Added::New(take) })
+    }
+
+    /// The take's number if this recording of this drill is in the journal.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn find(&self, audio_sha256: &str, drill: &Drill) -> Result<Option<i64>> {
+        let found = find(&self.db, audio_sha256, &drill_hash(drill)).map_err(|e| self.sql(&e))?;
+        Ok(found.map(|(take, _)| take))
+    }
+}
+
+/// Whether a record can be stored; its drill.
+fn check(record: &TakeRecord) -> Result<Drill> {
+    if record.player.trim().is_empty() {
+        return Err(JournalError::Record("a take needs a player's name".to_owned()));
+    }
+    let hash = &record.audio_sha256;
+    if hash.len() != 64 || !hash.bytes().all(|b| b.is_ascii_hexdigit()) {
+        return Err(JournalError::Record(format!("{hash:?} is no SHA-256 of an audio file (64 hexadecimal digits)")));
+    }
+    Drill::parse(&record.drill, "the record's drill").map_err(|e| JournalError::Record(e.to_string()))
+}
+
+fn find(db: &Connection, audio: &str, drill_hash: &str) -> rusqlite::Result<Option<(i64, String)>> {
+    db.prepare_cached(
+        "SELECT t.id, p.name FROM take t JOIN drill d ON d.id = t.drill JOIN player p ON p.id = t.player
+         WHERE t.audio_sha256 = ?1 AND d.hash = ?2",
+    )?
+    .query_row([audio, drill_hash], |r| Ok((r.get(0)?, r.get(1)?)))
+    .optional()
+}
+
+fn stored(db: &Connection, take: i64) -> rusqlite::Result<(i64, Vec<u8>)> {
+    let read = db
+        .prepare_cached("SELECT packing, body FROM report WHERE take = ?1")?
+        .query_row([take], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?;
+    Ok(read.unwrap_or_default())
+}
+
+/// Begins something that undo can take back.
+pub(crate) fn new_action(db: &Connection, what: &str) -> rusqlite::Result<i64> {
+    db.execute("INSERT INTO action (what) VALUES (?1)", [what])?;
+    Ok(db.last_insert_rowid())
+}
+
+/// Copies a take to the shelf.
+pub(crate) fn shelve(db: &Connection, action: i64, take: i64) -> rusqlite::Result<()> {
+    let record = crate::query::record(db, take)?;
+    let text = serde_json::to_string(&record).map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
+    let (packing, body) = stored(db, take)?;
+    db.prepare_cached("INSERT INTO shelf VALUES (?1, ?2, ?3, ?4, ?5)")?
+        .execute(params![action, take, text, packing, body])?;
+    Ok(())
+}
+
+/// Writes a take's rows, under its old number where it has one.
+pub(crate) fn insert(
+    step: &Transaction<'_>,
+    id: Option<i64>,
+    record: &TakeRecord,
+    drill: &Drill,
+    hash: &str,
+    report: &ScoreReport,
+    (packing, body): (i64, &[u8]),
+) -> rusqlite::Result<i64> {
+    step.prepare_cached("INSERT INTO player (name) VALUES (?1) ON CONFLICT (name) DO NOTHING")?
+        .execute([&record.player])?;
+    step.prepare_cached(
+        "INSERT INTO drill (hash, name, toml) VALUES (?1, ?2, ?3)
+         ON CONFLICT (hash) DO UPDATE SET name = excluded.name, toml = excluded.toml WHERE toml <> excluded.toml",
+    )?
+    .execute([hash, &drill.name, &drill.to_toml()])?;
+    let s = &report.summary;
+    let tempo = report.timebase.tempo_bpm;
+    step.prepare_cached(
+        "INSERT INTO take (id, player, drill, audio_sha256, path, recorded_ms, offset_s, day, picked, guitar,
+           microphone, note, tempo_mbpm, reached, errors, finding)
+         VALUES (?1, (SELECT id FROM player WHERE name = ?2), (SELECT id FROM drill WHERE hash = ?3),
+           ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
+    )?
+    .execute(params![
+        id,
+        record.player,
+        hash,
+        record.audio_sha256,
+        record.path,
+        record.recorded_at.milliseconds(),
+        record.recorded_at.offset_s(),
+        record.recorded_at.day().0,
+        record.picked.text(),
+        record.guitar,
+        record.microphone,
+        record.note,
+        if tempo.is_finite() { (tempo * 1000.0).round() as i64 } else { 0 },
+        s.notes_reached as i64,
+        (s.missed + s.wrong_pitch + s.extra) as i64,
+        report.findings.first().map_or("", |f| f.text.as_str()),
+    ])?;
+    let take = id.unwrap_or_else(|| step.last_insert_rowid());
+    let mut tag = step.prepare_cached("INSERT INTO tag VALUES (?1, ?2) ON CONFLICT DO NOTHING")?;
+    for name in record.tags.iter().map(|t| t.trim()).filter(|t| !t.is_empty()) {
+        tag.execute(params![take, name])?;
+    }
+    step.prepare_cached("INSERT INTO report VALUES (?1, ?2, ?3)")?.execute(params![take, packing, body])?;
+    figures::store(step, take, report)?;
+    Ok(take)
+}

@@ -1,0 +1,136 @@
+//! Taking takes out, and getting them back.
+
+use crate::error::{JournalError, Result};
+use crate::journal::{Journal, insert, new_action, shelve};
+use crate::model::{Filter, TakeRecord, drill_hash};
+use crate::pack::unpack;
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params_from_iter};
+use takegauge_drill::Drill;
+use takegauge_review::ScoreReport;
+
+/// What [`Journal::undo`] took back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Undone {
+    /// "deleting 3 takes"
+    pub what: String,
+    /// The takes that are back.
+    pub takes: Vec<i64>,
+}
+
+/// What [`Journal::compact`] did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Compacted {
+    /// Deleted or replaced scores that are now gone for good.
+    pub forgotten: usize,
+    /// Size of the file before, bytes.
+    pub before: u64,
+    /// And after.
+    pub after: u64,
+}
+
+impl Journal {
+    /// Puts the takes that pass the filter on the shelf, from which [`Journal::undo`] brings them back; how many.
+    ///
+    /// # Errors
+    /// [`JournalError::Busy`], [`JournalError::Write`].
+    pub fn delete(&mut self, filter: &Filter, what: &str) -> Result<usize> {
+        let path = self.path.clone();
+        let work = |step: &Transaction<'_>| -> rusqlite::Result<usize> {
+            let (clause, values) = filter.clause();
+            let mut query = step.prepare(&format!("SELECT t.id FROM take t WHERE {clause} ORDER BY t.id"))?;
+            let ids: Vec<i64> =
+                query.query_map(params_from_iter(values), |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+            if !ids.is_empty() {
+                let action = new_action(step, what)?;
+                for id in &ids {
+                    shelve(step, action, *id)?;
+                    step.prepare_cached("DELETE FROM take WHERE id = ?1")?.execute([id])?;
+                }
+            }
+            Ok(ids.len())
+        };
+        let fail = |e: rusqlite::Error| JournalError::sql(&path, &e);
+        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
+        let n = work(&step).map_err(fail)?;
+        step.commit().map_err(fail)?;
+        Ok(n)
+    }
+
+    /// Takes back the last deletion or new score that [`Journal::compact`] has not made final; `None` where there is
+    /// none. A take that was added again meanwhile gives way to the one from the shelf.
+    ///
+    /// # Errors
+    /// [`JournalError::Record`] if the shelf cannot be read, [`JournalError::Busy`], [`JournalError::Write`].
+    pub fn undo(&mut self) -> Result<Option<Undone>> {
+        let path = self.path.clone();
+        let fail = |e: rusqlite::Error| JournalError::sql(&path, &e);
+        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
+        let last: Option<(i64, String)> = step
+            .query_row("SELECT id, what FROM action ORDER BY id DESC LIMIT 1", [], |r| Ok((r.get(0)?, r.get(1)?)))
+            .optional()
+            .map_err(fail)?;
+        let Some((action, what)) = last else { return Ok(None) };
+        let shelved = on_shelf(&step, action).map_err(fail)?;
+        let mut takes = Vec::with_capacity(shelved.len());
+        for (take, record, packing, body) in shelved {
+            let bad = |e: &dyn std::fmt::Display| JournalError::Record(format!("take {take} on the shelf: {e}"));
+            let record: TakeRecord = serde_json::from_str(&record).map_err(|e| bad(&e))?;
+            let drill = Drill::parse(&record.drill, "the shelf").map_err(|e| bad(&e))?;
+            let report: ScoreReport = serde_json::from_str(&unpack(packing, &body)?).map_err(|e| bad(&e))?;
+            let hash = drill_hash(&drill);
+            step.execute(
+                "DELETE FROM take WHERE id = ?1 OR (audio_sha256 = ?2 AND drill = (SELECT id FROM drill WHERE hash = ?3))",
+                rusqlite::params![take, record.audio_sha256, hash],
+            )
+            .map_err(fail)?;
+            insert(&step, Some(take), &record, &drill, &hash, &report, (packing, &body)).map_err(fail)?;
+            takes.push(take);
+        }
+        step.execute("DELETE FROM action WHERE id = ?1", [action]).map_err(fail)?;
+        step.commit().map_err(fail)?;
+        Ok(Some(Undone { what, takes }))
+    }
+
+    /// How many scores lie on the shelf.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn on_shelf(&self) -> Result<usize> {
+        let n: i64 = self.db.query_row("SELECT count(*) FROM shelf", [], |r| r.get(0)).map_err(|e| self.sql(&e))?;
+        Ok(usize::try_from(n).unwrap_or(0))
+    }
+
+    /// Forgets what was deleted, players and drills without takes too, and gives the room back. The freed content is
+    /// overwritten in the file.
+    ///
+    /// # Errors
+    /// [`JournalError::Busy`], [`JournalError::Write`].
+    pub fn compact(&mut self) -> Result<Compacted> {
+        let size = |path: &std::path::Path| std::fs::metadata(path).map_or(0, |m| m.len());
+        let forgotten = self.on_shelf()?;
+        let before = size(&self.path);
+        self.db
+            .execute_batch(
+                "BEGIN IMMEDIATE;
+                 DELETE FROM action;
+                 DELETE FROM player WHERE id NOT IN (SELECT player FROM take);
+                 DELETE FROM drill WHERE id NOT IN (SELECT drill FROM take);
+                 COMMIT;
+                 VACUUM;
+                 PRAGMA wal_checkpoint(TRUNCATE);",
+            )
+            .map_err(|e| {
+                // Leaves no transaction open; where none is, this fails and nothing is lost.
+                let _ = self.db.execute_batch("ROLLBACK");
+                self.sql(&e)
+            })?;
+        Ok(Compacted { forgotten, before, after: size(&self.path) })
+    }
+}
+
+type Shelved = (i64, String, i64, Vec<u8>);
+
+fn on_shelf(step: &Transaction<'_>, action: i64) -> rusqlite::Result<Vec<Shelved>> {
+    let mut query = step.prepare("SELECT take, record, packing, body FROM shelf WHERE action = ?1 ORDER BY take")?;
+    query.query_map([action], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?.collect()
+}

@@ -1,0 +1,120 @@
+//! The tables, and how a file of an earlier format is brought up to date.
+//!
+//! `PRAGMA user_version` holds the format; each migration runs with its version number in one transaction, so a file is
+//! in one format or the next, never between. Milliseconds are kept as whole microseconds, which is what reports are
+//! rounded to; tempo as thousandths of a beat a minute.
+
+use crate::error::{JournalError, Result};
+use crate::pack::unpack;
+use rusqlite::{Connection, TransactionBehavior};
+use std::path::Path;
+use takegauge_review::ScoreReport;
+
+/// The format of this version.
+pub(crate) const FORMAT: i64 = 3;
+
+/// "takg" in ASCII: tells a journal from any other SQLite file.
+pub(crate) const APPLICATION_ID: i64 = 0x7461_6b67;
+
+const V1: &str = "
+CREATE TABLE player (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE);
+CREATE TABLE drill (
+  id INTEGER PRIMARY KEY, hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL, toml TEXT NOT NULL);
+CREATE TABLE take (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  player INTEGER NOT NULL REFERENCES player, drill INTEGER NOT NULL REFERENCES drill,
+  audio_sha256 TEXT NOT NULL, path TEXT NOT NULL,
+  recorded_ms INTEGER NOT NULL, offset_s INTEGER NOT NULL, day INTEGER NOT NULL,
+  picked TEXT NOT NULL, guitar TEXT NOT NULL, microphone TEXT NOT NULL, note TEXT NOT NULL,
+  tempo_mbpm INTEGER NOT NULL, reached INTEGER NOT NULL, errors INTEGER NOT NULL, finding TEXT NOT NULL,
+  UNIQUE (audio_sha256, drill));
+CREATE INDEX take_by_drill ON take (player, drill, recorded_ms);
+CREATE INDEX take_by_time ON take (recorded_ms);
+CREATE TABLE tag (
+  take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE, name TEXT NOT NULL, PRIMARY KEY (take, name)) WITHOUT ROWID;
+CREATE TABLE report (
+  take INTEGER PRIMARY KEY REFERENCES take ON DELETE CASCADE, packing INTEGER NOT NULL, body BLOB NOT NULL);
+";
+
+const V2: &str = "
+CREATE TABLE note_group (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, label TEXT NOT NULL);
+CREATE TABLE figure (
+  take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE, note_group INTEGER NOT NULL REFERENCES note_group,
+  n INTEGER NOT NULL, bias_us INTEGER, bias_low_us INTEGER, bias_high_us INTEGER,
+  spread_us INTEGER, spread_low_us INTEGER, spread_high_us INTEGER,
+  slips INTEGER NOT NULL, reached INTEGER NOT NULL, missed INTEGER NOT NULL, wrong_pitch INTEGER NOT NULL,
+  extra INTEGER NOT NULL, smear_us INTEGER, smear_n INTEGER NOT NULL, evenness_us INTEGER,
+  margin_thousandths INTEGER, margin_se_thousandths INTEGER, limit_us INTEGER,
+  PRIMARY KEY (take, note_group)) WITHOUT ROWID;
+";
+
+const V3: &str = "
+CREATE TABLE action (id INTEGER PRIMARY KEY AUTOINCREMENT, what TEXT NOT NULL);
+CREATE TABLE shelf (
+  action INTEGER NOT NULL REFERENCES action ON DELETE CASCADE, take INTEGER NOT NULL, record TEXT NOT NULL,
+  packing INTEGER NOT NULL, body BLOB NOT NULL, PRIMARY KEY (action, take));
+";
+
+/// Brings a file to [`FORMAT`].
+pub(crate) fn migrate(db: &mut Connection, path: &Path) -> Result<()> {
+    migrate_to(db, path, FORMAT)
+}
+
+/// Brings a file to an earlier format or the latest.
+pub(crate) fn migrate_to(db: &mut Connection, path: &Path, target: i64) -> Result<()> {
+    let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
+    loop {
+        let version: i64 = db.pragma_query_value(None, "user_version", |r| r.get(0)).map_err(sql)?;
+        if version > FORMAT {
+            return Err(JournalError::TooNew { path: path.to_path_buf(), found: version, known: FORMAT });
+        }
+        if version >= target {
+            return Ok(());
+        }
+        // Whoever comes second waits for the lock and then finds the work done.
+        let step = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sql)?;
+        let now: i64 = step.pragma_query_value(None, "user_version", |r| r.get(0)).map_err(sql)?;
+        if now == version {
+            match version {
+                0 => first(&step, path)?,
+                1 => {
+                    step.execute_batch(V2).map_err(sql)?;
+                    fill_figures(&step, path)?;
+                }
+                _ => step.execute_batch(V3).map_err(sql)?,
+            }
+            step.pragma_update(None, "user_version", version + 1).map_err(sql)?;
+        }
+        step.commit().map_err(sql)?;
+    }
+}
+
+fn first(db: &Connection, path: &Path) -> Result<()> {
+    let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
+    let tables: i64 = db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0)).map_err(sql)?;
+    if tables != 0 {
+        return Err(JournalError::Damaged {
+            path: path.to_path_buf(),
+            why: "it is a database of another program, not a journal".to_owned(),
+        });
+    }
+    db.execute_batch(V1).map_err(sql)?;
+    db.pragma_update(None, "application_id", APPLICATION_ID).map_err(sql)
+}
+
+/// Format 1 had no figures in columns: they are taken from the stored reports. A report that cannot be read keeps its
+/// take without them; `check` names it.
+fn fill_figures(db: &Connection, path: &Path) -> Result<()> {
+    let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
+    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take").map_err(sql)?;
+    let mut rows = query.query([]).map_err(sql)?;
+    while let Some(row) = rows.next().map_err(sql)? {
+        let read = || -> rusqlite::Result<(i64, i64, Vec<u8>)> { Ok((row.get(0)?, row.get(1)?, row.get(2)?)) };
+        let (take, packing, body) = read().map_err(sql)?;
+        let report = unpack(packing, &body).ok().and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok());
+        if let Some(report) = report {
+            crate::figures::store(db, take, &report).map_err(sql)?;
+        }
+    }
+    Ok(())
+}
