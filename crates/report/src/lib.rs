@@ -14,10 +14,11 @@ mod words;
 
 pub use csv::{changes_csv, csv_line, notes_csv};
 pub use history::{compare_text, plan_text, trend_text};
-pub use html::{STYLE, Sound, score_html};
+pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_sections, theme_script};
 pub use jams::jams;
 pub use json::{json, json_line};
 pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};
 pub use plot::{Format, PlotError, Size, changes_plot, take_plot, trend_plot};
 pub use table::{Align, Table};
 pub use text::{Style, score_text};
+pub use words::{signed, spread};

@@ -12,13 +12,13 @@ pub(crate) fn early_late(ms: f64) -> String {
 }
 
 /// "+13.6", "-2.0", "0.0": for narrow columns whose head says what + is.
-pub(crate) fn signed(ms: f64) -> String {
+pub fn signed(ms: f64) -> String {
     let text = format!("{ms:+.1}");
     if text == "+0.0" || text == "-0.0" { "0.0".to_owned() } else { text }
 }
 
 /// A scatter and its interval: "3.2 (2.5 to 4.1)", "below 1.9" where the interval reaches 0, "" where withheld.
-pub(crate) fn spread(value: Option<f64>, ci: Option<[Option<f64>; 2]>) -> String {
+pub fn spread(value: Option<f64>, ci: Option<[Option<f64>; 2]>) -> String {
     match (value, ci) {
         (_, Some([None, Some(high)])) => format!("below {high:.1}"),
         (Some(v), Some([Some(low), Some(high)])) => format!("{v:.1} ({low:.1} to {high:.1})"),

@@ -20,47 +20,75 @@ pub struct Sound<'a> {
     pub media_type: &'a str,
 }
 
-/// The script: small files that share one scope.
-fn script() -> String {
-    let parts = [
+/// The script that switches between light and dark; every page has it.
+pub fn theme_script() -> String {
+    wrap(&[include_str!("assets/theme.js")])
+}
+
+/// The script of a report, [`theme_script`] included: small files that share one scope.
+pub fn report_script() -> String {
+    wrap(&[
+        include_str!("assets/theme.js"),
         include_str!("assets/marks.js"),
         include_str!("assets/timeline.js"),
         include_str!("assets/player.js"),
         include_str!("assets/main.js"),
-    ];
+    ])
+}
+
+fn wrap(parts: &[&str]) -> String {
     format!("\"use strict\";\n(() => {{\n{}}})();\n", parts.concat())
+}
+
+/// Where a report's sound is.
+#[derive(Debug, Clone, Copy)]
+pub enum SoundAt<'a> {
+    /// Nowhere: the report is silent.
+    Nowhere,
+    /// In the report itself.
+    Inside(Sound<'a>),
+    /// At an address of the same server.
+    Address(&'a str),
 }
 
 /// One file. Every text from outside (names, paths) is escaped; only the script whose hash stands in the content
 /// policy runs.
 pub fn score_html(report: &ScoreReport, sound: Option<Sound<'_>>) -> String {
-    let script = script();
     let title = format!("{}: {}", report.drill.name, report.take.path);
     let body = html! {
         header {
             h1 { (report.drill.name) }
             button type="button" id="theme" class="no-print" { "Dark" }
         }
-        (parts::headline(report))
-        main {
-            (parts::findings(report, sound.is_some()))
-            (parts::timeline(report, sound.is_some()))
-            (parts::string_map(report))
-            (parts::practice(report))
-            (parts::margin(report))
-            (parts::groups(report))
-            (parts::notes_table())
-            (parts::curious(report))
-            (parts::how_sure(report))
-            p.caution { (caution()) }
-        }
+        main { (PreEscaped(score_sections(report, sound.map_or(SoundAt::Nowhere, SoundAt::Inside)))) }
         footer { p.quiet { "takegauge " (report.tool.version) ", seed " (report.tool.seed) } }
+    };
+    document(&title, &report_script(), body)
+}
+
+/// The sections of a report as HTML, below the reader's own heading; [`report_script`] brings them to life. Every text
+/// from outside is escaped.
+pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
+    let audible = !matches!(sound, SoundAt::Nowhere);
+    let address = if let SoundAt::Address(a) = sound { Some(a) } else { None };
+    html! {
+        (parts::headline(report))
+        (parts::findings(report, audible))
+        (parts::timeline(report, audible, address))
+        (parts::string_map(report))
+        (parts::practice(report))
+        (parts::margin(report))
+        (parts::groups(report))
+        (parts::notes_table())
+        (parts::curious(report))
+        (parts::how_sure(report))
+        p.caution { (caution()) }
         script type="application/json" id="data" { (PreEscaped(script_safe(&Data::of(report)))) }
-        @if let Some(s) = sound {
+        @if let SoundAt::Inside(s) = sound {
             script type="text/plain" id="sound" data-type=(s.media_type) { (PreEscaped(crate::plot::base64(s.bytes))) }
         }
-    };
-    document(&title, &script, body)
+    }
+    .into_string()
 }
 
 /// A whole page with the script at its end, allowed by its hash alone.

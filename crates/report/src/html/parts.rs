@@ -52,7 +52,7 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
     }
 }
 
-pub(super) fn timeline(r: &ScoreReport, audio: bool) -> Markup {
+pub(super) fn timeline(r: &ScoreReport, audio: bool, address: Option<&str>) -> Markup {
     html! {
         h2 { "The take, note by note" }
         div.controls role="group" aria-label="View" {
@@ -80,11 +80,11 @@ pub(super) fn timeline(r: &ScoreReport, audio: bool) -> Markup {
             figcaption { "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD). " (r.summary.strokes_note) }
         }
         p.about id="about" aria-live="polite" { "Click a note, or focus the picture and use the arrow keys." }
-        @if audio { (player()) }
+        @if audio { (player(address)) }
     }
 }
 
-fn player() -> Markup {
+fn player(address: Option<&str>) -> Markup {
     html! {
         div.controls role="group" aria-label="Sound" {
             button type="button" id="play" { "Play" }
@@ -98,7 +98,7 @@ fn player() -> Markup {
             label { input type="checkbox" id="grid-click"; "click on the fitted grid" }
         }
         p.quiet.no-print { "Keep listening levels moderate." }
-        audio id="audio" preload="auto" {}
+        audio id="audio" preload="auto" src=[address] {}
     }
 }
 

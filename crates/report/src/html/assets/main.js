@@ -1,5 +1,4 @@
-// Ties the report together: theme, timeline, player, notes table.
-const $ = (id) => document.getElementById(id);
+// Ties the report together: timeline, player, notes table.
 const data = JSON.parse($("data").textContent);
 const STATUS = ["played", "not heard", "at another pitch", "no verdict (legato)", "not reached"];
 const KINDS = ["", "outside change", "inside change", "sweep", "change"];
@@ -26,17 +25,7 @@ const rowOf = (pass, index) => byKey.get(pass + ":" + index) ?? -1;
 let player = null;
 const timeline = new Timeline($("timeline"), data, (i) => { $("about").textContent = about(i); });
 
-function theme(next) {
-  document.documentElement.dataset.theme = next;
-  try { localStorage.setItem("takegauge-theme", next); } catch { /* a file opened from disk may have no storage */ }
-  $("theme").textContent = next === "dark" ? "Light" : "Dark";
-  timeline.draw();
-}
-const dark = () => document.documentElement.dataset.theme === "dark" ||
-  (!document.documentElement.dataset.theme && matchMedia("(prefers-color-scheme: dark)").matches);
-try { const kept = localStorage.getItem("takegauge-theme"); if (kept === "dark" || kept === "light") theme(kept); } catch { /* as above */ }
-$("theme").textContent = dark() ? "Light" : "Dark";
-$("theme").addEventListener("click", () => theme(dark() ? "light" : "dark"));
+new MutationObserver(() => timeline.draw()).observe(document.documentElement, { attributeFilter: ["data-theme"] });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => timeline.draw());
 // Paper shows the whole take in dark ink, whatever the screen shows.
 let onScreen = null;
@@ -56,10 +45,10 @@ for (const [id, act] of Object.entries({
   "whole": () => { timeline.view = [...timeline.home]; timeline.draw(); },
 })) $(id).addEventListener("click", act);
 
-const sound = $("sound");
-if (sound) {
-  const audio = $("audio");
-  audio.src = Player.blobUrl(sound.textContent.trim(), sound.dataset.type);
+const audio = $("audio");
+if (audio) {
+  const sound = $("sound");
+  if (sound) audio.src = Player.blobUrl(sound.textContent.trim(), sound.dataset.type);
   player = new Player(audio, data, (t) => { timeline.playhead = t; timeline.draw(); });
   $("play").addEventListener("click", () => { if (audio.paused) { player.loop = null; audio.play(); } else audio.pause(); });
   audio.addEventListener("play", () => { $("play").textContent = "Pause"; });
