@@ -5,6 +5,7 @@
 
 mod channel;
 mod codec;
+mod cues;
 mod edits;
 mod embed;
 mod error;
@@ -18,6 +19,7 @@ mod source;
 mod write;
 
 pub use channel::{ChannelChoice, ChannelParseError, ChannelUsed};
+pub use cues::Cue;
 pub use embed::{EmbeddedSound, embed};
 pub use error::AudioError;
 pub use health::{Health, HealthMeter, Problem, ProblemKind};

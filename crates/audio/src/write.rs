@@ -1,6 +1,7 @@
 //! Files that appear whole or not at all, and WAV files among them.
 
 use crate::AudioError;
+use crate::cues::{self, Cue};
 use std::fs::File;
 use std::io::{BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
@@ -144,9 +145,25 @@ impl WavWriter {
     ///
     /// # Errors
     /// [`AudioError::Write`], also where the number of samples is not a whole number of frames.
-    pub fn finish(mut self) -> Result<(), AudioError> {
+    pub fn finish(self) -> Result<(), AudioError> {
+        self.complete(None)
+    }
+
+    /// The same with cue points, in any order, behind the sound.
+    ///
+    /// # Errors
+    /// Those of [`Self::finish`], and more than the format can hold.
+    pub fn finish_with_cues(self, cues: &[Cue]) -> Result<(), AudioError> {
+        self.complete(Some(cues))
+    }
+
+    fn complete(mut self, cues: Option<&[Cue]>) -> Result<(), AudioError> {
         let fail = |source| AudioError::Write { path: self.path.clone(), source };
         self.wav.finalize().map_err(|e| fail(io_error(e)))?;
+        if let Some(cues) = cues {
+            let mut file = self.temp.file().map_err(fail)?;
+            cues::append(&mut file, cues).map_err(fail)?;
+        }
         self.temp.rename_to(&self.path).map_err(fail)
     }
 }
