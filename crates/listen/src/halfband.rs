@@ -52,18 +52,16 @@ impl Stage {
             self.odd.extend(pairs.map(|p| p[1]));
         }
         let n = self.even.len().min((self.odd.len() + 1).saturating_sub(TAPS));
-        let mut windows = self.odd.windows(TAPS);
-        out.extend(self.even[..n].iter().map_while(|middle| {
-            let w: &[f32; TAPS] = windows.next()?.try_into().ok()?;
-            Some(0.5 * middle + dot(&self.taps, w))
-        }));
+        let pairs = self.even[..n].iter().zip(self.odd.windows(TAPS));
+        out.extend(pairs.map(|(middle, w)| 0.5 * middle + dot(&self.taps, w)));
         self.even.drain(..n);
         self.odd.drain(..n);
     }
 }
 
 /// Sum of products in four running sums, which the compiler turns into vector code.
-fn dot(a: &[f32; TAPS], b: &[f32; TAPS]) -> f32 {
+fn dot(a: &[f32; TAPS], b: &[f32]) -> f32 {
+    let b = &b[..TAPS];
     let mut s = [0.0f32; 4];
     for i in (0..TAPS).step_by(4) {
         for j in 0..4 {

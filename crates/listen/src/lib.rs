@@ -189,6 +189,7 @@ impl Listener {
                 rise: peak.rise,
                 transient: peak.transient,
                 power: found.power,
+                lasting: found.lasting,
                 peak: found.peak,
                 pitch,
             });

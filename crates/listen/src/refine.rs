@@ -61,6 +61,8 @@ pub(crate) struct Found {
     pub(crate) peak: f32,
     /// Mean power of the 30 ms after.
     pub(crate) power: f32,
+    /// Mean power of the 30 ms after those, over `power`; 1 where the recording ends before.
+    pub(crate) lasting: f32,
 }
 
 /// Finds the instants of attacks; keeps its buffers from one to the next.
@@ -127,12 +129,19 @@ impl Refiner {
             None => (near, false),
         };
         let at = if near - begin < BEGIN_MS * self.ms { at.max(begin) } else { at }.max(0.0);
-        let after = &audio[clip(at as i64, audio)..clip((at + LEVEL_MS * self.ms) as i64, audio)];
+        let stretch = |from: f64| {
+            &audio[clip((at + from * self.ms) as i64, audio)..clip((at + (from + LEVEL_MS) * self.ms) as i64, audio)]
+        };
+        let mean_power = |x: &[f32]| x.iter().map(|x| x * x).sum::<f32>() / x.len().max(1) as f32;
+        let (after, later) = (stretch(0.0), stretch(LEVEL_MS));
+        let power = mean_power(after);
+        let whole = later.len() >= (LEVEL_MS * self.ms) as usize;
         Found {
             at: first as f64 + at,
             uncertainty_ms: uncertainty_ms(margin, edge),
             peak: after.iter().fold(0.0f32, |m, x| m.max(x.abs())),
-            power: after.iter().map(|x| x * x).sum::<f32>() / after.len().max(1) as f32,
+            power,
+            lasting: if whole && power > 0.0 { mean_power(later) / power } else { 1.0 },
         }
     }
 
@@ -215,10 +224,10 @@ impl Refiner {
 }
 
 /// Standard deviation by how far the attack's block stands out (`margin`, octaves over all bands) and whether an edge
-/// was found in it: 0.13 ms where nothing else comes near, 2.8 ms where another place is as likely.
+/// was found in it: 0.09 ms where nothing else comes near, 2.2 ms where another place is as likely.
 fn uncertainty_ms(margin: f64, edge: bool) -> f64 {
-    let doubt = 2.8 * (-(margin / 5.0).powi(2)).exp();
-    let blunt = if edge { 0.13 } else { 1.0 };
+    let doubt = 2.2 * (-(margin / 5.0).powi(2)).exp();
+    let blunt = if edge { 0.09 } else { 1.0 };
     doubt.hypot(blunt)
 }
 
