@@ -25,6 +25,12 @@ pub(crate) struct Candidate {
     pub(crate) pitch: PitchEvidence,
 }
 
+/// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
+/// begins with noise begins softly. It counts by the rise that a note out of silence has.
+const OPENING_DB: f64 = -12.0;
+const OPENING_RISE: f32 = 1.0;
+/// ... and if no other candidate is as near as this.
+const OPENING_ALONE_MS: f64 = 25.0;
 /// Share of the strongest candidates whose median rise is the take's own measure: most are notes.
 const STRONGEST: f64 = 0.6;
 /// The take's loud attacks: the level that a quarter of the candidates exceeds.
@@ -45,8 +51,9 @@ const SMOOTHING: f64 = 0.5;
 /// Weakest strength handed on: two octaves below the threshold.
 const FAINTEST: f64 = 0.25;
 
-/// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take.
-pub(crate) fn decide(mut candidates: Vec<Candidate>) -> Vec<Attack> {
+/// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take, `opening` is its first
+/// sound, `ms` the samples to a millisecond.
+pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Attack> {
     candidates.sort_by(|a, b| a.at.total_cmp(&b.at));
     let mut rises: Vec<f32> = candidates.iter().map(|c| c.rise).collect();
     rises.sort_by(f32::total_cmp);
@@ -55,6 +62,13 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>) -> Vec<Attack> {
     let mut levels: Vec<f32> = candidates.iter().map(|c| c.power).collect();
     levels.sort_by(f32::total_cmp);
     let loud = f64::from(levels.get((levels.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0));
+    if let Some(o) = opening {
+        let level_db = 10.0 * (f64::from(o.power) / loud.max(1e-20)).max(1e-20).log10();
+        let alone = candidates.first().is_none_or(|c| c.at - o.at > OPENING_ALONE_MS * ms);
+        if alone && o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB {
+            candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
+        }
+    }
     let evidence: Vec<f64> = candidates.iter().map(|c| evidence(c, usual, loud.max(1e-20))).collect();
     let threshold = threshold(&evidence);
     let mut attacks: Vec<Attack> = Vec::new();

@@ -74,6 +74,7 @@ pub struct Listener {
     transients: VecDeque<f32>,
     waiting: VecDeque<Peak>,
     candidates: Vec<Candidate>,
+    opening: Option<Candidate>,
 }
 
 /// Samples taken in at a time, whatever the caller's block size is: keeps the buffers small.
@@ -119,6 +120,7 @@ impl Listener {
             transients: VecDeque::new(),
             waiting: VecDeque::new(),
             candidates: Vec::new(),
+            opening: None,
         }
     }
 
@@ -163,36 +165,25 @@ impl Listener {
     fn locate(&mut self, all: bool) {
         let hop = self.clock.hop_samples() as f64;
         let begin = self.begin.unwrap_or(0);
+        let after = self.clock.samples(AFTER_MS);
+        if let (Some(begin), None) = (self.begin, self.opening)
+            && (all || (begin as f64) + after < self.received as f64)
+        {
+            let found = self.refiner.opening(&self.ring, self.ring_first, begin);
+            let pitch = self.weigh(found.at, f64::MAX);
+            self.opening = Some(candidate(found, 0.0, 0.0, pitch));
+        }
         while let Some(peak) = self.waiting.front().copied() {
             let near = peak.frame * hop;
             let heard = (self.received as f64).min(self.peaks.judged() * hop - self.clock.samples(NEXT_MS));
-            if !all && near + self.clock.samples(AFTER_MS) > heard {
+            if !all && near + after > heard {
                 break;
             }
             self.waiting.pop_front();
             let found = self.refiner.find(&self.ring, self.ring_first, begin, near);
-            let pitch = match &mut self.pitch {
-                Some(ear) => {
-                    let next = self.waiting.front().map_or(f64::MAX, |p| p.frame * hop);
-                    let scale = f64::from(1 << (self.clock.first_halvings + self.clock.more_halvings));
-                    ear.weigh(
-                        &self.slow,
-                        found.at / scale - self.slow_first as f64,
-                        next / scale - self.slow_first as f64,
-                    )
-                }
-                None => PitchEvidence::NONE,
-            };
-            self.candidates.push(Candidate {
-                at: found.at,
-                uncertainty_ms: found.uncertainty_ms,
-                rise: peak.rise,
-                transient: peak.transient,
-                power: found.power,
-                lasting: found.lasting,
-                peak: found.peak,
-                pitch,
-            });
+            let next = self.waiting.front().map_or(f64::MAX, |p| p.frame * hop);
+            let pitch = self.weigh(found.at, next);
+            self.candidates.push(candidate(found, peak.rise, peak.transient, pitch));
         }
         let keep = self.clock.samples(KEEP_MS) as usize;
         if self.ring.len() > 2 * keep + PIECE {
@@ -203,6 +194,14 @@ impl Listener {
             self.slow.drain(..gone);
             self.slow_first += gone as u64;
         }
+    }
+
+    /// The pitch evidence for an attack at sample `at` of the take, the next being at `next` or later.
+    fn weigh(&mut self, at: f64, next: f64) -> PitchEvidence {
+        let Some(ear) = &mut self.pitch else { return PitchEvidence::NONE };
+        let scale = f64::from(1 << (self.clock.first_halvings + self.clock.more_halvings));
+        let first = self.slow_first as f64;
+        ear.weigh(&self.slow, at / scale - first, next / scale - first)
     }
 
     /// The attacks at or above the blind threshold (strength 1), in order of time.
@@ -230,6 +229,19 @@ impl Listener {
             self.waiting.extend(self.peaks.push(0.0, 0.0));
         }
         self.locate(true);
-        decide::decide(self.candidates)
+        decide::decide(self.candidates, self.opening, self.clock.samples(1.0))
+    }
+}
+
+fn candidate(found: refine::Found, rise: f32, transient: f32, pitch: PitchEvidence) -> Candidate {
+    Candidate {
+        at: found.at,
+        uncertainty_ms: found.uncertainty_ms,
+        rise,
+        transient,
+        power: found.power,
+        lasting: found.lasting,
+        peak: found.peak,
+        pitch,
     }
 }

@@ -119,7 +119,10 @@ impl Refiner {
                     Some(r) if r.left < WELL_FORETOLD => std::mem::take(&mut self.left),
                     _ => Vec::new(),
                 };
-                let edge = self.edge(if sound.is_empty() { audio } else { &sound }, from);
+                let heard = if sound.is_empty() { audio } else { &sound };
+                // Once more about the edge itself, so that it does not hang on where the blocks happened to lie.
+                let edge =
+                    self.edge(heard, from).map(|e| self.edge(heard, e as i64 - 2 * self.block as i64).unwrap_or(e));
                 if !sound.is_empty() {
                     self.left = sound;
                 }
@@ -142,6 +145,23 @@ impl Refiner {
             peak: after.iter().fold(0.0f32, |m, x| m.max(x.abs())),
             power,
             lasting: if whole && power > 0.0 { mean_power(later) / power } else { 1.0 },
+        }
+    }
+
+    /// The recording's first sound as an attack: where it first reaches -20 dB of its first peak. `begin` is its first
+    /// sample that is not silence.
+    pub(crate) fn opening(&self, audio: &[f32], first: u64, begin: u64) -> Found {
+        let from = clip(begin.saturating_sub(first) as i64, audio);
+        let sound = &audio[from..clip(from as i64 + (LEVEL_MS * self.ms) as i64, audio)];
+        let peak = sound.iter().fold(0.0f32, |m, x| m.max(x.abs()));
+        let at = sound.iter().position(|x| x.abs() >= FOOT * peak).unwrap_or(0);
+        let power = sound.iter().map(|x| x * x).sum::<f32>() / sound.len().max(1) as f32;
+        Found {
+            at: begin as f64 + at as f64,
+            uncertainty_ms: uncertainty_ms(f64::MAX, true),
+            peak,
+            power,
+            lasting: 1.0,
         }
     }
 
