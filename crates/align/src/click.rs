@@ -20,7 +20,8 @@ impl Click {
         if usable < 2 || usable < beats.len() {
             return Err(AlignError::BadClick { beats: usable });
         }
-        Ok(Self { beats, beat: drill.tempo.beat().0, beats_per_bar: i64::from(drill.beats_per_bar.max(1)) })
+        let beat = drill.step_seconds().0 * f64::from(drill.steps_per_beat.max(1));
+        Ok(Self { beats, beat, beats_per_bar: i64::from(drill.beats_per_bar.max(1)) })
     }
 
     /// Beats from the click's first one, fractions along the straight line between neighbours; before the first and

@@ -127,4 +127,10 @@ pub enum DrillError {
         /// What is allowed.
         allowed: String,
     },
+    /// Clicks that were heard do not tell what is asked of them.
+    #[error("the click: {reason}")]
+    Click {
+        /// What was heard, and what to do.
+        reason: String,
+    },
 }

@@ -3,9 +3,13 @@
 //! Times are counted from the track's first sample. The track is a list of events; [`ClickTrack::fill`] turns it into
 //! samples at any rate, [`ClickTrack::midi`] into a Standard MIDI File.
 
+mod beats;
+mod lag;
 mod sound;
 mod table;
 
+pub use beats::beats_heard;
+pub use lag::{Delay, Lag, lag};
 pub use table::{ladder_table, read_ladder_table};
 
 use crate::smf::{Event, Smf};
