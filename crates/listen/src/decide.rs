@@ -27,7 +27,7 @@ pub(crate) struct Candidate {
 
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
 /// begins with noise begins softly. It counts by the rise that a note out of silence has.
-const OPENING_DB: f64 = -12.0;
+const OPENING_DB: f64 = -8.0;
 const OPENING_RISE: f32 = 1.0;
 /// ... and if no other candidate is as near as this.
 const OPENING_ALONE_MS: f64 = 25.0;
