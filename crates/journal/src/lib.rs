@@ -5,6 +5,7 @@
 //! - Nothing is dropped in silence: what is deleted or scored anew stays on a shelf until [`Journal::compact`].
 //! - A file of an earlier format is brought up to date when it is opened; one of a later format is left alone.
 
+mod annotate;
 mod care;
 mod error;
 mod figures;

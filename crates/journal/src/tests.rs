@@ -213,6 +213,46 @@ fn files_of_every_earlier_format_are_brought_up_to_date() {
     }
 }
 
+/// Where the test below tells its child the journal.
+const CHILD: &str = "TAKEGAUGE_TEST_JOURNAL";
+
+#[test]
+#[ignore = "the child process of the test below"]
+fn child_opens_a_journal() {
+    if let Some(path) = std::env::var_os(CHILD) {
+        Journal::open(Path::new(&path)).unwrap();
+    }
+}
+
+#[test]
+fn killed_while_it_is_brought_up_to_date_it_loses_nothing() {
+    let place = Place::new();
+    let old = place.file("old.db");
+    old_file(&old, 1, 60);
+    let expected = lines(&place.with("new.db", 60));
+    let mut between = 0;
+    for k in 0..20 {
+        let path = place.file(&format!("j{k}.db"));
+        std::fs::copy(&old, &path).unwrap();
+        let mut child = std::process::Command::new(std::env::current_exe().unwrap())
+            .args(["--exact", "tests::child_opens_a_journal", "--ignored", "--quiet"])
+            .env(CHILD, &path)
+            .stdout(std::process::Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(2 + 3 * k));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let version = || -> i64 {
+            Connection::open(&path).unwrap().pragma_query_value(None, "user_version", |r| r.get(0)).unwrap()
+        };
+        between += u32::from((1..crate::schema::FORMAT).contains(&version()));
+        let journal = Journal::open(&path).unwrap();
+        assert_eq!((journal.check().unwrap().len(), lines(&journal) == expected), (0, true), "kill {k}");
+    }
+    assert!(between > 0, "no kill came before the end");
+}
+
 #[test]
 fn a_later_format_and_another_programs_file_are_left_alone() {
     let place = Place::new();
@@ -373,4 +413,17 @@ fn a_parquet_file_has_a_row_a_group() {
     let reader = SerializedFileReader::new(std::fs::File::open(&path).unwrap()).unwrap();
     assert_eq!(reader.metadata().file_metadata().num_rows() as usize, rows.len());
     assert_eq!(reader.metadata().file_metadata().schema_descr().num_columns(), 34);
+}
+
+#[test]
+fn a_note_and_tags_are_changed_and_the_former_ones_can_be_had_back() {
+    let place = Place::new();
+    let mut journal = place.with("j.db", 1);
+    let before = lines(&journal);
+    journal.annotate(1, "new strings", &["warm ".to_owned(), String::new(), "evening".to_owned()]).unwrap();
+    let (record, ..) = journal.take(1).unwrap();
+    assert_eq!((record.note.as_str(), record.tags), ("new strings", vec!["evening".to_owned(), "warm".to_owned()]));
+    assert_eq!(journal.undo().unwrap().unwrap().takes, [1]);
+    assert_eq!(lines(&journal), before);
+    assert!(matches!(journal.annotate(9, "", &[]), Err(JournalError::NoTake(9))));
 }

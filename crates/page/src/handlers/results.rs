@@ -1,0 +1,102 @@
+//! Recordings that were dropped here: how far they are, their report, keeping it.
+
+use super::takes::{note, tags};
+use super::{one_line, page, to};
+use crate::jobs::Stage;
+use crate::state::{App, blocking};
+use crate::trouble::Trouble;
+use crate::{sound, views};
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use axum::{Form, Json};
+use serde::Deserialize;
+use std::sync::Arc;
+use takegauge_journal::{Picked, TakeRecord, file_hash};
+use takegauge_report::{SoundAt, score_sections};
+
+pub(super) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+    let job = app.jobs.get(number)?;
+    let Stage::Done(report) = &job.stage else { return Ok(page(views::waiting(&app, number, &job))) };
+    let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
+    let address = format!("/results/{number}/sound");
+    let plays = sound::media_type(&job.sent.file).is_some();
+    let sections = score_sections(report, if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere });
+    Ok(page(views::result(&app, number, &job, report, &players, sections)))
+}
+
+pub(super) async fn state(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+    let (over, share) = match app.jobs.get(number)?.stage {
+        Stage::Waiting => (false, 0.0),
+        Stage::Working(share) => (false, share),
+        Stage::Done(_) | Stage::Failed(_) => (true, 1.0),
+    };
+    Ok(Json(serde_json::json!({ "over": over, "share": share })).into_response())
+}
+
+pub(super) async fn json(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+    let report = app.jobs.get(number)?.report()?;
+    Ok(([(header::CONTENT_TYPE, "application/json")], takegauge_report::json(&*report)).into_response())
+}
+
+pub(super) async fn sound(
+    State(app): State<Arc<App>>,
+    Path(number): Path<u64>,
+    headers: HeaderMap,
+) -> Result<Response, Trouble> {
+    sound::send(app.jobs.get(number)?.sent.file.clone(), &headers).await
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Keep {
+    player: String,
+    #[serde(default)]
+    note: String,
+    #[serde(default)]
+    tags: String,
+    #[serde(default)]
+    guitar: String,
+    #[serde(default)]
+    microphone: String,
+    #[serde(default)]
+    picked: String,
+}
+
+/// Puts a result into the journal, which is made if there is none yet.
+pub(super) async fn keep(
+    State(app): State<Arc<App>>,
+    Path(number): Path<u64>,
+    Form(form): Form<Keep>,
+) -> Result<Response, Trouble> {
+    let job = app.jobs.get(number)?;
+    let report = job.report()?;
+    let player = one_line(&form.player, 100);
+    if player.is_empty() {
+        return Err(Trouble::Wrong("Whose playing is it? Write the player's name.".into()));
+    }
+    let sent = Arc::clone(&job.sent);
+    let audio_sha256 = blocking({
+        let file = sent.file.clone();
+        move || file_hash(&file).map_err(|e| Trouble::Inside(format!("The recording cannot be read again: {e}.")))
+    })
+    .await?;
+    let record = TakeRecord {
+        player,
+        drill: sent.drill.to_toml(),
+        audio_sha256,
+        path: sent.name.clone(),
+        recorded_at: sent.recorded_at,
+        picked: match form.picked.as_str() {
+            "all" => Picked::All,
+            "best" => Picked::Best,
+            _ => Picked::Unknown,
+        },
+        guitar: one_line(&form.guitar, 200),
+        microphone: one_line(&form.microphone, 200),
+        tags: tags(&form.tags),
+        note: note(&form.note),
+    };
+    let added = app.journal_or_new(move |j| Ok(j.add(&record, &report)?)).await?;
+    app.jobs.set_kept(number, added.take());
+    Ok(to(&format!("/takes/{}", added.take())))
+}

@@ -1,0 +1,42 @@
+//! The journal and every report in a browser on the same machine.
+//!
+//! One server on 127.0.0.1. Pages are rendered here; scripts and styles are files from the same address. What keeps
+//! other web sites, other machines and hostile files out stands in [`guard`], [`server`] and [`upload`]: the address is
+//! loopback only, Host and Origin are checked, writes carry a token made at each start, uploads are counted while they
+//! come, and the name of an uploaded file is shown, never used as a path.
+
+mod ask;
+mod error;
+mod guard;
+mod handlers;
+mod jobs;
+mod server;
+mod sound;
+mod state;
+mod trouble;
+mod upload;
+mod views;
+
+pub use error::PageError;
+pub use server::{Options, Server, interrupted};
+
+use std::path::Path;
+use takegauge_drill::Drill;
+use takegauge_review::ScoreReport;
+
+/// Scores takes: the rooms that listen, align and measure, as this one sees them.
+pub trait Scorer: Send + Sync + 'static {
+    /// Scores the recording in the file `take`, which its sender calls `name` (a tempo may stand in it), against
+    /// `drill`; at `tempo_bpm` if given. `progress` takes the share done, 0 to 1.
+    ///
+    /// # Errors
+    /// Why it could not be scored, and what to do, in a sentence.
+    fn score(
+        &self,
+        take: &Path,
+        name: &str,
+        drill: &Drill,
+        tempo_bpm: Option<f64>,
+        progress: &(dyn Fn(f64) + Sync),
+    ) -> Result<ScoreReport, String>;
+}

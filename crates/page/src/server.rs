@@ -1,0 +1,133 @@
+//! Listening on loopback, with a bound on connections and on every wait.
+
+use crate::error::PageError;
+use crate::state::App;
+use crate::{Scorer, guard, handlers};
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::server::graceful::GracefulShutdown;
+use hyper_util::service::TowerToHyperService;
+use std::future::Future;
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::Semaphore;
+
+/// Connections at a time; more wait in the system's queue.
+const CONNECTIONS: usize = 512;
+/// A request's head must be there within this; idle connections are closed after it too.
+const HEAD_WITHIN: Duration = Duration::from_secs(5);
+/// The longest that a connection may last.
+const LONGEST: Duration = Duration::from_secs(30 * 60);
+/// A request's head, bytes.
+const HEAD_BYTES: usize = 32 * 1024;
+/// How long open requests may take once the server is to stop.
+const LAST_WORDS: Duration = Duration::from_secs(2);
+
+/// How to serve.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// Port on 127.0.0.1; 0 takes a free one.
+    pub port: u16,
+    /// Largest recording, bytes.
+    pub upload_limit: u64,
+    /// The journal; it need not be there yet.
+    pub journal: Option<PathBuf>,
+    /// Whose playing it is where nothing else says so.
+    pub player: Option<String>,
+}
+
+/// A server whose port is open; it answers once [`Server::run`] is called.
+#[derive(Debug)]
+pub struct Server {
+    listener: TcpListener,
+    address: SocketAddr,
+    app: Arc<App>,
+}
+
+impl Server {
+    /// Takes the port and opens the journal.
+    ///
+    /// # Errors
+    /// [`PageError`].
+    pub fn bind(options: &Options, scorer: Arc<dyn Scorer>) -> Result<Self, PageError> {
+        let taken = |source| PageError::Port { port: options.port, source };
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, options.port)).map_err(taken)?;
+        listener.set_nonblocking(true).map_err(taken)?;
+        let address = listener.local_addr().map_err(taken)?;
+        let app = Arc::new(App::new(options, address.port(), scorer)?);
+        Ok(Self { listener, address, app })
+    }
+
+    /// Where the pages are.
+    pub fn url(&self) -> String {
+        format!("http://{}/", self.address)
+    }
+
+    /// Serves until `stop` is done, then lets open requests finish for two seconds.
+    ///
+    /// # Errors
+    /// [`PageError::Start`] if the system gives no threads.
+    pub fn run(self, stop: impl Future<Output = ()>) -> Result<(), PageError> {
+        let start = |e: std::io::Error| PageError::Start(e.to_string());
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .max_blocking_threads(16)
+            .enable_all()
+            .build()
+            .map_err(start)?;
+        let done = runtime.block_on(async {
+            let listener = tokio::net::TcpListener::from_std(self.listener).map_err(start)?;
+            accept(listener, self.app, stop).await;
+            Ok(())
+        });
+        // A take that is being scored does not hold the program back.
+        runtime.shutdown_background();
+        done
+    }
+}
+
+async fn accept(listener: tokio::net::TcpListener, app: Arc<App>, stop: impl Future<Output = ()>) {
+    let router = guard::around(handlers::router(Arc::clone(&app)), app);
+    let room = Arc::new(Semaphore::new(CONNECTIONS));
+    let graceful = GracefulShutdown::new();
+    let mut stop = std::pin::pin!(stop);
+    loop {
+        let next = async {
+            let place = Arc::clone(&room).acquire_owned().await;
+            (place, listener.accept().await)
+        };
+        let (place, accepted) = tokio::select! {
+            () = &mut stop => break,
+            next = next => next,
+        };
+        let stream = match accepted {
+            Ok((stream, _)) => stream,
+            Err(_) => {
+                // Out of file handles, most likely: wait until some are free again.
+                tokio::time::sleep(Duration::from_millis(50)).await;
+                continue;
+            }
+        };
+        let mut builder = http1::Builder::new();
+        builder.timer(TokioTimer::new()).header_read_timeout(HEAD_WITHIN).max_buf_size(HEAD_BYTES);
+        let connection = builder.serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()));
+        let connection = graceful.watch(connection);
+        tokio::spawn(async move {
+            // A connection that breaks off concerns its other end alone.
+            let _ = tokio::time::timeout(LONGEST, connection).await;
+            drop(place);
+        });
+    }
+    drop(listener);
+    let _ = tokio::time::timeout(LAST_WORDS, graceful.shutdown()).await;
+}
+
+/// Done once the user interrupts the program (Ctrl-C).
+pub async fn interrupted() {
+    if tokio::signal::ctrl_c().await.is_err() {
+        // Without the signal there is nothing to wait for but the end of the process.
+        std::future::pending::<()>().await;
+    }
+}

@@ -1,0 +1,115 @@
+//! A take's recording for the browser's player, in parts where it asks for parts (RFC 9110, section 14).
+//!
+//! A take in the journal says where its recording was. It is played only if the bytes there are still those that were
+//! scored (SHA-256), so a journal from elsewhere cannot make this server hand out other files.
+
+use crate::state::{App, blocking, lock};
+use crate::trouble::Trouble;
+use axum::body::{Body, Bytes};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use std::collections::BTreeMap;
+use std::io::{Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::SystemTime;
+use takegauge_journal::file_hash;
+
+/// Bytes handed out at most for one request; the browser asks on.
+const PART: u64 = 4 << 20;
+
+/// Recordings whose hash was taken, with size and time at that moment.
+pub(crate) type Checked = BTreeMap<PathBuf, (u64, Option<SystemTime>, String)>;
+
+/// The media type where browsers can play the file.
+pub(crate) fn media_type(path: &Path) -> Option<&'static str> {
+    let ending = path.extension()?.to_str()?.to_ascii_lowercase();
+    Some(match ending.as_str() {
+        "wav" | "wave" => "audio/wav",
+        "flac" => "audio/flac",
+        "mp3" => "audio/mpeg",
+        "m4a" | "mp4" | "mov" => "audio/mp4",
+        "aac" => "audio/aac",
+        "ogg" | "oga" => "audio/ogg",
+        "webm" | "mka" => "audio/webm",
+        _ => return None,
+    })
+}
+
+/// Whether the file at `path` is the one that was scored.
+pub(crate) async fn is_same(app: &Arc<App>, path: PathBuf, sha256: String) -> Result<bool, Trouble> {
+    let app = Arc::clone(app);
+    blocking(move || {
+        let Ok(there) = std::fs::metadata(&path) else { return Ok(false) };
+        if !there.is_file() {
+            return Ok(false);
+        }
+        let (size, time) = (there.len(), there.modified().ok());
+        if let Some((s, t, hash)) = lock(&app.sounds).get(&path)
+            && (*s, *t) == (size, time)
+        {
+            return Ok(*hash == sha256);
+        }
+        let Ok(hash) = file_hash(&path) else { return Ok(false) };
+        let same = hash == sha256;
+        lock(&app.sounds).insert(path, (size, time, hash));
+        Ok(same)
+    })
+    .await
+}
+
+/// The file, or the part of it that the request names.
+pub(crate) async fn send(path: PathBuf, headers: &HeaderMap) -> Result<Response, Trouble> {
+    let gone = || Trouble::NotFound("The recording is no longer there.".into());
+    let kind = media_type(&path).ok_or_else(gone)?;
+    let asked = headers.get(header::RANGE).and_then(|r| r.to_str().ok()).and_then(range);
+    blocking(move || {
+        let mut file = std::fs::File::open(&path).map_err(|_| gone())?;
+        let size = file.metadata().map_err(|_| gone())?.len();
+        let (from, to) = match asked {
+            Some((from, to)) if from < size => (from, to.unwrap_or(u64::MAX).min(size - 1)),
+            Some(_) => {
+                let whole = [(header::CONTENT_RANGE, format!("bytes */{size}"))];
+                return Ok((StatusCode::RANGE_NOT_SATISFIABLE, whole).into_response());
+            }
+            None => (0, size.saturating_sub(1)),
+        };
+        let length = (to + 1 - from).min(PART).min(size);
+        file.seek(SeekFrom::Start(from)).map_err(|_| gone())?;
+        let mut bytes = Vec::new();
+        file.take(length).read_to_end(&mut bytes).map_err(|_| gone())?;
+        let end = from + (bytes.len() as u64).saturating_sub(1);
+        let head = [(header::CONTENT_TYPE, kind.to_owned()), (header::ACCEPT_RANGES, "bytes".to_owned())];
+        let body = Body::from(Bytes::from(bytes));
+        if asked.is_none() && end + 1 >= size {
+            return Ok((head, body).into_response());
+        }
+        let part = [(header::CONTENT_RANGE, format!("bytes {from}-{end}/{size}"))];
+        Ok((StatusCode::PARTIAL_CONTENT, head, part, body).into_response())
+    })
+    .await
+}
+
+/// "bytes=0-" or "bytes=100-199"; anything else counts as no range, as the standard allows.
+fn range(text: &str) -> Option<(u64, Option<u64>)> {
+    let (from, to) = text.strip_prefix("bytes=")?.split_once('-')?;
+    let from = from.parse().ok()?;
+    match to {
+        "" => Some((from, None)),
+        to => to.parse().ok().filter(|to| *to >= from).map(|to| (from, Some(to))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_are_read_and_odd_ones_ignored() {
+        assert_eq!(range("bytes=0-"), Some((0, None)));
+        assert_eq!(range("bytes=5-9"), Some((5, Some(9))));
+        for odd in ["bytes=-5", "bytes=9-5", "bytes=0-1,3-4", "items=0-", "bytes=", "bytes=a-"] {
+            assert_eq!(range(odd), None, "{odd}");
+        }
+    }
+}

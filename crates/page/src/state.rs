@@ -1,0 +1,145 @@
+//! What all requests share: the journal, the results of this start, the token.
+
+use crate::Scorer;
+use crate::error::PageError;
+use crate::jobs::Jobs;
+use crate::server::Options;
+use crate::sound::Checked;
+use crate::trouble::Trouble;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use takegauge_drill::Drill;
+use takegauge_journal::Journal;
+
+/// Drill files that may be sent in one start; the oldest go first.
+const OWN_DRILLS: usize = 50;
+
+pub(crate) struct App {
+    hosts: [String; 2],
+    token: String,
+    pub(crate) upload_limit: u64,
+    pub(crate) player: Option<String>,
+    journal_file: Option<PathBuf>,
+    journal: Mutex<Option<Journal>>,
+    own_drills: Mutex<BTreeMap<u64, Drill>>,
+    pub(crate) jobs: Jobs,
+    pub(crate) sounds: Mutex<Checked>,
+}
+
+impl std::fmt::Debug for App {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        // The token does not belong into any log.
+        f.debug_struct("App").field("hosts", &self.hosts).field("journal", &self.journal_file).finish_non_exhaustive()
+    }
+}
+
+/// A lock whose holder panicked guards data that is still whole: every change here is one step.
+pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl App {
+    pub(crate) fn new(options: &Options, port: u16, scorer: Arc<dyn Scorer>) -> Result<Self, PageError> {
+        let mut random = [0u8; 32];
+        getrandom::fill(&mut random).map_err(|e| PageError::Start(e.to_string()))?;
+        let token = random.iter().fold(String::new(), |mut text, byte| {
+            // Writing to a string cannot fail.
+            let _ = write!(text, "{byte:02x}");
+            text
+        });
+        let there = options.journal.as_deref().filter(|p| p.is_file());
+        let journal = there.map(Journal::open).transpose()?;
+        Ok(Self {
+            hosts: [format!("127.0.0.1:{port}"), format!("localhost:{port}")],
+            token,
+            upload_limit: options.upload_limit,
+            player: options.player.clone(),
+            journal_file: options.journal.clone(),
+            journal: Mutex::new(journal),
+            own_drills: Mutex::default(),
+            jobs: Jobs::new(scorer)?,
+            sounds: Mutex::default(),
+        })
+    }
+
+    pub(crate) fn is_own_host(&self, host: &str) -> bool {
+        self.hosts.iter().any(|own| own.eq_ignore_ascii_case(host))
+    }
+
+    pub(crate) fn token(&self) -> &str {
+        &self.token
+    }
+
+    /// Compares in a time that does not depend on where the first difference is.
+    pub(crate) fn is_token(&self, given: &[u8]) -> bool {
+        let own = self.token.as_bytes();
+        own.len() == given.len() && own.iter().zip(given).fold(0, |differs, (a, b)| differs | (a ^ b)) == 0
+    }
+
+    /// Whether a journal is named at all.
+    pub(crate) fn may_keep(&self) -> bool {
+        self.journal_file.is_some()
+    }
+
+    /// Works on the journal, on a thread that may wait for the disk. `None` where there is no journal yet.
+    pub(crate) async fn journal<T: Send + 'static>(
+        self: &Arc<Self>,
+        work: impl FnOnce(&mut Journal) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<Option<T>, Trouble> {
+        let app = Arc::clone(self);
+        blocking(move || lock(&app.journal).as_mut().map(work).transpose()).await
+    }
+
+    /// The same, where a journal that is not there yet is made.
+    pub(crate) async fn journal_or_new<T: Send + 'static>(
+        self: &Arc<Self>,
+        work: impl FnOnce(&mut Journal) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<T, Trouble> {
+        let app = Arc::clone(self);
+        blocking(move || {
+            let mut journal = lock(&app.journal);
+            if journal.is_none() {
+                let path = app.journal_file.as_deref().ok_or_else(no_journal)?;
+                *journal = Some(Journal::open_or_create(path)?);
+            }
+            journal.as_mut().ok_or_else(no_journal).and_then(work)
+        })
+        .await
+    }
+
+    /// Keeps a drill that was sent, for this start; its number.
+    pub(crate) fn add_drill(&self, drill: Drill) -> u64 {
+        let mut drills = lock(&self.own_drills);
+        let number = drills.last_key_value().map_or(1, |(last, _)| last + 1);
+        drills.insert(number, drill);
+        if drills.len() > OWN_DRILLS {
+            drills.pop_first();
+        }
+        number
+    }
+
+    pub(crate) fn own_drill(&self, number: u64) -> Option<Drill> {
+        lock(&self.own_drills).get(&number).cloned()
+    }
+
+    /// Drills sent in this start.
+    pub(crate) fn own_drills(&self) -> Vec<(u64, String)> {
+        lock(&self.own_drills).iter().map(|(n, d)| (*n, d.name.clone())).collect()
+    }
+}
+
+pub(crate) fn no_journal() -> Trouble {
+    Trouble::NotFound("There is no journal yet. Keep a take in it first, or name one with --journal-file.".into())
+}
+
+/// Runs what may wait for the disk or the processor away from the threads that answer.
+pub(crate) async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Trouble> + Send + 'static,
+) -> Result<T, Trouble> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(e) => Err(Trouble::Inside(format!("The work stopped: {e}."))),
+    }
+}

@@ -1,0 +1,179 @@
+//! Players, trend, ladder, comparison, plan.
+
+use super::{address, layout, ms, no_journal, plot, same, select};
+use crate::handlers::{Asked, HistoryOffer as Offer};
+use crate::state::App;
+use maud::{Markup, html};
+use std::collections::BTreeMap;
+use takegauge_journal::TakeRow;
+use takegauge_report::{Format, Size, ladder_plot, signed, trend_plot};
+use takegauge_review::LadderReport;
+use takegauge_review::history::{CompareReport, CompareRow, Metric, PlanReport, TrendReport, TrendRow};
+
+pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
+    let mut all: BTreeMap<&str, (usize, Vec<&str>, String)> = BTreeMap::new();
+    for r in rows.unwrap_or_default() {
+        let (takes, drills, last) = all.entry(&r.player).or_default();
+        *takes += 1;
+        drills.push(&r.drill_id);
+        *last = r.day.to_string();
+    }
+    let count = |ids: &[&str]| {
+        let mut ids = ids.to_vec();
+        ids.sort_unstable();
+        ids.dedup();
+        ids.len()
+    };
+    let body = html! {
+        @if all.is_empty() { (no_journal(app)) }
+        @else { div.scroll tabindex="0" role="region" aria-label="Players" { table {
+            thead { tr {
+                th scope="col" { "player" } th scope="col" { "takes" } th scope="col" { "drills" } th scope="col" { "last" } th.words scope="col" { "show" }
+            } }
+            tbody { @for (player, (takes, drills, last)) in &all { tr {
+                th scope="row" { a href=(address("/takes", &[("player", player)])) { (player) } }
+                td { (takes) } td { (count(drills)) } td { (last) }
+                td.words { @for (path, name) in [("/trend", "trend"), ("/ladder", "ladder"), ("/plan", "plan")] {
+                    a href=(address(path, &[("player", player)])) { (name) } " "
+                } }
+            } } }
+        } } }
+    };
+    layout(Some(app), "/players", "Players", &["theme.js"], body)
+}
+
+fn whose(offer: &Offer, asked: &Asked) -> Markup {
+    let drills: Vec<_> = offer.drills.iter().map(|d| (d.id.to_string(), d.name.clone())).collect();
+    html! {
+        (select("Player", "player", &asked.player, &same(&offer.players)))
+        (select("Drill", "drill", &asked.drill, &drills))
+    }
+}
+
+pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>)>) -> String {
+    let page = |body| layout(Some(app), "/trend", "Trend", &["theme.js"], body);
+    let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
+    let figures: Vec<_> = Metric::ALL.iter().map(|m| (m.name().to_owned(), m.words().to_owned())).collect();
+    page(html! {
+        form.controls action="/trend" method="get" {
+            (whose(offer, asked))
+            (select("Notes", "group", &asked.group, &offer.groups))
+            (select("Figure", "figure", asked.metric().name(), &figures))
+            button type="submit" { "Show" }
+        }
+        @match report {
+            None => p { "The journal holds no take." },
+            Some(report) => {
+                @if let Some([low, high]) = report.tempo_bpm { p.quiet { "Takes from " (format!("{low:.0}")) " to " (format!("{high:.0}")) " bpm, around the usual tempo." } }
+                @if let Some((question, others)) = report.rows.split_first() {
+                    p.headline { (question.text) }
+                    @if let Ok(svg) = trend_plot(question, Size::default(), Format::Svg) { (plot(&svg, &question.text)) }
+                    (days(question))
+                    @if !others.is_empty() {
+                        h2 { "The other figures, corrected for their number" }
+                        ul.plain { @for row in others { li { (row.text) } } }
+                    }
+                }
+                @for r in &report.remarks { p { (r) } }
+            }
+        }
+    })
+}
+
+fn days(row: &TrendRow) -> Markup {
+    html! { details { summary { "Its " (row.days.len()) " practice days as a table" }
+        div.scroll tabindex="0" role="region" aria-label="Practice days" { table {
+            thead { tr { th scope="col" { "day" } th scope="col" { (row.metric.words()) " " (row.unit) } th scope="col" { "takes" } th scope="col" { "bpm" } } }
+            tbody { @for d in &row.days { tr {
+                th scope="row" { (d.date) } td { (format!("{:.1}", d.value)) } td { (d.takes) } td { (format!("{:.0}", d.tempo_bpm)) }
+            } } }
+        } }
+    } }
+}
+
+pub(crate) fn ladder(app: &App, found: Option<&(Offer, Asked, Option<LadderReport>)>) -> String {
+    let page = |body| layout(Some(app), "/ladder", "Ladder", &["theme.js"], body);
+    let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
+    page(html! {
+        form.controls action="/ladder" method="get" { (whose(offer, asked)) button type="submit" { "Show" } }
+        @match report {
+            None => p { "The journal holds no take." },
+            Some(report) => {
+                @for r in &report.remarks { p { (r) } }
+                @if let Ok(svg) = ladder_plot(report, Size::default(), Format::Svg) { (plot(&svg, "Lateness and scatter of each kind of note against tempo; the table below holds the same figures.")) }
+                (rungs(report))
+                @for c in &report.cautions { p.caution { (c) } }
+            }
+        }
+    })
+}
+
+fn rungs(report: &LadderReport) -> Markup {
+    html! {
+        h2 { "By tempo" }
+        div.scroll tabindex="0" role="region" aria-label="By tempo" { table {
+            thead { tr { th scope="col" { "bpm" } th scope="col" { "takes" } th scope="col" { "notes" } th scope="col" { "errors" } th scope="col" { "at most in 100 (95 %)" } } }
+            tbody { @for t in &report.tempos { tr {
+                th scope="row" { (format!("{:.1}", t.tempo_bpm)) } td { (t.takes) } td { (t.notes) } td { (t.errors) } td { (ms(t.at_most_in_100)) }
+            } } }
+        } }
+        h2 { "Early or late, scatter, by kind of note" }
+        p.quiet { "In ms against the notes on the same string at the same tempo." }
+        div.scroll tabindex="0" role="region" aria-label="By kind of note and tempo" { table {
+            thead { tr { th scope="col" { "notes" } th scope="col" { "comes apart at, bpm" } @for t in &report.tempos { th scope="col" { (format!("{:.0} bpm", t.tempo_bpm)) } } } }
+            tbody { @for g in &report.groups { tr {
+                th scope="row" { (g.label) }
+                td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
+                @for at in &g.by_tempo { td { (at.bias_ms.map(signed).unwrap_or_default()) @if let Some(s) = at.spread_ms { ", " (format!("{s:.1}")) } } }
+            } } }
+        } }
+    }
+}
+
+pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) -> String {
+    let body = html! {
+        p { "Takes of one drill by one player. Numbers as on the page of takes: 12, 13, 15-18." }
+        form.controls action="/compare" method="get" {
+            label { "First " input type="text" name="first" value=(asked.first) required size="16"; }
+            label { "second " input type="text" name="second" value=(asked.second) required size="16"; }
+            button type="submit" { "Compare" }
+        }
+        @if let Some(report) = report {
+            @for t in &report.text { p { (t) } }
+            div.scroll tabindex="0" role="region" aria-label="Differences" { table {
+                thead { tr {
+                    th scope="col" { "notes" } th.words scope="col" { "figure" } th scope="col" { "first" } th scope="col" { "second" }
+                    th scope="col" { "difference" } th scope="col" { "95 %" } th scope="col" { "p, corrected" } th.words scope="col" { "" }
+                } }
+                tbody { @for r in &report.rows { (difference(r)) } }
+            } }
+        }
+    };
+    layout(Some(app), "/compare", "Compare", &["theme.js"], body)
+}
+
+fn difference(r: &CompareRow) -> Markup {
+    html! { tr {
+        th scope="row" { (r.label) } td.words { (r.measure) ", " (r.unit) }
+        td { (ms(r.first)) } td { (ms(r.second)) } td { (r.difference.map(signed).unwrap_or_default()) }
+        td { (r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default()) }
+        td { (r.p_adjusted.map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }).unwrap_or_default()) }
+        td.words.quiet { (r.withheld.as_deref().unwrap_or_default()) }
+    } }
+}
+
+pub(crate) fn plan(app: &App, asked: &Asked, found: Option<&(Vec<String>, PlanReport)>) -> String {
+    let page = |body| layout(Some(app), "/plan", "Plan", &["theme.js"], body);
+    let Some((players, report)) = found else { return page(no_journal(app)) };
+    let players = [vec![(String::new(), "all".to_owned())], same(players)].concat();
+    page(html! {
+        form.controls action="/plan" method="get" { (select("Player", "player", &asked.player, &players)) button type="submit" { "Show" } }
+        p.quiet { "As of " (report.today) ", the most urgent first." }
+        @if report.lines.is_empty() { p { "The journal holds no take." } }
+        ol.findings { @for l in &report.lines { li {
+            p { @if asked.player.is_empty() { (l.player) ". " } (l.what) "." }
+            p.quiet { (l.why) "." }
+        } } }
+        @for c in &report.cautions { p.caution { (c) } }
+    })
+}

@@ -1,0 +1,150 @@
+//! The list of takes, one take, one result.
+
+use super::{address, layout, ms, no_journal, same, select, token};
+use crate::handlers::{ON_A_PAGE, TakesOffer as Offer, Wanted};
+use crate::jobs::Job;
+use crate::state::App;
+use maud::{Markup, PreEscaped, html};
+use takegauge_journal::{TakeRecord, TakeRow};
+use takegauge_review::ScoreReport;
+
+/// Takes as a table, in the order given.
+pub(super) fn rows<'a>(takes: impl Iterator<Item = &'a TakeRow>) -> Markup {
+    html! { div.scroll tabindex="0" role="region" aria-label="Takes" { table {
+        thead { tr {
+            th scope="col" { "take" } th.words scope="col" { "day" } th.words scope="col" { "player" }
+            th.words scope="col" { "drill" } th scope="col" { "bpm" } th scope="col" { "notes" }
+            th scope="col" { "errors" } th scope="col" { "scatter, ms" } th.words scope="col" { "tags, note, first finding" }
+        } }
+        tbody { @for t in takes { tr {
+            th scope="row" { a href={ "/takes/" (t.take) } { (t.take) } }
+            td.day { (t.day) }
+            td.words { (t.player) } td.words { (t.drill) }
+            td { (format!("{:.0}", t.tempo_bpm)) } td { (t.notes) } td { (t.errors) } td { (ms(t.spread_ms)) }
+            td.words {
+                @for tag in &t.tags { a.tag href=(address("/takes", &[("tag", tag)])) { (tag) } " " }
+                @if !t.note.is_empty() { span { (short(&t.note)) } " " }
+                span.quiet { (short(&t.finding)) }
+            }
+        } } }
+    } } }
+}
+
+fn short(text: &str) -> String {
+    const MOST: usize = 90;
+    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain("...".chars()).collect() }
+}
+
+pub(crate) fn takes(app: &App, offer: Option<&Offer>, wanted: &Wanted) -> String {
+    let Some(offer) = offer else { return layout(Some(app), "/takes", "Takes", &["theme.js"], no_journal(app)) };
+    let all = |word: &str| (String::new(), word.to_owned());
+    let players = [vec![all("all")], same(&offer.players)].concat();
+    let drills = offer.drills.iter().map(|d| (d.id.to_string(), d.name.clone()));
+    let drills: Vec<_> = std::iter::once(all("all")).chain(drills).collect();
+    let from = wanted.page.saturating_mul(ON_A_PAGE).min(offer.rows.len());
+    let to = (from + ON_A_PAGE).min(offer.rows.len());
+    let turn = |page: usize| {
+        let query = [
+            ("player", wanted.player.as_str()),
+            ("drill", &wanted.drill),
+            ("tag", &wanted.tag),
+            ("since", &wanted.since),
+            ("until", &wanted.until),
+            ("page", &page.to_string()),
+        ];
+        address("/takes", &query)
+    };
+    let body = html! {
+        form.controls action="/takes" method="get" {
+            (select("Player", "player", &wanted.player, &players))
+            (select("Drill", "drill", &wanted.drill, &drills))
+            label { "Tag " input type="text" name="tag" value=(wanted.tag) size="10"; }
+            label { "From " input type="date" name="since" value=(wanted.since); }
+            label { "to " input type="date" name="until" value=(wanted.until); }
+            button type="submit" { "Show" }
+        }
+        @if offer.rows.is_empty() { p { "No take passes." } }
+        @else {
+            p.quiet { "Takes " (from + 1) " to " (to) " of " (offer.rows.len()) ", the latest first." }
+            (rows(offer.rows[from..to].iter()))
+            p.buttons {
+                @if wanted.page > 0 { a href=(turn(wanted.page - 1)) { "Later takes" } }
+                @if to < offer.rows.len() { a href=(turn(wanted.page + 1)) { "Earlier takes" } }
+            }
+        }
+        @if offer.on_shelf > 0 {
+            form action="/undo" method="post" { (token(app))
+                p { button type="submit" { "Take back the last change" } span.quiet { " " (offer.on_shelf) " deleted or replaced can be had back." } }
+            }
+        }
+    };
+    layout(Some(app), "/takes", "Takes", &["theme.js"], body)
+}
+
+/// One take of the journal: its report, note and tags.
+pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreReport, sections: String) -> String {
+    let lines = [("Guitar", &record.guitar), ("Recorded with", &record.microphone)];
+    let body = html! {
+        p.meta {
+            "Take " (number) ", " a href=(address("/takes", &[("player", &record.player)])) { (record.player) } ", "
+            (record.recorded_at.day()) ", "
+            @for (name, value) in lines { @if !value.is_empty() { (name) ": " (value) ", " } }
+            a href={ "/takes/" (number) "/report.html" } { "report as one file" } ", "
+            a href={ "/takes/" (number) "/score.json" } { "JSON" }
+        }
+        details.no-print open[!record.note.is_empty() || !record.tags.is_empty()] { summary { "Note and tags" }
+            form.stack action={ "/takes/" (number) "/notes" } method="post" { (token(app))
+                (words(&record.tags.join(", "), &record.note))
+                p { button type="submit" { "Save" } }
+            }
+            form action={ "/takes/" (number) "/delete" } method="post" { (token(app))
+                p { button type="submit" { "Delete this take" } span.quiet { " It can be had back on the page of takes." } }
+            }
+        }
+        @if !record.note.is_empty() { p.print-only { (record.note) } }
+        (PreEscaped(sections))
+    };
+    layout(Some(app), "", &report.drill.name, &["report.js"], body)
+}
+
+fn words(tags: &str, note: &str) -> Markup {
+    html! {
+        label { "Tags, with commas between " input type="text" name="tags" value=(tags) maxlength="500"; }
+        label { "Note " textarea name="note" rows="2" maxlength="4000" { (note) } }
+    }
+}
+
+/// A recording that was just scored, and how to keep it.
+pub(crate) fn result(
+    app: &App,
+    number: u64,
+    job: &Job,
+    report: &ScoreReport,
+    players: &[String],
+    sections: String,
+) -> String {
+    let usual = app.player.as_deref().or(players.first().map(String::as_str)).unwrap_or_default();
+    let body = html! {
+        @match job.kept_as {
+            Some(take) => p.meta { "Kept as " a href={ "/takes/" (take) } { "take " (take) } "." },
+            None => p.meta { a href={ "/results/" (number) "/score.json" } { "JSON" } },
+        }
+        @if job.kept_as.is_none() && app.may_keep() {
+            details.no-print { summary { "Keep it in the journal" }
+                form.stack action={ "/results/" (number) "/keep" } method="post" { (token(app))
+                    label { "Player " input type="text" name="player" value=(usual) list="players" required maxlength="100"; }
+                    datalist id="players" { @for p in players { option value=(p) {} } }
+                    label { "Guitar " input type="text" name="guitar" maxlength="200"; }
+                    label { "Recorded with " input type="text" name="microphone" maxlength="200"; }
+                    (select("Of several tries", "picked", "", &[
+                        (String::new(), "not said".into()), ("all".into(), "all are kept".into()), ("best".into(), "only the best is kept".into()),
+                    ]))
+                    (words("", ""))
+                    p { button type="submit" { "Keep" } }
+                }
+            }
+        }
+        (PreEscaped(sections))
+    };
+    layout(Some(app), "", &report.drill.name, &["report.js"], body)
+}

@@ -1,0 +1,192 @@
+//! A running server with a scorer of known answers, and a client that sends bytes as they are.
+#![allow(dead_code, reason = "each test file uses a part")]
+
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+use takegauge_drill::Drill;
+use takegauge_journal::{Journal, Picked, TakeRecord, file_hash};
+use takegauge_page::{Options, Scorer, Server};
+use takegauge_review::ScoreReport;
+
+/// A report of our own demo, kept by the journal's tests.
+pub fn report() -> ScoreReport {
+    serde_json::from_str(include_str!("../../../journal/src/packing-1.json")).unwrap()
+}
+
+pub const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat = 4\nrepeats = 2\n\
+    tuning = 'standard'\npicking = 'alternate'\nline = '6:1 6:2 6:3 5:1 5:2 5:3'\n";
+
+/// Answers with [`report`] under the name and drill it was given, and remembers which files it saw.
+#[derive(Default)]
+pub struct Known {
+    pub seen: Mutex<Vec<PathBuf>>,
+}
+
+impl Scorer for Known {
+    fn score(
+        &self,
+        take: &Path,
+        name: &str,
+        drill: &Drill,
+        _: Option<f64>,
+        progress: &(dyn Fn(f64) + Sync),
+    ) -> Result<ScoreReport, String> {
+        self.seen.lock().unwrap().push(take.to_owned());
+        progress(0.5);
+        if std::fs::read(take).map_err(|e| e.to_string())?.starts_with(b"noise") {
+            return Err("no note of the drill was found".to_owned());
+        }
+        let mut report = report();
+        report.take.path = name.to_owned();
+        report.drill.name = drill.name.clone();
+        Ok(report)
+    }
+}
+
+pub struct Site {
+    pub dir: tempfile::TempDir,
+    pub scorer: Arc<Known>,
+    pub host: String,
+    stop: Option<tokio::sync::oneshot::Sender<()>>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+pub struct Answer {
+    pub status: u16,
+    pub head: String,
+    pub body: String,
+}
+
+impl Site {
+    /// `prepare` may fill the journal before the server starts.
+    pub fn start(upload_limit: u64, prepare: impl FnOnce(&Path, &mut Journal)) -> Self {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("j.db");
+        prepare(dir.path(), &mut Journal::open_or_create(&path).unwrap());
+        Self::over(dir, Some(path), upload_limit)
+    }
+
+    pub fn without_journal() -> Self {
+        Self::over(tempfile::tempdir().unwrap(), None, 1 << 20)
+    }
+
+    fn over(dir: tempfile::TempDir, journal: Option<PathBuf>, upload_limit: u64) -> Self {
+        let scorer = Arc::new(Known::default());
+        let options = Options { port: 0, upload_limit, journal, player: None };
+        let server = Server::bind(&options, Arc::clone(&scorer) as Arc<dyn Scorer>).unwrap();
+        let host = server.url().trim_start_matches("http://").trim_end_matches('/').to_owned();
+        let (stop, stopped) = tokio::sync::oneshot::channel();
+        let thread = std::thread::spawn(move || {
+            server.run(async { drop(stopped.await) }).unwrap();
+        });
+        Self { dir, scorer, host, stop: Some(stop), thread: Some(thread) }
+    }
+
+    pub fn connect(&self) -> TcpStream {
+        let stream = TcpStream::connect(&self.host).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream
+    }
+
+    /// Sends a request as it is and reads until the server closes.
+    pub fn raw(&self, request: &[u8]) -> Answer {
+        let mut stream = self.connect();
+        // A server that refuses early may close while we still write.
+        let _ = stream.write_all(request);
+        read(stream)
+    }
+
+    pub fn get(&self, path: &str) -> Answer {
+        self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.host).as_bytes())
+    }
+
+    /// A POST as this site's own pages send it, with these header lines added.
+    pub fn post_with(&self, path: &str, headers: &str, body: &str) -> Answer {
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Type: application/x-www-form-urlencoded\r\n\
+             Content-Length: {}\r\n{headers}\r\n",
+            self.host,
+            body.len()
+        );
+        self.raw(&[head.as_bytes(), body.as_bytes()].concat())
+    }
+
+    pub fn post(&self, path: &str, body: &str) -> Answer {
+        let own = format!("Origin: http://{}\r\nX-Takegauge-Token: {}\r\n", self.host, self.token());
+        self.post_with(path, &own, body)
+    }
+
+    pub fn token(&self) -> String {
+        let body = self.get("/plan").body;
+        let from = body.split("name=\"token\" content=\"").nth(1).expect("a token in the page");
+        from[..64].to_owned()
+    }
+
+    /// Sends a recording and waits for its result; the result's address.
+    pub fn send(&self, query: &str, body: &str) -> String {
+        let answer = self.post(&format!("/uploads?{query}"), body);
+        assert_eq!(answer.status, 201, "{}", answer.body);
+        let address = answer.field("location").expect("a location");
+        for _ in 0..600 {
+            if self.get(&format!("{address}/state")).body.contains("\"over\":true") {
+                return address;
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        panic!("{address} was never done");
+    }
+}
+
+impl Answer {
+    pub fn field(&self, name: &str) -> Option<String> {
+        let lines = self.head.lines().filter_map(|l| l.split_once(": "));
+        lines.filter(|(n, _)| n.eq_ignore_ascii_case(name)).map(|(_, v)| v.to_owned()).next()
+    }
+}
+
+pub fn read(mut stream: TcpStream) -> Answer {
+    let mut bytes = Vec::new();
+    let mut block = [0u8; 4096];
+    // What came before a reset counts.
+    while let Ok(n @ 1..) = stream.read(&mut block) {
+        bytes.extend_from_slice(&block[..n]);
+    }
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
+    let status = head.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
+    Answer { status, head: head.to_owned(), body: body.to_owned() }
+}
+
+impl Drop for Site {
+    fn drop(&mut self) {
+        drop(self.stop.take());
+        if let Some(thread) = self.thread.take() {
+            let ended = thread.join();
+            assert!(std::thread::panicking() || ended.is_ok());
+        }
+    }
+}
+
+/// Puts a take with these names into the journal, its recording at `path`.
+pub fn keep(journal: &mut Journal, path: &Path, player: &str, drill: &str, note: &str) {
+    let mut report = report();
+    report.drill.name = drill.to_owned();
+    report.take.path = path.display().to_string();
+    let named = DRILL.replace("'Threes'", &serde_json::to_string(drill).unwrap());
+    let record = TakeRecord {
+        player: player.to_owned(),
+        drill: named,
+        audio_sha256: file_hash(path).unwrap_or_else(|_| "0".repeat(64)),
+        path: path.display().to_string(),
+        recorded_at: "2026-03-01T18:20:00+01:00".parse().unwrap(),
+        picked: Picked::Unknown,
+        guitar: String::new(),
+        microphone: String::new(),
+        tags: vec!["evening".to_owned()],
+        note: note.to_owned(),
+    };
+    journal.add(&record, &report).unwrap();
+}
