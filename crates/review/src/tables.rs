@@ -1,5 +1,6 @@
 //! Rows of the report that restate what was measured: notes, extra attacks, passes, sections.
 
+use std::collections::BTreeSet;
 use takegauge_align::{Status, TempoFrom};
 use takegauge_drill::Picking;
 use takegauge_measure::Measured;
@@ -20,6 +21,7 @@ pub(crate) fn status_word(status: Status) -> &'static str {
 }
 
 /// All notes of all passes. `reached` and `local_ms` run in parallel; notes not reached are filled in from the drill.
+/// A note that some pass reached is listed as not reached in no other: a breakdown does not hide a whole pass.
 pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>], groups: &[Group]) -> Vec<NoteRow> {
     let mut entered = vec![Vec::new(); reached.len()];
     for (k, group) in groups.iter().enumerate() {
@@ -29,8 +31,14 @@ pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>],
     }
     let mut seen = reached.iter().zip(local_ms).zip(entered).peekable();
     let mut rows = Vec::new();
+    let reached_once: BTreeSet<usize> = reached.iter().map(|n| n.grid.index).collect();
+    let mut listed = BTreeSet::new();
     for (pass, p) in input.measured.alignment.passes.iter().enumerate() {
         for (k, placed) in p.notes.iter().enumerate() {
+            let not_reached = placed.status == Status::NotReached;
+            if not_reached && (reached_once.contains(&placed.index) || !listed.insert(placed.index)) {
+                continue;
+            }
             let Some(g) = input.grid.get(placed.index) else { continue };
             let known = seen.next_if(|((n, _), _)| n.pass == pass && n.grid.index == placed.index);
             let (known, groups) = known.map_or((None, Vec::new()), |(known, groups)| (Some(known), groups));
@@ -130,8 +138,10 @@ pub(crate) fn drill(input: &Input) -> DrillSection {
 /// `reached` gives the average distance from a click.
 pub(crate) fn timebase(input: &Input, reached: &[Judged]) -> TimebaseSection {
     let alignment = &input.measured.alignment;
-    let first = alignment.passes.first();
-    let (offset, tempo) = first.map_or((0.0, input.drill.tempo.0), |p| (p.offset.0, p.tempo.0));
+    // The longest pass speaks for the take, the first of equals: a false start may come before it.
+    let length = |i: &usize| reached.iter().filter(|n| n.pass == *i).count();
+    let longest = (0..alignment.passes.len()).rev().max_by_key(length).and_then(|i| alignment.passes.get(i));
+    let (offset, tempo) = longest.map_or((0.0, input.drill.tempo.0), |p| (p.offset.0, p.tempo.0));
     let (from_click_ms, from_click_withheld) = match (input.mode, input.latency) {
         (Mode::Steady, _) => (None, Some("no click was given".to_owned())),
         (Mode::Click, None) => {

@@ -26,9 +26,9 @@ pub struct ScoreReport {
     pub take: TakeSection,
     /// What was asked.
     pub drill: DrillSection,
-    /// The fitted time line of the first pass.
+    /// The fitted time line of the longest pass.
     pub timebase: TimebaseSection,
-    /// Pass by pass, then by index.
+    /// Pass by pass, then by index; a note that no pass reached is listed once.
     pub notes: Vec<NoteRow>,
     /// Attacks that are no note of the drill.
     pub extra: Vec<ExtraRow>,
