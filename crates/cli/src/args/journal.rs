@@ -121,7 +121,7 @@ pub(crate) struct FilterArgs {
     #[arg(long, value_name = "DAY")]
     pub(crate) until: Option<String>,
     /// With this tag
-    #[arg(long = "with-tag", visible_alias = "tag", value_name = "WORD")]
+    #[arg(long, value_name = "WORD")]
     pub(crate) tag: Option<String>,
 }
 

@@ -64,6 +64,7 @@ pub struct NoteRow {
     /// Why `smear_ms` is withheld at a change.
     pub smear_withheld: Option<String>,
     /// The groups it enters, as places in the report's `groups`.
+    #[serde(default)]
     pub groups: Vec<usize>,
 }
 

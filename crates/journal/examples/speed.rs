@@ -1,0 +1,114 @@
+//! Speed and size of the journal at 5,000 takes of 100 notes.
+//!
+//!     cargo run --release -p takegauge-journal --example speed
+//!
+//! Prints one row a figure, as in reports/journal.md. Every added take is committed and synced.
+
+use std::error::Error;
+use std::time::Instant;
+use takegauge_journal::{CHANGES, Filter, Journal, Picked, TakeRecord};
+use takegauge_review::ScoreReport;
+use takegauge_review::history::{Metric, Series, trend};
+
+const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat = 4\nrepeats = 2\ntuning = 'standard'\n\
+    picking = 'alternate'\nline = '6:1 6:2 6:3 5:1 5:2 5:3'\n";
+
+/// A report of 100 notes whose figures are its own.
+fn report(base: &ScoreReport, k: u64) -> ScoreReport {
+    let mut report = base.clone();
+    let mut state = k + 1;
+    let mut random = |scale: f64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((state >> 40) as f64 / f64::from(1 << 24) * scale * 1000.0).round() / 1000.0
+    };
+    let notes = base.notes.clone();
+    report.notes = (0..100)
+        .map(|index| {
+            let mut n = notes[index % notes.len()].clone();
+            n.index = index;
+            n.expected_s = index as f64 * 0.09375;
+            n.played_s = Some(n.expected_s + random(0.02));
+            n.deviation_ms = Some(random(20.0));
+            n.local_deviation_ms = Some(random(20.0));
+            n.uncertainty_ms = Some(random(2.0));
+            n.level_db = Some(-random(20.0));
+            n.smear_ms = n.change.is_some().then(|| random(60.0));
+            n
+        })
+        .collect();
+    for g in &mut report.groups {
+        g.bias_ms = Some(random(8.0));
+        g.bias_ci95_ms = Some([-random(4.0), random(12.0)]);
+        g.spread_ms = Some(random(8.0));
+        g.spread_ci95_ms = Some([Some(random(4.0)), Some(8.0 + random(4.0))]);
+        g.evenness_ms = Some(random(12.0));
+        g.margin = Some(random(8.0));
+        g.margin_se = Some(random(1.0));
+    }
+    report
+}
+
+fn record(k: u64) -> Result<TakeRecord, Box<dyn Error>> {
+    let at = 1_700_000_000_000 + k as i64 * 6 * 3_600_000;
+    Ok(TakeRecord {
+        player: format!("Player {}", k % 4),
+        drill: DRILL.to_owned(),
+        audio_sha256: format!("{k:064x}"),
+        path: format!("/takes/2026/evening {k}.wav"),
+        recorded_at: takegauge_journal::RecordedAt::new(at, 3600).ok_or("time")?,
+        picked: Picked::All,
+        guitar: "black one".to_owned(),
+        microphone: "DI".to_owned(),
+        tags: vec!["evening".to_owned()],
+        note: String::new(),
+    })
+}
+
+/// Shortest of five calls, ms.
+fn shortest(mut call: impl FnMut() -> Result<(), Box<dyn Error>>) -> Result<f64, Box<dyn Error>> {
+    let mut best = f64::INFINITY;
+    for _ in 0..5 {
+        let start = Instant::now();
+        call()?;
+        best = best.min(start.elapsed().as_secs_f64() * 1e3);
+    }
+    Ok(best)
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let base: ScoreReport = serde_json::from_str(include_str!("../src/packing-1.json"))?;
+    let dir = tempfile::tempdir()?;
+    let path = dir.path().join("journal.db");
+    let mut journal = Journal::open_or_create(&path)?;
+    for k in 0..4500 {
+        journal.add(&record(k)?, &report(&base, k))?;
+    }
+    let ready: Vec<ScoreReport> = (4500..5000).map(|k| report(&base, k)).collect();
+    let start = Instant::now();
+    for (k, report) in (4500..).zip(&ready) {
+        journal.add(&record(k)?, report)?;
+    }
+    println!("| add, a take | {:.2} ms |", start.elapsed().as_secs_f64() * 1e3 / 500.0);
+    drop(journal);
+    let opened = shortest(|| Ok(drop(Journal::open(&path)?)))?;
+    println!("| open | {opened:.1} ms |");
+    let journal = Journal::open(&path)?;
+    let listed = shortest(|| Ok(assert_eq!(journal.list(&Filter::default())?.len(), 5000)))?;
+    println!("| list, 5,000 takes | {listed:.0} ms |");
+    let followed = shortest(|| {
+        let points = journal.points(&Filter::default(), CHANGES)?;
+        let series: Vec<Series<'_>> = Metric::ALL
+            .into_iter()
+            .map(|metric| Series { group: CHANGES, label: "string changes", metric, points: &points })
+            .collect();
+        let report = trend("all", "Threes", None, &series);
+        Ok(assert_eq!(report.rows[0].takes, 5000))
+    })?;
+    println!("| trend of all figures, 5,000 takes on 1,250 days | {followed:.0} ms |");
+    let one = Filter { player: Some("Player 1".to_owned()), ..Filter::default() };
+    let followed = shortest(|| Ok(assert_eq!(journal.points(&one, CHANGES)?.len(), 1250)))?;
+    println!("| figures of one player's 1,250 takes | {followed:.0} ms |");
+    drop(journal);
+    println!("| file | {:.1} MB |", std::fs::metadata(&path)?.len() as f64 / 1e6);
+    Ok(())
+}
