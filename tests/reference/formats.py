@@ -4,7 +4,7 @@ Writes one take of plucked notes as WAV, then as every other format with libsndf
 static binary in PyPI's imageio-ffmpeg), runs `takegauge onsets --json -` on each, and checks that the attacks come
 within 1 ms of the WAV's through lossless formats and within 3 ms through lossy ones.
 
-    python3 formats.py PATH/TO/takegauge
+    python3 formats.py TARGET_DIRECTORY (where the built program is)
 """
 
 import json
@@ -71,7 +71,7 @@ def worst_ms(found, wanted):
 def main():
     if len(sys.argv) != 2:
         raise SystemExit(__doc__)
-    binary, ffmpeg = sys.argv[1], imageio_ffmpeg.get_ffmpeg_exe()
+    binary, ffmpeg = pathlib.Path(sys.argv[1]) / "takegauge", imageio_ffmpeg.get_ffmpeg_exe()
     failed = 0
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)
