@@ -195,7 +195,10 @@ fn places(basis: &Basis, members: &[usize]) -> usize {
 
 fn withheld(n: usize, bias: bool, spread: &Figure) -> Option<String> {
     if n < LEAST_FOR_ESTIMATES {
-        return Some(format!("{n} notes: counts only, estimates need {LEAST_FOR_ESTIMATES}"));
+        return Some(format!(
+            "{}: counts only, estimates need {LEAST_FOR_ESTIMATES}",
+            crate::tell::count(n, "note", "notes")
+        ));
     }
     let mut why = Vec::new();
     if !bias {

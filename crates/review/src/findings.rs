@@ -279,14 +279,13 @@ fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
 }
 
 fn event_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
-    let kinds: [(Measure, fn(&crate::take::Judged) -> bool); 3] = [
-        (Measure::Missed, |n| n.missed()),
-        (Measure::WrongPitch, |n| n.wrong()),
-        (Measure::Extra, |n| n.extras_before > 0),
-    ];
     let mut out = Vec::new();
-    for (k, (measure, happened)) in kinds.into_iter().enumerate() {
-        let hit = |i: usize| happened(&basis.notes[i]);
+    for (k, measure) in [Measure::Missed, Measure::WrongPitch, Measure::Extra].into_iter().enumerate() {
+        let hit = |i: usize| match measure {
+            Measure::Missed => basis.notes[i].missed(),
+            Measure::WrongPitch => basis.notes[i].wrong(),
+            _ => basis.notes[i].extras_before > 0,
+        };
         let all: Vec<usize> = (0..basis.notes.len()).filter(|&i| basis.notes[i].grid.picked()).collect();
         let total = all.iter().filter(|&&i| hit(i)).count();
         if total < GATE_EVENTS {

@@ -32,6 +32,7 @@ enum Case {
     Tempo,
     OtherNotes,
     ThinnestMargin,
+    Unknown,
     GoUp,
     MoreNotes,
 }
@@ -52,7 +53,7 @@ const STOP_ERRORS: &str = "Stop, or go back a step, at the second note that does
 const STOP_LENGTH: &str = "Stop when the end of a try is looser than its start";
 
 #[rustfmt::skip]
-const RULES: [Rule; 12] = [
+const RULES: [Rule; 13] = [
     Rule { case: Case::LateChange,     why: "these changes come early or late by more than chance",          start: 0.80, step: 0.03, bursts: Some(1.10), stop: STOP_LATE },
     Rule { case: Case::LooseChange,    why: "these changes do not come out alike",                           start: 0.75, step: 0.03, bursts: Some(1.10), stop: STOP_LATE },
     Rule { case: Case::Strokes,        why: "down- and upstrokes are not evenly spaced",                     start: 0.80, step: 0.03, bursts: Some(1.10), stop: STOP_LATE },
@@ -63,6 +64,7 @@ const RULES: [Rule; 12] = [
     Rule { case: Case::Tempo,          why: "the take is not at the tempo asked for",                        start: 1.00, step: 0.02, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::OtherNotes,     why: "these notes differ from the rest by more than chance",          start: 0.80, step: 0.03, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::ThinnestMargin, why: "nothing is wrong with it, but it has the least margin",         start: 0.95, step: 0.02, bursts: Some(1.10), stop: STOP_LATE },
+    Rule { case: Case::Unknown,        why: "this take holds too few of it to say how it stands",            start: 0.90, step: 0.03, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::GoUp,           why: "the take is clean enough to go up",                             start: 1.00, step: 0.02, bursts: Some(1.10), stop: STOP_ERRORS },
     Rule { case: Case::MoreNotes,      why: "this take is too short, or has too many errors, to say that its tempo holds", start: 0.95, step: 0.02, bursts: None, stop: STOP_ERRORS },
 ];
@@ -106,6 +108,9 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
     let case = if s.reliability.at_most_in_100.is_some_and(|p| p < 5.0) { Case::GoUp } else { Case::MoreNotes };
     if s.reliability.notes > 0 {
         add(item(s, case, None, |t| Some(whole(s.drill, t))));
+    }
+    for change in s.grid.iter().filter(|g| g.repeat == 0 && g.change.is_some_and(|c| c.kind.is_some())) {
+        add(item(s, Case::Unknown, None, |t| change_loop(s.drill, s.grid, change.position, t)));
     }
     items
 }
@@ -167,7 +172,7 @@ fn item(s: &Sources, case: Case, row: Option<&GroupRow>, drill: impl Fn(f64) -> 
     let step = (rule.step * s.tempo).max(1.0).round();
     Some(PlanItem {
         what: drill.name.clone(),
-        why: capitalised(&reason(rule.why, row)),
+        why: crate::tell::capital(&reason(rule.why, row)),
         drill_toml: drill.to_toml(),
         start_bpm: milli_or_zero(start),
         step_bpm: milli_or_zero(step),
@@ -182,10 +187,6 @@ fn reason(why: &str, row: Option<&GroupRow>) -> String {
         Some((r, text)) => format!("{}: {why}; {text}.", r.label),
         None => row.map_or_else(|| format!("{why}."), |r| format!("{}: {why}.", r.label)),
     }
-}
-
-fn capitalised(text: &str) -> String {
-    crate::tell::capital(text)
 }
 
 /// The tempo at which the group's bias and scatter, unchanged, leave a margin of 3: the limit is a quarter of the note

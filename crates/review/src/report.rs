@@ -86,7 +86,7 @@ pub fn score(input: &Input) -> ScoreReport {
 /// From here on one shifted note is heard: 6 ms, or 2.5 % of the distance between notes where that is longer than
 /// 240 ms (Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98:2524).
 fn hearing_limit_ms(apart_ms: f64) -> Option<f64> {
-    apart_ms.is_finite().then(|| if apart_ms > 240.0 { 0.025 * apart_ms } else { 6.0 })
+    apart_ms.is_finite().then_some(if apart_ms > 240.0 { 0.025 * apart_ms } else { 6.0 })
 }
 
 fn search_section(basis: &Basis, groups_tried: usize, hearing_limit: Option<f64>) -> SearchSection {

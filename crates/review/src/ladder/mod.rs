@@ -56,7 +56,7 @@ struct Rung {
 /// # Errors
 /// [`SeveralError`]: no take, or takes of different lines.
 pub fn ladder(takes: &[ScoreReport], seed: u64) -> Result<LadderReport, SeveralError> {
-    one_drill(takes)?;
+    one_drill(takes.iter())?;
     let rungs = rungs(takes);
     let rows = group_rows(takes, &rungs, seed);
     let tempos: Vec<LadderTempo> = rungs.iter().map(|r| tempo_row(r, takes)).collect();
@@ -76,12 +76,12 @@ pub fn ladder(takes: &[ScoreReport], seed: u64) -> Result<LadderReport, SeveralE
 }
 
 /// All takes play the same line: the same steps on the same strings and frets. Tempo and number of repeats may differ.
-pub(crate) fn one_drill(takes: &[ScoreReport]) -> Result<(), SeveralError> {
+pub(crate) fn one_drill<'a>(mut takes: impl Iterator<Item = &'a ScoreReport>) -> Result<(), SeveralError> {
     let line = |t: &ScoreReport| -> BTreeSet<(usize, u8, u8)> {
         t.notes.iter().filter(|n| n.repeat == 0).map(|n| (n.position, n.string, n.fret)).collect()
     };
-    let first = line(takes.first().ok_or(SeveralError::NoTake)?);
-    match takes.iter().find(|t| line(t) != first) {
+    let first = line(takes.next().ok_or(SeveralError::NoTake)?);
+    match takes.find(|t| line(t) != first) {
         Some(other) => Err(SeveralError::OtherDrill { path: other.take.path.clone() }),
         None => Ok(()),
     }

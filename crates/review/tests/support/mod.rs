@@ -13,12 +13,12 @@ use takegauge_units::{Bpm, Decibels, Millis, Seconds};
 const DETECTOR_MS: f64 = 0.5;
 
 /// Three notes a string, up and back: odd runs, so that all kinds of change occur.
-pub const THREE_PER_STRING: &str = "\
+pub(crate) const THREE_PER_STRING: &str = "\
 6:3 6:5 6:7 5:3 5:5 5:7 4:4 4:5 4:7 3:4 3:5 3:7 2:5 2:7 2:8 1:5 1:7 1:8
 1:7 1:5 2:8 2:7 2:5 3:7 3:5 3:4 4:7 4:5 4:4 5:7 5:5 5:3 6:7 6:5";
 
 /// A drill of sixteenths in standard tuning.
-pub fn drill(line: &str, tempo: f64, repeats: u32) -> Drill {
+pub(crate) fn drill(line: &str, tempo: f64, repeats: u32) -> Drill {
     let text = format!(
         "name = \"Simulated\"\ntempo_bpm = {tempo}\nsteps_per_beat = 4\nbeats_per_bar = 4\nrepeats = {repeats}\n\
          tuning = \"E2 A2 D3 G3 B3 E4\"\npicking = \"alternate\"\nfirst_stroke = \"down\"\nline = \"\"\"\n{line}\n\"\"\"\n"
@@ -27,7 +27,7 @@ pub fn drill(line: &str, tempo: f64, repeats: u32) -> Drill {
 }
 
 /// Plays and scores.
-pub fn scored(drill: &Drill, player: &Player) -> ScoreReport {
+pub(crate) fn scored(drill: &Drill, player: &Player) -> ScoreReport {
     let grid = drill.grid();
     let performance = perform_grid(drill, &grid, player);
     let measured = measured(drill, &grid, &performance, player.seed);
@@ -128,7 +128,9 @@ fn measured(drill: &Drill, grid: &[GridNote], performance: &Performance, seed: u
 /// The level that the pluck was made with, about -12 dBFS.
 fn level(performance: &Performance, n: &PlayedNote) -> Option<Decibels> {
     let at = n.played?.0;
-    let event = performance.events.iter().find(|e| e.at.0 == at && e.string == n.string)?;
+    // Events are in the order of attacks.
+    let first = performance.events.partition_point(|e| e.at.0 < at);
+    let event = performance.events.get(first..)?.iter().take_while(|e| e.at.0 == at).find(|e| e.string == n.string)?;
     Some(Decibels(event.touch.level.0 - 12.0))
 }
 

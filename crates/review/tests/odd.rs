@@ -1,0 +1,75 @@
+//! Takes that hold little, or very much: nothing panics, nothing is made up, no number is without meaning.
+
+mod support;
+
+use std::time::Instant;
+use support::{THREE_PER_STRING, drill, scored};
+use takegauge_drill::Drill;
+use takegauge_pluck::{Happens, Player};
+use takegauge_review::ScoreReport;
+use takegauge_units::Millis;
+
+fn json(report: &ScoreReport) -> String {
+    serde_json::to_string(report).expect("a report is JSON")
+}
+
+#[test]
+fn five_notes_are_counts_only() {
+    let r = scored(&drill("6:3 6:5 6:7 5:3 5:5", 120.0, 1), &Player::default());
+    assert!(r.findings.is_empty() && r.search.withheld.as_deref().is_some_and(|w| w.starts_with("5 notes heard")));
+    assert!(r.groups.iter().all(|g| g.bias_ms.is_none() && g.spread_ms.is_none() && g.withheld.is_some()));
+    assert!(r.summary.spread_ms.withheld.is_some() && r.along.spread_ratio.withheld.is_some());
+}
+
+#[test]
+fn all_notes_missed() {
+    let r = scored(&drill(THREE_PER_STRING, 120.0, 2), &Player { missed: Happens::Chance(1.0), ..Player::default() });
+    assert_eq!((r.summary.missed, r.reliability.errors, r.summary.played), (68, 68, 0));
+    assert!(json(&r).contains("\"withheld\""));
+}
+
+#[test]
+fn a_player_without_any_error_gives_no_finding() {
+    let r = scored(&drill(THREE_PER_STRING, 120.0, 6), &Player { spread: Millis(0.0), ..Player::default() });
+    assert!(r.findings.is_empty(), "{:#?}", r.findings);
+}
+
+#[test]
+fn reports_read_back_and_repeat_to_the_last_digit() {
+    let d = drill(THREE_PER_STRING, 150.0, 3);
+    let messy = Player {
+        missed: Happens::Chance(0.05),
+        wrong: Happens::Chance(0.05),
+        extra: Happens::Chance(0.05),
+        slips: 0.05,
+        slip_size: Millis(25.0),
+        ..Player::default()
+    };
+    let (a, b) = (scored(&d, &messy), scored(&d, &messy));
+    assert_eq!(json(&a), json(&b));
+    assert_eq!(serde_json::from_str::<ScoreReport>(&json(&a)).unwrap(), a);
+    assert!(!json(&a).contains("NaN") && !json(&a).contains("inf\""));
+}
+
+#[test]
+fn the_plan_has_three_drills_that_read_back() {
+    let d = drill(THREE_PER_STRING, 150.0, 8);
+    let r = scored(&d, &Player { missed: Happens::Chance(0.02), ..Player::default() });
+    assert_eq!(r.plan.len(), 3, "{:#?}", r.plan);
+    for item in &r.plan {
+        let cut = Drill::parse(&item.drill_toml, "plan.toml").expect("a plan's drill is a drill");
+        assert_eq!((cut.name.as_str(), cut.tempo.0), (item.what.as_str(), item.start_bpm));
+        assert!(item.stop.contains("numbness") && item.start_bpm <= 150.0);
+    }
+}
+
+/// Not a benchmark: it fails where the work no longer grows with the notes as it should.
+#[test]
+fn twenty_thousand_notes_take_seconds() {
+    let d = drill(THREE_PER_STRING, 170.0, 588);
+    let begun = Instant::now();
+    let r = scored(&d, &Player::default());
+    assert_eq!(r.notes.len(), 19_992);
+    let limit = if cfg!(debug_assertions) { 120.0 } else { 20.0 };
+    assert!(begun.elapsed().as_secs_f64() < limit, "{:?}", begun.elapsed());
+}

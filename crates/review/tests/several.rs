@@ -1,0 +1,97 @@
+//! Ladders and sessions of simulated takes.
+
+mod support;
+
+use support::{THREE_PER_STRING, drill, scored};
+use takegauge_drill::ChangeKind;
+use takegauge_pluck::{Player, Selector};
+use takegauge_review::{LadderReport, ScoreReport, SessionTake, SeveralError, ladder, session};
+use takegauge_units::Millis;
+
+const TEMPOS: [f64; 9] = [90.0, 110.0, 130.0, 150.0, 165.0, 180.0, 195.0, 210.0, 230.0];
+
+/// Inside changes that come apart above 160: later by 0.2 ms and looser by 0.2 ms for every bpm.
+fn apart(tempo: f64, seed: u64) -> Player {
+    let inside = Selector::Kind(ChangeKind::Inside);
+    let over = (tempo - 160.0).max(0.0);
+    Player {
+        seed,
+        biases: vec![(inside, Millis(0.2 * over))],
+        loose: vec![(inside, Millis(0.2 * over))],
+        ..Player::default()
+    }
+}
+
+fn takes(tempos: &[f64], player: impl Fn(f64, u64) -> Player) -> Vec<ScoreReport> {
+    let play = |(k, t): (usize, &f64)| scored(&drill(THREE_PER_STRING, *t, 6), &player(*t, 20 + k as u64));
+    tempos.iter().enumerate().map(play).collect()
+}
+
+fn says(report: &LadderReport, words: &str) -> bool {
+    report.remarks.iter().any(|r| r.contains(words))
+}
+
+#[test]
+fn the_tempo_at_which_inside_changes_come_apart() {
+    let report = ladder(&takes(&TEMPOS, apart), 1).unwrap();
+    let row = |name: &str| report.groups.iter().find(|g| g.group == name).unwrap();
+    let [low, high] = row("inside").comes_apart_ci95_bpm.expect("inside changes come apart");
+    assert!(low <= 165.0 && high >= 155.0 && high - low <= 60.0, "{low} to {high}");
+    assert!(row("outside").comes_apart_bpm.is_none() && row("same string").comes_apart_bpm.is_none());
+    assert_eq!(row("inside").by_tempo.len(), TEMPOS.len());
+    assert!(says(&report, "slow to fast") && says(&report, "Record one more take at 90 bpm"));
+    assert_eq!(report.clean_up_to_bpm.map(f64::round), Some(230.0));
+}
+
+#[test]
+fn steady_ladders_seldom_come_apart() {
+    let steady = |_: f64, seed| Player { seed, ..Player::default() };
+    let alarms = (0..6u64)
+        .filter(|turn| {
+            let t = takes(&TEMPOS, |tempo, seed| steady(tempo, seed + 100 * turn));
+            ladder(&t, 1).unwrap().groups.iter().any(|g| g.comes_apart_bpm.is_some())
+        })
+        .count();
+    // 5 % of 6; two or more have a chance of 1 in 30.
+    assert!(alarms <= 1, "{alarms}");
+}
+
+#[test]
+fn few_tempos_and_one_take_say_so() {
+    let one = ladder(&takes(&[120.0], apart), 1).unwrap();
+    assert!(says(&one, "One take shows one tempo"));
+    let three = ladder(&takes(&[90.0, 120.0, 121.0, 150.0], apart), 1).unwrap();
+    assert_eq!(three.tempos.iter().map(|t| t.takes).collect::<Vec<_>>(), [1, 2, 1]);
+    assert!(says(&three, "3 tempos:") && says(&three, "2 takes at 12"));
+    assert!(three.groups.iter().all(|g| g.comes_apart_bpm.is_none() && g.withheld.is_some()));
+    assert_eq!(ladder(&[], 1), Err(SeveralError::NoTake));
+}
+
+#[test]
+fn takes_of_other_lines_make_no_ladder() {
+    let mut t = takes(&[100.0], apart);
+    t.push(scored(&drill("6:3 6:5", 120.0, 20), &Player::default()));
+    assert!(matches!(ladder(&t, 1), Err(SeveralError::OtherDrill { .. })));
+}
+
+#[test]
+fn a_return_to_the_first_tempo_settles_tiredness() {
+    let report = ladder(&takes(&[90.0, 120.0, 150.0, 90.0], apart), 1).unwrap();
+    assert!(says(&report, "Back at the first tempo") && says(&report, "no tiredness shows"), "{:?}", report.remarks);
+}
+
+#[test]
+fn what_came_back_after_a_rest() {
+    let d = drill("2:5 2:5 2:5 2:5", 150.0, 60);
+    let tired = |seed| scored(&d, &Player { seed, spread: Millis(3.0), fatigue: 3.0, ..Player::default() });
+    let reports = [tired(1), tired(2), tired(3)];
+    let take = |k: usize, rest, warm_up| SessionTake { report: &reports[k], rest_before_s: rest, warm_up };
+    let s = session(&[take(0, None, true), take(1, Some(60.0), false), take(2, Some(180.0), false)]).unwrap();
+    // The rest after the warm-up take is not compared.
+    assert_eq!(s.rests.len(), 1);
+    let rest = &s.rests[0];
+    assert!(rest.spread_ratio.ci95.is_some_and(|c| c[1] < 1.0), "{rest:?}");
+    assert!(rest.text.starts_with("After 3 minutes the scatter has come back"), "{}", rest.text);
+    assert!(s.remarks.iter().any(|r| r.contains("warm up")) && s.spread_a_take_ms.withheld.is_some());
+    assert!(s.cautions[0].contains("numbness"));
+}
