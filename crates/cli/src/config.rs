@@ -26,6 +26,11 @@ fn folders() -> Option<ProjectDirs> {
     ProjectDirs::from("", "", "takegauge")
 }
 
+/// Where the program keeps what it learnt, if the system names a place.
+pub(crate) fn data_folder() -> Option<PathBuf> {
+    folders().map(|f| f.data_dir().to_path_buf())
+}
+
 impl Config {
     /// The file that `--config` names, which must be there; else the usual one, if there is one.
     pub(crate) fn read(common: &Common) -> Outcome<Self> {
@@ -55,7 +60,7 @@ impl Config {
 
     /// The journal: the option's, else the settings', else the usual place.
     pub(crate) fn journal(&self, option: Option<&Path>) -> Outcome<PathBuf> {
-        let usual = || folders().map(|f| f.data_dir().join("journal.db"));
+        let usual = || data_folder().map(|f| f.join("journal.db"));
         option.map(Path::to_path_buf).or_else(|| self.journal.clone()).or_else(usual).ok_or_else(|| {
             Fault::usage("this system names no folder for the journal").advise("name the journal with --journal-file")
         })

@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod config;
+mod delays;
 mod fault;
 mod output;
 mod pipeline;

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use takegauge_align::{Options as AlignOptions, Timebase, align, refit};
 use takegauge_audio::{AudioError, ChannelChoice, Health, HealthMeter, TakeReader};
 use takegauge_drill::Drill;
+use takegauge_drill::click::beats_heard;
 use takegauge_listen::{Listener, Options};
 use takegauge_measure::SecondLook;
 use takegauge_review::{Input, Mode, ScoreReport, TakeSection};
@@ -65,14 +66,15 @@ pub(crate) fn hear(path: &Path, choice: ChannelChoice, ear: Ear, bar: &ProgressB
     Ok(Heard { take: summary.info, rate, channel_used, attacks, health, warnings: summary.warnings })
 }
 
-/// The clicks of a click channel or file, in the take's own time.
-pub(crate) fn hear_clicks(path: &Path, choice: ChannelChoice) -> Outcome<Vec<Seconds>> {
+/// The beats of a click channel or file, in the take's own time, up to its end.
+fn hear_clicks(path: &Path, choice: ChannelChoice, request: &Request<'_>, until: Seconds) -> Outcome<Vec<Seconds>> {
     let heard = hear(path, choice, Ear::Blind, &ProgressBar::hidden())?;
-    if heard.attacks.len() < 2 {
-        return Err(Fault::usage(format!("{}: fewer than two clicks were heard in the click", path.display()))
-            .advise("check --click-channel or --click-file, or give --click-start in seconds"));
-    }
-    Ok(heard.attacks.iter().map(|a| a.at.seconds(heard.rate)).collect())
+    let clicks: Vec<_> = heard.attacks.iter().map(|a| (a.at.seconds(heard.rate), a.level)).collect();
+    let tempo = request.tempo.or_else(|| tempo_in_name(request.take)).unwrap_or(request.drill.tempo);
+    beats_heard(&clicks, request.drill, tempo, until).map_err(|e| {
+        Fault::usage(format!("{}: {e}", path.display()))
+            .advise("check --click-channel or --click-file, or give --click-start in seconds")
+    })
 }
 
 /// A time rounded as JSON shows it: 1 us.
@@ -113,27 +115,52 @@ pub(crate) struct Request<'a> {
     pub(crate) waveform: bool,
 }
 
+/// What of a take is scored.
+pub(crate) struct Stretch<'a> {
+    /// Its attacks, the faint ones included.
+    pub(crate) attacks: &'a [Attack],
+    /// Nothing after this belongs to it; `None` for the take's end.
+    pub(crate) until: Option<Seconds>,
+    pub(crate) timebase: Timebase,
+}
+
 /// A take scored.
 pub(crate) fn score(request: &Request<'_>, bar: &ProgressBar) -> Outcome<ScoreReport> {
     let heard = hear(request.take, request.channel, Ear::ForScoring, bar)?;
-    let grid = request.drill.grid();
     let timebase = timebase(request, heard.take.duration_s)?;
-    let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
-    let options = AlignOptions { tempo: request.tempo, tempo_in_name: tempo_in_name(request.take), timebase };
-    let alignment = align(&heard.attacks, heard.rate, &grid, request.drill, &options)
-        .map_err(|e| Fault::not_scored(e).about(request.take.display()))?;
     bar.set_position(0);
     bar.set_message("measuring");
+    judge(request, &heard, Stretch { attacks: &heard.attacks, until: None, timebase }, bar)
+}
+
+/// A stretch of a take that was heard already, scored.
+pub(crate) fn judge(
+    request: &Request<'_>,
+    heard: &Heard,
+    stretch: Stretch<'_>,
+    bar: &ProgressBar,
+) -> Outcome<ScoreReport> {
+    let Stretch { attacks, until, timebase } = stretch;
+    let grid = request.drill.grid();
+    let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
+    let options = AlignOptions { tempo: request.tempo, tempo_in_name: tempo_in_name(request.take), timebase };
+    let alignment = align(attacks, heard.rate, &grid, request.drill, &options)
+        .map_err(|e| Fault::not_scored(e).about(request.take.display()))?;
     let mut reader = TakeReader::open(request.take, request.channel).map_err(unreadable)?;
-    let mut second_look = SecondLook::new(heard.rate, &grid, request.drill, alignment, &heard.attacks);
+    let mut second_look = SecondLook::new(heard.rate, &grid, request.drill, alignment, attacks);
+    let mut read = 0usize;
     while let Some(block) = reader.next_block().map_err(unreadable)? {
         second_look.push(block);
+        read += block.len();
         bar.inc(block.len() as u64);
+        if until.is_some_and(|u| read > heard.rate.samples_in(u)) {
+            break;
+        }
     }
     let mut measured = second_look.finish();
     // The second look moved the attacks; the grid follows them.
     refit(&mut measured.alignment, &grid, request.drill, &options.timebase);
-    let mut warnings = heard.warnings;
+    let mut warnings = heard.warnings.clone();
     let problems = heard.health.iter().flat_map(|h| &h.problems);
     warnings.extend(problems.map(|p| format!("{} {}", p.text, p.advice)));
     let driven = heard.health.as_ref().is_some_and(|h| h.limited_or_driven);
@@ -167,16 +194,22 @@ fn timebase(request: &Request<'_>, duration: Seconds) -> Outcome<Timebase> {
     match &request.click {
         Click::None => Ok(Timebase::Steady),
         Click::Start(first) => {
-            let beat = request.tempo.unwrap_or(request.drill.tempo).beat().0;
+            let faster = request.tempo.map_or(1.0, |t| t.0 / request.drill.tempo.0);
+            let beat = request.drill.step_seconds().0 * f64::from(request.drill.steps_per_beat.max(1)) / faster;
             if first.0 >= duration.0 {
                 return Err(Fault::usage(format!("--click-start {}: the take ends at {:.2} s", first.0, duration.0)));
             }
-            let beats = (((duration.0 - first.0) / beat).ceil() as usize).max(2);
-            Ok(Timebase::Click((0..=beats).map(|k| Seconds(first.0 + k as f64 * beat)).collect()))
+            Ok(Timebase::Click(even_beats(*first, Seconds(beat), duration)))
         }
-        Click::Channel(c) => hear_clicks(request.take, *c).map(Timebase::Click),
-        Click::File(path) => hear_clicks(path, ChannelChoice::Auto).map(Timebase::Click),
+        Click::Channel(c) => hear_clicks(request.take, *c, request, duration).map(Timebase::Click),
+        Click::File(path) => hear_clicks(path, ChannelChoice::Auto, request, duration).map(Timebase::Click),
     }
+}
+
+/// Beats of one length from `first` on, up to `until`; at least three.
+pub(crate) fn even_beats(first: Seconds, beat: Seconds, until: Seconds) -> Vec<Seconds> {
+    let beats = (((until.0 - first.0) / beat.0).ceil() as usize).max(2);
+    (0..=beats).map(|k| first + beat * k as f64).collect()
 }
 
 /// The last number from 40 to 320 in a file's name, which may be its tempo.

@@ -7,6 +7,7 @@ mod html;
 mod jams;
 mod json;
 mod ladder;
+mod markers;
 mod plot;
 mod table;
 mod text;
@@ -18,6 +19,7 @@ pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_sections,
 pub use jams::jams;
 pub use json::{json, json_line};
 pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};
+pub use markers::{Marker, markers, markers_csv};
 pub use plot::{Format, PlotError, Size, changes_plot, take_plot, trend_plot};
 pub use table::{Align, Table};
 pub use text::{Style, score_text};

@@ -19,8 +19,11 @@ pub(crate) enum DrillCommand {
         #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
         drill: PathBuf,
         /// Print the drill file itself
-        #[arg(long, conflicts_with = "suggestion")]
+        #[arg(long, conflicts_with_all = ["suggestion", "json"])]
         toml: bool,
+        /// Print every note of all repeats as JSON: time, string, fret, pitch, stroke and change
+        #[arg(long, conflicts_with = "suggestion")]
+        json: bool,
         /// Print the drill file of one of the suggestions made at the end
         #[arg(long, value_name = "N")]
         suggestion: Option<usize>,
@@ -204,8 +207,20 @@ pub(crate) struct ClickArgs {
     #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
     pub(crate) drill: PathBuf,
     /// Where to write the click, .wav or .mid
-    #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) out: PathBuf,
+    #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath, required_unless_present = "loopback_check")]
+    pub(crate) out: Option<PathBuf>,
+    /// Measure the set-up's delay: TAKE is this click, played and recorded by the set-up from its first sample on
+    #[arg(long, value_name = "TAKE", requires = "device", value_hint = ValueHint::FilePath)]
+    pub(crate) loopback_check: Option<PathBuf>,
+    /// The recording device's name, under which its delay is kept for `score --delay NAME`
+    #[arg(long, value_name = "NAME", requires = "loopback_check")]
+    pub(crate) device: Option<String>,
+    /// Where measured delays are kept; the usual place is the system's data folder
+    #[arg(long, value_name = "FILE", requires = "loopback_check", value_hint = ValueHint::FilePath)]
+    pub(crate) delay_file: Option<PathBuf>,
+    /// Play the drill's notes on a modelled string under the click (.wav)
+    #[arg(long)]
+    pub(crate) guide: bool,
     /// Tempo instead of the drill's, quarter notes a minute; several, separated by commas, follow each other in one file
     #[arg(long, value_name = "BPM,BPM,...", value_delimiter = ',')]
     pub(crate) tempo: Vec<f64>,

@@ -61,11 +61,20 @@ pub(crate) struct ScoreArgs {
     /// The click is in a file of its own that starts where the take starts (click mode)
     #[arg(long, value_name = "F", group = "click", value_hint = ValueHint::FilePath)]
     pub(crate) click_file: Option<PathBuf>,
-    /// Recording device whose delay was measured by `click --loopback-check`, or the delay in ms
-    #[arg(long, value_name = "DEVICE|MS")]
+    /// Recording device whose delay was measured by `click --loopback-check`, or the delay in ms (click mode)
+    #[arg(long, value_name = "DEVICE|MS", requires = "click", allow_hyphen_values = true)]
     pub(crate) delay: Option<String>,
-    /// Step table of a rising click (`click --rise`): score each step of one long recording
-    #[arg(long, value_name = "F", value_hint = ValueHint::FilePath)]
+    /// Where measured delays are kept; the usual place is the system's data folder
+    #[arg(long, value_name = "FILE", requires = "delay", value_hint = ValueHint::FilePath)]
+    pub(crate) delay_file: Option<PathBuf>,
+    /// One long recording to a rising click: score it step by step into a ladder. F is the table that
+    /// `click --tempo 100,110,... --table F` wrote; where the click began is found, or given by --click-start
+    #[arg(
+        long,
+        value_name = "F",
+        value_hint = ValueHint::FilePath,
+        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "journal", "journal_file", "with_audio", "plot_size"]
+    )]
     pub(crate) ladder_file: Option<PathBuf>,
     /// Write the report as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]

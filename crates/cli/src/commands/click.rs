@@ -1,12 +1,18 @@
-//! `takegauge click`: a click to record to, exact to the sample.
+//! `takegauge click`: a click to record to, exact to the sample, and the set-up's delay measured with one.
 
 use crate::args::{BitsArg, ClickArgs};
+use crate::commands::guide;
 use crate::commands::score::open_drill;
+use crate::delays::Delays;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use takegauge_audio::{WavFormat, WavWriter};
+use crate::pipeline::{self, Ear};
+use indicatif::ProgressBar;
+use std::path::Path;
+use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
+use takegauge_drill::Drill;
 use takegauge_drill::click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
-use takegauge_units::{Bpm, SampleRate};
+use takegauge_units::{Bpm, SampleRate, Seconds};
 
 pub(crate) fn run(args: &ClickArgs) -> Outcome {
     let drill = open_drill(&args.drill)?;
@@ -19,14 +25,28 @@ pub(crate) fn run(args: &ClickArgs) -> Outcome {
         rest_bars: args.rest_bars,
     };
     let track = ClickTrack::of(&drill, &options).map_err(Fault::usage)?;
-    let ending = args.out.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+    if let Some(path) = &args.out {
+        write(args, path, &drill, &track)?;
+    }
+    match (&args.loopback_check, &args.device) {
+        (Some(take), Some(device)) => loopback(args, &track, take, device),
+        _ => Ok(()),
+    }
+}
+
+fn write(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Outcome {
+    let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
     match ending.as_str() {
-        "wav" => wav(args, &track)?,
-        "mid" | "midi" => output::write(&args.out, &track.midi())?,
+        "wav" => wav(args, path, drill, track)?,
+        "mid" | "midi" if args.guide => {
+            return Err(Fault::usage("--guide: guide tones are written to .wav")
+                .advise("`takegauge drill export` writes the notes and a click as MIDI"));
+        }
+        "mid" | "midi" => output::write(path, &track.midi())?,
         other => {
             return Err(Fault::usage(format!(
                 "--out {}: a click is written as .wav or .mid, not {other:?}",
-                args.out.display()
+                path.display()
             )));
         }
     }
@@ -36,8 +56,25 @@ pub(crate) fn run(args: &ClickArgs) -> Outcome {
     let first = track.steps.first().map_or(0.0, |s| s.notes_from.0);
     output::print(&format!(
         "{}: {:.1} s; the drill starts at {first:.6} s. If you export the take from where the click starts, score it with --click-start {first:.6}\n",
-        args.out.display(),
+        path.display(),
         track.length.0
+    ))
+}
+
+/// The delay between a click written and the same click as the set-up recorded it.
+fn loopback(args: &ClickArgs, track: &ClickTrack, take: &Path, device: &str) -> Outcome {
+    let heard = pipeline::hear(take, ChannelChoice::Auto, Ear::Blind, &ProgressBar::hidden())?;
+    let times: Vec<Seconds> = heard.attacks.iter().map(|a| a.at.seconds(heard.rate)).collect();
+    let delay = track.delay(&times).map_err(|e| Fault::not_scored(e).about(take.display()))?;
+    let mut delays = Delays::open(args.delay_file.as_deref())?;
+    let path = delays.keep(device, delay)?;
+    output::print(&format!(
+        "{device}: recorded {:.2} ms after it was sent (median of {} clicks of {}, scatter {:.2} ms). Kept in {}; score takes with --delay {device:?}\n",
+        delay.median.0,
+        delay.n,
+        delay.of,
+        delay.spread.0,
+        path.display()
     ))
 }
 
@@ -49,20 +86,23 @@ fn silent(args: &ClickArgs) -> Outcome<Option<SilentBars>> {
     Ok(Some(SilentBars { sounding, silent }))
 }
 
-fn wav(args: &ClickArgs, track: &ClickTrack) -> Outcome {
+fn wav(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Outcome {
     let rate = SampleRate::new(args.rate).filter(|r| (8_000..=192_000).contains(&r.hz()));
     let rate = rate.ok_or_else(|| Fault::usage(format!("--rate {}: 8000 to 192000 are written", args.rate)))?;
     let format = match args.bits {
         BitsArg::B16 => WavFormat::Int16,
         BitsArg::B24 => WavFormat::Int24,
     };
-    let mut file = WavWriter::create(&args.out, rate, 1, format).map_err(Fault::usage)?;
+    let played = if args.guide { guide::perform(drill, track, rate) } else { Vec::new() };
+    let mut guides = guide::Guides::new(&played, rate);
+    let mut file = WavWriter::create(path, rate, 1, format).map_err(Fault::usage)?;
     let mut block = vec![0.0_f32; 65_536];
     let (mut at, end) = (0, track.samples(rate));
     while at < end {
         let n = (end - at).min(block.len() as u64) as usize;
         let piece = &mut block[..n];
         track.fill(rate, at, piece);
+        guides.add(at, piece);
         file.write(piece).map_err(Fault::usage)?;
         at += n as u64;
     }

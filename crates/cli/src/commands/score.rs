@@ -2,7 +2,10 @@
 
 use crate::args::{Common, ScoreArgs, ScoreInputs, StrokeArg};
 use crate::commands::journal::{Keeper, keep};
+use crate::commands::markers::{self, Kind};
+use crate::commands::steps;
 use crate::config::Config;
+use crate::delays::delay;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::pipeline::{self, Click, Request};
@@ -17,9 +20,15 @@ use takegauge_review::ScoreReport;
 use takegauge_units::{Bpm, Seconds};
 
 pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
+    if let Some(table) = &args.ladder_file {
+        return steps::run(args, table, common);
+    }
     let drill = drill_for(&args.inputs, &args.take)?;
     let mut request = request(&args.inputs, &args.take, &drill)?;
     request.click = click(args)?;
+    request.channel = beside_the_click(request.channel, &request.click);
+    request.delay = args.delay.as_deref().map(|d| delay(d, args.delay_file.as_deref())).transpose()?;
+    let markers = args.markers.as_deref().map(|path| Ok((path, Kind::of(path, &args.take)?))).transpose()?;
     request.waveform = args.html.is_some() || args.plot.is_some();
     // Opened first: what is wrong with the journal is said before the work, not after it.
     let keeper = if args.journal || args.journal_file.is_some() { Some(keeper(args, common)?) } else { None };
@@ -32,7 +41,19 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     if let Some(mut keeper) = keeper {
         eprint!("takegauge: {}", keep(&mut keeper, &args.take, &drill, &report)?);
     }
-    write_all(args, &report)
+    if let Some((path, kind)) = markers {
+        markers::write(path, kind, &args.take, request.channel, &report)?;
+    }
+    write_all(args, &report, request.channel)
+}
+
+/// With a click on one side of a stereo take the playing is on the other, unless another channel was named.
+fn beside_the_click(channel: ChannelChoice, click: &Click) -> ChannelChoice {
+    match (channel, click) {
+        (ChannelChoice::Auto, Click::Channel(ChannelChoice::Left | ChannelChoice::Number(1))) => ChannelChoice::Right,
+        (ChannelChoice::Auto, Click::Channel(_)) => ChannelChoice::Left,
+        _ => channel,
+    }
 }
 
 fn keeper(args: &ScoreArgs, common: &Common) -> Outcome<Keeper> {
@@ -109,7 +130,7 @@ fn click(args: &ScoreArgs) -> Outcome<Click> {
     Ok(args.click_file.clone().map_or(Click::None, Click::File))
 }
 
-fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
+fn write_all(args: &ScoreArgs, report: &ScoreReport, channel: ChannelChoice) -> Outcome {
     if let Some(path) = &args.json {
         output::write(path, json(report).as_bytes())?;
     }
@@ -118,8 +139,7 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport) -> Outcome {
         output::write(&with_suffix(stem, "-changes.csv"), changes_csv(report).as_bytes())?;
     }
     if let Some(path) = &args.html {
-        let sound =
-            if args.with_audio { Some(sound(&args.take, pipeline::channel(&args.inputs.channel)?)?) } else { None };
+        let sound = if args.with_audio { Some(sound(&args.take, channel)?) } else { None };
         let sound = sound.as_ref().map(|s| Sound { bytes: &s.bytes, media_type: s.media_type });
         output::write(path, score_html(report, sound).as_bytes())?;
     }
@@ -163,7 +183,7 @@ fn plots(args: &ScoreArgs, path: &Path, report: &ScoreReport) -> Outcome {
     Ok(())
 }
 
-fn with_suffix(stem: &Path, suffix: &str) -> PathBuf {
+pub(crate) fn with_suffix(stem: &Path, suffix: &str) -> PathBuf {
     let mut name = stem.as_os_str().to_owned();
     name.push(suffix);
     PathBuf::from(name)

@@ -1,6 +1,7 @@
 //! `takegauge drill ...`
 
 mod exchange;
+mod grid;
 mod make;
 
 use crate::args::{DrillCommand, OutArg};
@@ -15,7 +16,8 @@ use takegauge_report::{Align, Table};
 pub(crate) fn run(command: &DrillCommand) -> Outcome {
     match command {
         DrillCommand::Check { drill } => check(drill),
-        DrillCommand::Show { drill, toml, suggestion } => show(drill, *toml, *suggestion),
+        DrillCommand::Show { drill, json: true, .. } => grid::print(drill),
+        DrillCommand::Show { drill, toml, suggestion, .. } => show(drill, *toml, *suggestion),
         DrillCommand::List => list(),
         DrillCommand::Make(args) => make::make(args),
         DrillCommand::Alter(args) => make::alter(args),
