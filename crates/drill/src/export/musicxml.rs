@@ -93,8 +93,8 @@ impl Writer<'_> {
             }
             self.tempo(x);
         }
-        for piece in &bar.pieces {
-            self.piece(x, piece);
+        for (piece, bracket) in bar.pieces.iter().zip(brackets(bar)) {
+            self.piece(x, piece, bracket);
         }
         if repeated && i + 1 == of {
             let times = self.drill.repeats;
@@ -154,13 +154,16 @@ impl Writer<'_> {
         );
     }
 
-    fn piece(&self, x: &mut String, piece: &Piece) {
+    fn piece(&self, x: &mut String, piece: &Piece, bracket: &str) {
         let Some((position, note)) = piece.note.and_then(|p| match self.drill.line.get(p) {
             Some(Step::Note(note)) => Some((p, note)),
             _ => None,
         }) else {
             let _ = write!(x, "      <note><rest/><duration>{}</duration><voice>1</voice>", piece.ticks / self.unit);
             value(x, piece);
+            if !bracket.is_empty() {
+                let _ = write!(x, "<notations>{bracket}</notations>");
+            }
             x.push_str("</note>\n");
             return;
         };
@@ -183,7 +186,8 @@ impl Writer<'_> {
             if note.dead {
                 x.push_str("<notehead>x</notehead>");
             }
-            self.notations(x, piece, position, note, *place, i == 0);
+            let bracket = if i == 0 { bracket } else { "" };
+            self.notations(x, (piece, bracket), position, note, *place, i == 0);
             if note.palm_muted {
                 x.push_str("<play><mute>palm</mute></play>");
             }
@@ -191,13 +195,22 @@ impl Writer<'_> {
         }
     }
 
-    fn notations(&self, x: &mut String, piece: &Piece, position: usize, note: &LineNote, place: Fingered, lead: bool) {
+    fn notations(
+        &self,
+        x: &mut String,
+        (piece, bracket): (&Piece, &str),
+        position: usize,
+        note: &LineNote,
+        place: Fingered,
+        lead: bool,
+    ) {
         x.push_str("<notations>");
         for (tie, is) in [("stop", !piece.first), ("start", !piece.last)] {
             if is {
                 let _ = write!(x, "<tied type=\"{tie}\"/>");
             }
         }
+        x.push_str(bracket);
         x.push_str("<technical>");
         let at = self.grid.binary_search_by_key(&position, |n| n.position).unwrap_or(0);
         if piece.first && lead {
@@ -226,6 +239,27 @@ impl Writer<'_> {
         }
         x.push_str("</notations>");
     }
+}
+
+/// The tuplet sign of each piece of a bar: a bracket over the pieces of one ratio, from beat to beat.
+fn brackets(bar: &Bar) -> Vec<&'static str> {
+    let mut signs = vec![""; bar.pieces.len()];
+    let mut open: Option<usize> = None;
+    for (i, piece) in bar.pieces.iter().enumerate() {
+        if piece.tuplet.is_none() {
+            continue;
+        }
+        let from = *open.get_or_insert(i);
+        let on_beat = (piece.start + piece.ticks - bar.start).is_multiple_of(TICKS);
+        if on_beat || bar.pieces.get(i + 1).is_none_or(|n| n.tuplet != piece.tuplet) {
+            if from < i {
+                signs[from] = "<tuplet type=\"start\" bracket=\"yes\"/>";
+                signs[i] = "<tuplet type=\"stop\"/>";
+            }
+            open = None;
+        }
+    }
+    signs
 }
 
 fn legato(sounding: Sounding) -> Option<(&'static str, &'static str)> {

@@ -23,6 +23,8 @@ struct Song {
     meters: usize,
     name: Option<String>,
     other_events: bool,
+    /// Least and most velocity.
+    velocities: Option<(u8, u8)>,
 }
 
 pub(super) fn read(bytes: &[u8], file: &str, options: &Options) -> Result<Imported, DrillError> {
@@ -64,6 +66,12 @@ pub(super) fn read(bytes: &[u8], file: &str, options: &Options) -> Result<Import
     if song.other_events {
         lose(&mut losses, "Bends, controllers and programs are not carried.");
     }
+    if song.velocities.is_some_and(|(least, most)| least < most) {
+        lose(
+            &mut losses,
+            "Velocities differ; they are not carried, so accents are lost: write > after accented notes.",
+        );
+    }
     let written =
         song.tempos.first().map(|t| whole_if_near(60e6 / f64::from(*t))).filter(|t| (20.0..=400.0).contains(t));
     let tempo = written.map(Bpm).or(options.tempo).unwrap_or_else(|| {
@@ -102,6 +110,8 @@ impl Song {
                     let key = match message {
                         MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
                             if channel != PERCUSSION {
+                                let (least, most) = self.velocities.unwrap_or((u8::MAX, 0));
+                                self.velocities = Some((least.min(vel.as_int()), most.max(vel.as_int())));
                                 self.end(index, channel, key.as_int(), now, &mut sounding);
                                 sounding.insert((channel, key.as_int()), now);
                             }

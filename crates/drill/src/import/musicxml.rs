@@ -275,32 +275,53 @@ fn join(heads: &mut Vec<Head>, head: Head) {
 /// Measures in the order in which they are played once, and how often that is played.
 fn played_order(measures: &[Measure], losses: &mut Vec<String>) -> (Vec<usize>, u32) {
     let last = measures.len().saturating_sub(1);
-    let inner = |i: usize, m: &Measure| (m.repeat_from && i > 0) || (m.repeat_to.is_some() && i < last);
+    let inner = |i: usize, m: &Measure| {
+        (m.repeat_from && i > 0) || (m.repeat_to.is_some() && i < last) || !m.endings.is_empty()
+    };
     if !measures.iter().enumerate().any(|(i, m)| inner(i, m)) {
         let repeats = measures.last().and_then(|m| m.repeat_to).unwrap_or(1);
         return ((0..measures.len()).collect(), repeats);
     }
     lose(losses, "Repeats inside the line are written out.");
     let mut order = Vec::new();
-    let mut from = 0;
-    for (i, measure) in measures.iter().enumerate() {
-        if measure.repeat_from {
-            from = i;
+    // Where the repeat goes back to, and which time through it is.
+    let (mut from, mut pass, mut i) = (0, 1, 0);
+    while let Some(measure) = measures.get(i) {
+        let after_endings = measure.endings.is_empty() && i > 0 && !measures[i - 1].endings.is_empty();
+        if (measure.repeat_from || after_endings) && from != i {
+            (from, pass) = (i, 1);
         }
-        order.push(i);
-        for _ in 1..measure.repeat_to.unwrap_or(1) {
-            order.extend(from..=i);
-            if order.len() > MAX_MEASURES {
-                lose(losses, format!("More than {MAX_MEASURES} measures are played: the rest is not carried."));
-                order.truncate(MAX_MEASURES);
-                return (order, 1);
+        if order.len() >= MAX_MEASURES {
+            lose(losses, format!("More than {MAX_MEASURES} measures are played: the rest is not carried."));
+            break;
+        }
+        let sounds = measure.endings.is_empty() || measure.endings.contains(&pass);
+        if sounds {
+            order.push(i);
+        }
+        match measure.repeat_to.filter(|_| sounds) {
+            Some(times) if pass < times.max(last_ending(measures, i)) => {
+                pass += 1;
+                i = from;
+                continue;
             }
+            Some(_) if measure.endings.is_empty() => (from, pass) = (i + 1, 1),
+            _ => {}
         }
-        if measure.repeat_to.is_some() {
-            from = i + 1;
-        }
+        i += 1;
     }
     (order, 1)
+}
+
+/// The highest number of the endings that stand side by side with measure `i`; 0 where it is in none.
+fn last_ending(measures: &[Measure], i: usize) -> u32 {
+    let before = measures[..i].iter().rev().take_while(|m| !m.endings.is_empty());
+    let from = measures[i..].iter().take_while(|m| !m.endings.is_empty());
+    if measures[i].endings.is_empty() {
+        0
+    } else {
+        before.chain(from).flat_map(|m| &m.endings).copied().max().unwrap_or(0).min(1000)
+    }
 }
 
 const _: () = assert!(QUARTER == crate::timing::TICKS * 4, "to_beats divides by 16");

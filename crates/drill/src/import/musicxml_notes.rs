@@ -44,6 +44,8 @@ pub(super) struct Measure {
     pub(super) repeat_from: bool,
     /// Plays back to the last forward sign, so many times in all.
     pub(super) repeat_to: Option<u32>,
+    /// First and second endings: the times through in which it is played, from 1; empty for every time.
+    pub(super) endings: Vec<u32>,
 }
 
 /// What holds from measure to measure and for the whole part.
@@ -58,6 +60,8 @@ pub(super) struct State {
     /// Open strings by staff line, low string first.
     pub(super) tuning: Vec<(usize, u8)>,
     pub(super) capo: u8,
+    /// The ending that is open, and whether its end was read.
+    endings: (Vec<u32>, bool),
     notes: usize,
 }
 
@@ -71,6 +75,7 @@ impl Default for State {
             swing: None,
             tuning: Vec::new(),
             capo: 0,
+            endings: (Vec::new(), false),
             notes: 0,
         }
     }
@@ -87,7 +92,7 @@ impl State {
                 "direction" | "sound" => self.direction(part, wanted, losses),
                 "backup" => now = now.saturating_sub(self.duration(part)),
                 "forward" => now = now.saturating_add(self.duration(part)),
-                "barline" => barline(part, &mut measure, losses),
+                "barline" => self.barline(part, &mut measure),
                 "note" => {
                     if part.child("grace").is_some() || part.child("cue").is_some() {
                         lose(losses, "Grace and cue notes are not carried.");
@@ -108,7 +113,31 @@ impl State {
             now = now.min(QUARTER * LONGEST as u64);
             measure.length = measure.length.max(now);
         }
+        measure.endings.clone_from(&self.endings.0);
+        if std::mem::take(&mut self.endings.1) {
+            self.endings.0.clear();
+        }
         measure
+    }
+
+    fn barline(&mut self, element: &Element, measure: &mut Measure) {
+        for ending in element.all("ending") {
+            if ending.attribute("type") == Some("start") {
+                let numbers = ending.attribute("number").unwrap_or("").split([',', ' ']);
+                self.endings = (numbers.filter_map(|n| n.parse().ok()).filter(|n| *n > 0).take(64).collect(), false);
+            } else {
+                self.endings.1 = true;
+            }
+        }
+        let Some(repeat) = element.child("repeat") else { return };
+        match repeat.attribute("direction") {
+            Some("forward") => measure.repeat_from = true,
+            Some("backward") => {
+                let times = repeat.attribute("times").and_then(|t| t.parse().ok()).unwrap_or(2);
+                measure.repeat_to = Some(times.clamp(1, 1000));
+            }
+            _ => {}
+        }
     }
 
     fn duration(&self, element: &Element) -> u64 {
@@ -236,21 +265,6 @@ impl State {
             }
         }
         head
-    }
-}
-
-fn barline(element: &Element, measure: &mut Measure, losses: &mut Vec<String>) {
-    if element.child("ending").is_some() {
-        lose(losses, "First and second endings are not told apart: both are played each time.");
-    }
-    let Some(repeat) = element.child("repeat") else { return };
-    match repeat.attribute("direction") {
-        Some("forward") => measure.repeat_from = true,
-        Some("backward") => {
-            let times = repeat.attribute("times").and_then(|t| t.parse().ok()).unwrap_or(2);
-            measure.repeat_to = Some(times.clamp(1, 1000));
-        }
-        _ => {}
     }
 }
 

@@ -23,7 +23,7 @@ enum Item {
 
 pub(super) fn read(text: &str, file: &str, options: &Options) -> Result<Imported, DrillError> {
     let text = find(text, file)?;
-    let mut losses = Vec::new();
+    let mut losses: Vec<String> = text.signs.map(str::to_owned).into_iter().collect();
     let columns = text.head.iter().find(|h| h.0 == "columns_per_step").and_then(|h| h.1.parse::<usize>().ok());
     let columns = columns.filter(|c| (1..=16).contains(c) && options.even.is_none());
     let mut items = Vec::new();

@@ -34,10 +34,39 @@ impl System {
 pub(super) struct Text {
     pub(super) head: Vec<(String, String)>,
     pub(super) systems: Vec<System>,
+    /// Strokes were written as signs: what they were taken for.
+    pub(super) signs: Option<&'static str>,
+}
+
+/// A row of nothing but stroke signs, as strokes in letters, and what the signs were taken for. Common practice, no
+/// source: arrows point where the pick goes on the page (`^` up, `v` down); beside the square sign of a downbow, here
+/// often an n, a `V` is an upbow. A row of `V` alone may be either and is left out.
+fn signs(line: &str) -> Option<(Vec<char>, &'static str)> {
+    let only = |signs: &str| line.chars().all(|c| c.is_whitespace() || signs.contains(c));
+    let any = |signs: &str| line.chars().any(|c| signs.contains(c));
+    let letters = |down: &str, up: &str| {
+        let letter = |c| {
+            if down.contains(c) {
+                'd'
+            } else if up.contains(c) {
+                'u'
+            } else {
+                ' '
+            }
+        };
+        line.chars().map(letter).collect()
+    };
+    if only("^vV") && any("^") {
+        Some((letters("vV", "^"), "Stroke signs were read as arrows: ^ an upstroke, V a downstroke."))
+    } else if only("n\u{3a0}\u{2293}vV") && any("n\u{3a0}\u{2293}") {
+        Some((letters("n\u{3a0}\u{2293}", "vV"), "Stroke signs were read as bowings: n a downstroke, V an upstroke."))
+    } else {
+        None
+    }
 }
 
 pub(super) fn find(text: &str, file: &str) -> Result<Text, DrillError> {
-    let mut found = Text { head: Vec::new(), systems: Vec::new() };
+    let mut found = Text { head: Vec::new(), systems: Vec::new(), signs: None };
     let mut current = System::default();
     let mut ahead: [Option<Vec<char>>; 2] = [None, None];
     for (i, line) in text.lines().enumerate() {
@@ -76,7 +105,12 @@ pub(super) fn find(text: &str, file: &str) -> Result<Text, DrillError> {
             _ if line.chars().any(|c| "dDuU".contains(c)) && line.chars().all(|c| "dDuU \t".contains(c)) => {
                 ahead[1] = chars();
             }
-            _ => {}
+            _ => {
+                if let Some((letters, read)) = signs(line) {
+                    ahead[1] = Some(letters);
+                    found.signs = Some(read);
+                }
+            }
         }
         if let Some((key, value)) = line.strip_prefix('#').and_then(|l| l.split_once('=')) {
             found.head.push((key.trim().to_owned(), value.trim().to_owned()));

@@ -1,5 +1,5 @@
 use super::*;
-use crate::built_in;
+use crate::{Stroke, built_in};
 use crate::export::{Format, write};
 use proptest::prelude::*;
 
@@ -133,6 +133,65 @@ fn musicxml_of_other_makers() {
     assert!(back.losses.iter().any(|l| l.contains("voice 2")), "{:?}", back.losses);
     let second = Options { voice: Some("2".to_owned()), bars: Some((2, 2)), ..Options::default() };
     assert_eq!(read_bytes(xml.as_bytes(), "a.xml", &second).unwrap().drill.grid()[0].keys[0].0, 40);
+}
+
+#[test]
+fn first_and_second_endings_are_played_in_their_turn() {
+    let measure = |step: char, before: &str, after: &str| {
+        format!(
+            "<measure><attributes><divisions>1</divisions></attributes><barline location='left'>{before}</barline>\
+             <note><pitch><step>{step}</step><octave>3</octave></pitch><duration>4</duration></note>\
+             <barline location='right'>{after}</barline></measure>"
+        )
+    };
+    let played = |measures: &[String]| -> String {
+        let xml = format!("<score-partwise><part id='P'>{}</part></score-partwise>", measures.concat());
+        let back = read_bytes(xml.as_bytes(), "a.xml", &Options::default()).unwrap();
+        assert!(back.losses.iter().any(|l| l.contains("written out")), "{:?}", back.losses);
+        back.drill.grid().iter().map(|n| n.keys[0].name().remove(0)).collect()
+    };
+    let start = |n: &str| format!("<ending number='{n}' type='start'/>");
+    let stop = |n: &str, how: &str, repeat: bool| {
+        format!("<ending number='{n}' type='{how}'/>{}", if repeat { "<repeat direction='backward'/>" } else { "" })
+    };
+    let a = measure('A', "<repeat direction='forward'/>", "");
+    let first = measure('B', &start("1"), &stop("1", "stop", true));
+    let second = measure('C', &start("2"), &stop("2", "discontinue", false));
+    let rest = measure('D', "", "");
+    let again = measure('E', "", "<repeat direction='backward'/>");
+    assert_eq!(played(&[a.clone(), first.clone(), second.clone(), rest.clone()]), "ABACD");
+    assert_eq!(played(&[a.clone(), first, second.clone(), rest.clone(), again]), "ABACDEDE");
+    let twice = measure('B', &start("1, 2"), &stop("1, 2", "stop", true));
+    let third = measure('C', &start("3"), &stop("3", "stop", false));
+    assert_eq!(played(&[a.clone(), twice, third, rest.clone()]), "ABABACD");
+    // An ending of two measures.
+    let (open, close) = (measure('F', &start("1"), ""), measure('G', "", &stop("1", "stop", true)));
+    assert_eq!(played(&[a, open, close, second, rest]), "AFGACD");
+}
+
+#[test]
+fn tuplets_have_brackets_from_beat_to_beat() {
+    let d = drill("/3 6:3 6:5 6:7 6:3 6:5 6:7 /4 5:3 5:5 5:7 5:3", "");
+    let xml = String::from_utf8(write(&d, Format::MusicXml).bytes).unwrap();
+    let signs: Vec<&str> = xml.matches("<tuplet type=\"start\"").collect();
+    assert_eq!((signs.len(), xml.matches("<tuplet type=\"stop\"").count()), (2, 2));
+}
+
+#[test]
+fn velocities_and_stroke_signs_are_told() {
+    let accents = drill("6:3> 6:5 6:7 6:5", "");
+    let told = |d: &Drill| there_and_back(d, Format::Midi, "a.mid").losses.iter().any(|l| l.contains("Velocities"));
+    assert!(told(&accents) && !told(&drill("6:3 6:5", "")));
+    let tab =
+        |row: &str| format!("{row}\nE|--------|\nB|--------|\nG|--------|\nD|--------|\nA|--------|\nE|-5-7-5-7|\n");
+    for (row, up_first) in
+        [("   ^ V ^ V", true), ("   n V n V", false), ("   \u{2293} v \u{2293} v", false), ("   d u d u", false)]
+    {
+        let back = read_bytes(tab(row).as_bytes(), "a.txt", &Options::default()).unwrap();
+        let first = if up_first { Stroke::Up } else { Stroke::Down };
+        assert_eq!(back.drill.grid()[0].stroke, Some(first), "{row}");
+        assert_eq!(back.losses.iter().any(|l| l.contains("Stroke signs")), !row.contains('d'), "{:?}", back.losses);
+    }
 }
 
 #[test]
