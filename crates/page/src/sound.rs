@@ -8,15 +8,17 @@ use crate::trouble::Trouble;
 use axum::body::{Body, Bytes};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use futures_util::stream::try_unfold;
 use std::collections::BTreeMap;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::SeekFrom;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 use takegauge_journal::file_hash;
+use tokio::io::{AsyncReadExt, AsyncSeekExt};
 
-/// Bytes handed out at most for one request; the browser asks on.
-const PART: u64 = 4 << 20;
+/// Bytes read at a time.
+const PIECE: u64 = 64 << 10;
 
 /// Recordings whose hash was taken, with size and time at that moment.
 pub(crate) type Checked = BTreeMap<PathBuf, (u64, Option<SystemTime>, String)>;
@@ -58,36 +60,39 @@ pub(crate) async fn is_same(app: &Arc<App>, path: PathBuf, sha256: String) -> Re
     .await
 }
 
-/// The file, or the part of it that the request names.
+/// The file, or the part of it that the request names, read as fast as the browser takes it.
 pub(crate) async fn send(path: PathBuf, headers: &HeaderMap) -> Result<Response, Trouble> {
     let gone = || Trouble::NotFound("The recording is no longer there.".into());
     let kind = media_type(&path).ok_or_else(gone)?;
+    let mut file = tokio::fs::File::open(&path).await.map_err(|_| gone())?;
+    let size = file.metadata().await.map_err(|_| gone())?.len();
     let asked = headers.get(header::RANGE).and_then(|r| r.to_str().ok()).and_then(range);
-    blocking(move || {
-        let mut file = std::fs::File::open(&path).map_err(|_| gone())?;
-        let size = file.metadata().map_err(|_| gone())?.len();
-        let (from, to) = match asked {
-            Some((from, to)) if from < size => (from, to.unwrap_or(u64::MAX).min(size - 1)),
-            Some(_) => {
-                let whole = [(header::CONTENT_RANGE, format!("bytes */{size}"))];
-                return Ok((StatusCode::RANGE_NOT_SATISFIABLE, whole).into_response());
-            }
-            None => (0, size.saturating_sub(1)),
-        };
-        let length = (to + 1 - from).min(PART).min(size);
-        file.seek(SeekFrom::Start(from)).map_err(|_| gone())?;
-        let mut bytes = Vec::new();
-        file.take(length).read_to_end(&mut bytes).map_err(|_| gone())?;
-        let end = from + (bytes.len() as u64).saturating_sub(1);
-        let head = [(header::CONTENT_TYPE, kind.to_owned()), (header::ACCEPT_RANGES, "bytes".to_owned())];
-        let body = Body::from(Bytes::from(bytes));
-        if asked.is_none() && end + 1 >= size {
-            return Ok((head, body).into_response());
+    let (from, end) = match asked {
+        Some((from, to)) if from < size => (from, to.unwrap_or(u64::MAX).min(size - 1) + 1),
+        Some(_) => {
+            let whole = [(header::CONTENT_RANGE, format!("bytes */{size}"))];
+            return Ok((StatusCode::RANGE_NOT_SATISFIABLE, whole).into_response());
         }
-        let part = [(header::CONTENT_RANGE, format!("bytes {from}-{end}/{size}"))];
-        Ok((StatusCode::PARTIAL_CONTENT, head, part, body).into_response())
-    })
-    .await
+        None => (0, size),
+    };
+    file.seek(SeekFrom::Start(from)).await.map_err(|_| gone())?;
+    let pieces = try_unfold((file, end - from), |(mut file, left)| async move {
+        let mut piece = vec![0u8; usize::try_from(left.min(PIECE)).unwrap_or(0)];
+        let read = file.read(&mut piece).await?;
+        piece.truncate(read);
+        Ok::<_, std::io::Error>((read > 0).then(|| (Bytes::from(piece), (file, left - read as u64))))
+    });
+    let head = [
+        (header::CONTENT_TYPE, kind.to_owned()),
+        (header::CONTENT_LENGTH, (end - from).to_string()),
+        (header::ACCEPT_RANGES, "bytes".to_owned()),
+    ];
+    let body = Body::from_stream(pieces);
+    if asked.is_none() {
+        return Ok((head, body).into_response());
+    }
+    let part = [(header::CONTENT_RANGE, format!("bytes {from}-{}/{size}", end - 1))];
+    Ok((StatusCode::PARTIAL_CONTENT, head, part, body).into_response())
 }
 
 /// "bytes=0-" or "bytes=100-199"; anything else counts as no range, as the standard allows.

@@ -112,3 +112,27 @@ async fn receive(body: Body, folder: &Path, name: &str, limit: u64) -> Result<Pa
     let (_, path) = file.keep().map_err(|e| trouble(e.error))?;
     Ok(path)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_refused_leaves_nothing_behind() {
+        let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(1).enable_all().build().unwrap();
+        let dir = tempfile::tempdir().unwrap();
+        let take = |pieces: Vec<std::io::Result<Vec<u8>>>| {
+            let body = Body::from_stream(futures_util::stream::iter(pieces));
+            runtime.block_on(receive(body, dir.path(), "../../evil.WAV", 1 << 20))
+        };
+        let piece = || Ok(vec![0u8; 1 << 16]);
+        assert!(matches!(take((0..17).map(|_| piece()).collect()), Err(Trouble::TooLarge(_))));
+        assert!(matches!(take(vec![piece(), Err(std::io::Error::other("broken"))]), Err(Trouble::Wrong(_))));
+        assert!(matches!(take(Vec::new()), Err(Trouble::Wrong(_))));
+        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
+        let whole = take((0..16).map(|_| piece()).collect()).unwrap();
+        assert_eq!((whole.parent(), std::fs::metadata(&whole).unwrap().len()), (Some(dir.path()), 1 << 20));
+        let name = whole.file_name().unwrap().to_str().unwrap();
+        assert!(name.starts_with("take-") && name.ends_with(".wav") && !name.contains("evil"), "{name}");
+    }
+}

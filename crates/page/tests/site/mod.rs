@@ -12,17 +12,17 @@ use takegauge_page::{Options, Scorer, Server};
 use takegauge_review::ScoreReport;
 
 /// A report of our own demo, kept by the journal's tests.
-pub fn report() -> ScoreReport {
+pub(crate) fn report() -> ScoreReport {
     serde_json::from_str(include_str!("../../../journal/src/packing-1.json")).unwrap()
 }
 
-pub const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat = 4\nrepeats = 2\n\
+pub(crate) const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat = 4\nrepeats = 2\n\
     tuning = 'standard'\npicking = 'alternate'\nline = '6:1 6:2 6:3 5:1 5:2 5:3'\n";
 
 /// Answers with [`report`] under the name and drill it was given, and remembers which files it saw.
 #[derive(Default)]
-pub struct Known {
-    pub seen: Mutex<Vec<PathBuf>>,
+pub(crate) struct Known {
+    pub(crate) seen: Mutex<Vec<PathBuf>>,
 }
 
 impl Scorer for Known {
@@ -46,30 +46,30 @@ impl Scorer for Known {
     }
 }
 
-pub struct Site {
-    pub dir: tempfile::TempDir,
-    pub scorer: Arc<Known>,
-    pub host: String,
+pub(crate) struct Site {
+    pub(crate) dir: tempfile::TempDir,
+    pub(crate) scorer: Arc<Known>,
+    pub(crate) host: String,
     stop: Option<tokio::sync::oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
 }
 
-pub struct Answer {
-    pub status: u16,
-    pub head: String,
-    pub body: String,
+pub(crate) struct Answer {
+    pub(crate) status: u16,
+    pub(crate) head: String,
+    pub(crate) body: String,
 }
 
 impl Site {
     /// `prepare` may fill the journal before the server starts.
-    pub fn start(upload_limit: u64, prepare: impl FnOnce(&Path, &mut Journal)) -> Self {
+    pub(crate) fn start(upload_limit: u64, prepare: impl FnOnce(&Path, &mut Journal)) -> Self {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("j.db");
         prepare(dir.path(), &mut Journal::open_or_create(&path).unwrap());
         Self::over(dir, Some(path), upload_limit)
     }
 
-    pub fn without_journal() -> Self {
+    pub(crate) fn without_journal() -> Self {
         Self::over(tempfile::tempdir().unwrap(), None, 1 << 20)
     }
 
@@ -85,26 +85,26 @@ impl Site {
         Self { dir, scorer, host, stop: Some(stop), thread: Some(thread) }
     }
 
-    pub fn connect(&self) -> TcpStream {
+    pub(crate) fn connect(&self) -> TcpStream {
         let stream = TcpStream::connect(&self.host).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
         stream
     }
 
     /// Sends a request as it is and reads until the server closes.
-    pub fn raw(&self, request: &[u8]) -> Answer {
+    pub(crate) fn raw(&self, request: &[u8]) -> Answer {
         let mut stream = self.connect();
         // A server that refuses early may close while we still write.
         let _ = stream.write_all(request);
         read(stream)
     }
 
-    pub fn get(&self, path: &str) -> Answer {
+    pub(crate) fn get(&self, path: &str) -> Answer {
         self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.host).as_bytes())
     }
 
     /// A POST as this site's own pages send it, with these header lines added.
-    pub fn post_with(&self, path: &str, headers: &str, body: &str) -> Answer {
+    pub(crate) fn post_with(&self, path: &str, headers: &str, body: &str) -> Answer {
         let head = format!(
             "POST {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Type: application/x-www-form-urlencoded\r\n\
              Content-Length: {}\r\n{headers}\r\n",
@@ -114,19 +114,19 @@ impl Site {
         self.raw(&[head.as_bytes(), body.as_bytes()].concat())
     }
 
-    pub fn post(&self, path: &str, body: &str) -> Answer {
+    pub(crate) fn post(&self, path: &str, body: &str) -> Answer {
         let own = format!("Origin: http://{}\r\nX-Takegauge-Token: {}\r\n", self.host, self.token());
         self.post_with(path, &own, body)
     }
 
-    pub fn token(&self) -> String {
+    pub(crate) fn token(&self) -> String {
         let body = self.get("/plan").body;
         let from = body.split("name=\"token\" content=\"").nth(1).expect("a token in the page");
         from[..64].to_owned()
     }
 
     /// Sends a recording and waits for its result; the result's address.
-    pub fn send(&self, query: &str, body: &str) -> String {
+    pub(crate) fn send(&self, query: &str, body: &str) -> String {
         let answer = self.post(&format!("/uploads?{query}"), body);
         assert_eq!(answer.status, 201, "{}", answer.body);
         let address = answer.field("location").expect("a location");
@@ -141,13 +141,13 @@ impl Site {
 }
 
 impl Answer {
-    pub fn field(&self, name: &str) -> Option<String> {
+    pub(crate) fn field(&self, name: &str) -> Option<String> {
         let lines = self.head.lines().filter_map(|l| l.split_once(": "));
         lines.filter(|(n, _)| n.eq_ignore_ascii_case(name)).map(|(_, v)| v.to_owned()).next()
     }
 }
 
-pub fn read(mut stream: TcpStream) -> Answer {
+pub(crate) fn read(mut stream: TcpStream) -> Answer {
     let mut bytes = Vec::new();
     let mut block = [0u8; 4096];
     // What came before a reset counts.
@@ -171,7 +171,7 @@ impl Drop for Site {
 }
 
 /// Puts a take with these names into the journal, its recording at `path`.
-pub fn keep(journal: &mut Journal, path: &Path, player: &str, drill: &str, note: &str) {
+pub(crate) fn keep(journal: &mut Journal, path: &Path, player: &str, drill: &str, note: &str) {
     let mut report = report();
     report.drill.name = drill.to_owned();
     report.take.path = path.display().to_string();
