@@ -1,5 +1,5 @@
 """Drills out and in, against outside libraries: MusicXML 4.0 against the W3C schema and music21, MIDI against mido and
-pretty_midi, JAMS written by jams. Usage: exchange.py TARGET_DIRECTORY (where the built programs are).
+pretty_midi, JAMS written by jams. Usage: exchange.py TARGET_DIRECTORY (where the built program is).
 
 The schema is the W3C's musicxml.xsd 4.0 as the package musicxml ships it; the XLink attributes it imports are
 declared here, so that nothing is fetched.
@@ -18,7 +18,7 @@ import musicxml
 import pretty_midi
 import xmlschema
 
-program = os.path.join(sys.argv[1], "examples", "exchange")
+program = os.path.join(sys.argv[1], "takegauge")
 XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
 <xs:attribute name="href" type="xs:anyURI"/><xs:attribute name="type" type="xs:string"/>
 <xs:attribute name="role" type="xs:token"/><xs:attribute name="title" type="xs:token"/>
@@ -89,7 +89,15 @@ def grid_of(folder, toml):
     file = os.path.join(folder, "back.toml")
     with open(file, "w") as f:
         f.write(toml)
-    return json.loads(run("grid", file))
+    return grid(file)
+
+
+def grid(drill):
+    """What the checks look at: the drill's tempo, repeats and notes."""
+    shown = json.loads(run("drill", "show", "--json", drill))
+    kept = ("repeat", "expected_s", "lasts_s", "string", "fret", "midi", "stroke")
+    notes = [{key: n[key] for key in kept} for n in shown["notes"]]
+    return {"repeats": shown["repeats"], "tempo_bpm": shown["tempo_bpm"], "notes": notes}
 
 
 def check_files_of_music21(folder):
@@ -102,12 +110,12 @@ def check_files_of_music21(folder):
     for ending in ("musicxml", "mxl"):
         file = os.path.join(folder, f"theirs.{ending}")
         music21.stream.Score([part]).write(ending, file)
-        grid = grid_of(folder, run("import", file))
-        assert [n["midi"] for n in grid["notes"]] == [[k] for k in keys], ending
-        assert grid["tempo_bpm"] == 96
+        shown = grid_of(folder, run("drill", "import", file))
+        assert [n["midi"] for n in shown["notes"]] == [[k] for k in keys], ending
+        assert shown["tempo_bpm"] == 96
         starts = [i * 60 / 96 / 3 for i in range(6)] + [2 * 60 / 96 + i * 30 / 96 for i in range(6)]
-        assert all(abs(n["expected_s"] - s) < 1e-6 for n, s in zip(grid["notes"], starts)), ending
-        assert [n["stroke"] for n in grid["notes"]] == ["down", "up"] * 6, ending
+        assert all(abs(n["expected_s"] - s) < 1e-6 for n, s in zip(shown["notes"], starts)), ending
+        assert [n["stroke"] for n in shown["notes"]] == ["down", "up"] * 6, ending
 
 
 def check_files_of_mido(folder):
@@ -122,9 +130,9 @@ def check_files_of_mido(folder):
             track.append(mido.Message("note_off", note=key, velocity=0, time=120))
         file = os.path.join(folder, "theirs.mid")
         out.save(file)
-        grid = grid_of(folder, run("import", file))
-        assert [n["midi"] for n in grid["notes"]] == [[k] for k in keys]
-        assert all(abs(n["expected_s"] - i * 60 / 132 / 4) < 1e-6 for i, n in enumerate(grid["notes"]))
+        shown = grid_of(folder, run("drill", "import", file))
+        assert [n["midi"] for n in shown["notes"]] == [[k] for k in keys]
+        assert all(abs(n["expected_s"] - i * 60 / 132 / 4) < 1e-6 for i, n in enumerate(shown["notes"]))
 
 
 def check_jams(folder):
@@ -137,25 +145,25 @@ def check_jams(folder):
     out.annotations.append(notes)
     file = os.path.join(folder, "theirs.jams")
     out.save(file)
-    grid = grid_of(folder, run("import", file, "120"))
-    assert [n["midi"] for n in grid["notes"]] == [[k] for k in keys]
-    assert all(abs(n["expected_s"] - i * 0.125) < 1e-9 for i, n in enumerate(grid["notes"]))
+    shown = grid_of(folder, run("drill", "import", file, "--tempo", "120"))
+    assert [n["midi"] for n in shown["notes"]] == [[k] for k in keys]
+    assert all(abs(n["expected_s"] - i * 0.125) < 1e-9 for i, n in enumerate(shown["notes"]))
 
 
 def main():
-    worst, names = 0.0, run("list").split()
+    worst, names = 0.0, [line.split()[0] for line in run("drill", "list").splitlines()[1:] if line.strip()]
     assert len(names) >= 24
     with tempfile.TemporaryDirectory() as folder:
         valid = schema(folder)
         for name in names:
-            grid = json.loads(run("grid", name))
+            wanted = grid(name)
             for ending in ("musicxml", "mid", "txt", "toml"):
-                run("export", name, os.path.join(folder, f"{name}.{ending}"))
-            check_musicxml(name, os.path.join(folder, f"{name}.musicxml"), grid, valid)
-            worst = max(worst, check_midi(name, os.path.join(folder, f"{name}.mid"), grid))
+                run("drill", "export", name, "-o", os.path.join(folder, f"{name}.{ending}"))
+            check_musicxml(name, os.path.join(folder, f"{name}.musicxml"), wanted, valid)
+            worst = max(worst, check_midi(name, os.path.join(folder, f"{name}.mid"), wanted))
             for ending in ("musicxml", "txt", "toml"):
-                back = grid_of(folder, run("import", os.path.join(folder, f"{name}.{ending}")))
-                assert back == grid, (name, ending)
+                back = grid_of(folder, run("drill", "import", os.path.join(folder, f"{name}.{ending}")))
+                assert back == wanted, (name, ending)
         check_files_of_music21(folder)
         check_files_of_mido(folder)
         check_jams(folder)
