@@ -27,9 +27,9 @@ pub(crate) struct Candidate {
 
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
 /// begins with noise begins softly. It counts by the rise that a note out of silence has.
-const OPENING_DB: f64 = -8.0;
+const OPENING_DB: f64 = -12.0;
 const OPENING_RISE: f32 = 1.0;
-/// ... and if no other candidate is as near as this.
+/// ... and it stands for any other candidate as near as this.
 const OPENING_ALONE_MS: f64 = 25.0;
 /// Share of the strongest candidates whose median rise is the take's own measure: most are notes.
 const STRONGEST: f64 = 0.6;
@@ -64,8 +64,8 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
     let loud = f64::from(levels.get((levels.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0));
     if let Some(o) = opening {
         let level_db = 10.0 * (f64::from(o.power) / loud.max(1e-20)).max(1e-20).log10();
-        let alone = candidates.first().is_none_or(|c| c.at - o.at > OPENING_ALONE_MS * ms);
-        if alone && o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB {
+        if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB {
+            candidates.retain(|c| c.at - o.at > OPENING_ALONE_MS * ms);
             candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
         }
     }
