@@ -32,16 +32,17 @@ fn run(cli: &Cli) -> Outcome {
         Command::Onsets(a) => commands::onsets::run(a, &cli.common),
         Command::Score(a) => commands::score::run(a, &cli.common),
         Command::Ladder(a) => commands::ladder::run(a, &cli.common),
+        Command::Session(a) => commands::session::run(a, &cli.common),
         Command::Journal(a) => commands::journal::run(a, &cli.common),
         Command::Watch(a) => commands::watch::run(a, &cli.common),
         Command::Batch(a) => commands::batch::run(a, &cli.common),
+        Command::Page(a) => commands::page::run(a, &cli.common),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);
             output::print(&String::from_utf8_lossy(&script))
         }
         Command::Manual => manual(),
-        _ => Ok(()),
     }
 }
 

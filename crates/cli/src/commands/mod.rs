@@ -10,6 +10,8 @@ pub(crate) mod journal;
 pub(crate) mod ladder;
 pub(crate) mod markers;
 pub(crate) mod onsets;
+pub(crate) mod page;
 pub(crate) mod score;
+pub(crate) mod session;
 pub(crate) mod steps;
 pub(crate) mod watch;
