@@ -1,4 +1,5 @@
 //! What other web sites, hostile names and slow or huge requests can do: nothing.
+#![allow(clippy::unwrap_used, reason = "test code")]
 
 mod site;
 

@@ -1,5 +1,5 @@
 //! A running server with a scorer of known answers, and a client that sends bytes as they are.
-#![allow(dead_code, reason = "each test file uses a part")]
+#![allow(dead_code, clippy::panic, clippy::unwrap_used, reason = "test code, of which each file uses a part")]
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
