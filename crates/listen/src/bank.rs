@@ -12,8 +12,9 @@ pub(crate) struct Bank {
     gain: Lanes,
     a1: Lanes,
     a2: Lanes,
-    s1: Lanes,
-    s2: Lanes,
+    /// The last two inputs and outputs.
+    x: [f32; 2],
+    y: [Lanes; 2],
 }
 
 impl Bank {
@@ -21,7 +22,7 @@ impl Bank {
     /// silent.
     pub(crate) fn new(edges: &[f64], rate: f64) -> Self {
         let zero = [0.0; LANES];
-        let mut f = Self { gain: zero, a1: zero, a2: zero, s1: zero, s2: zero };
+        let mut f = Self { gain: zero, a1: zero, a2: zero, x: [0.0; 2], y: [zero; 2] };
         let warp = |hz: f64| (std::f64::consts::PI * (hz / rate).min(0.48)).tan();
         for (b, edge) in edges.windows(2).take(LANES).enumerate() {
             let (low, high) = (warp(edge[0]), warp(edge[1]));
@@ -40,21 +41,24 @@ impl Bank {
     /// Raises `peaks` to the largest absolute output of each filter.
     pub(crate) fn run(&mut self, samples: &[f32], peaks: &mut Lanes) {
         let (gain, a1, a2) = (self.gain, self.a1, self.a2);
-        let (mut s1, mut s2, mut top) = (self.s1, self.s2, *peaks);
+        let ([mut x1, mut x2], [mut y1, mut y2], mut top) = (self.x, self.y, *peaks);
+        // The direct form: the newest output enters by one product only, which keeps the chain of waits short.
         for x in samples {
+            let step = x - x2;
+            let mut y = [0.0; LANES];
             for i in 0..LANES {
-                let y = gain[i] * x + s1[i];
-                s1[i] = s2[i] - a1[i] * y;
-                s2[i] = -gain[i] * x - a2[i] * y;
-                top[i] = top[i].max(y.abs());
+                y[i] = (gain[i] * step - a2[i] * y2[i]) - a1[i] * y1[i];
+                let size = y[i].abs();
+                top[i] = if size > top[i] { size } else { top[i] };
+            }
+            (x2, x1, y2, y1) = (x1, *x, y1, y);
+        }
+        // Outputs that have died away to nothing would slow the arithmetic down.
+        for y in y1.iter_mut().chain(&mut y2) {
+            if y.abs() < 1e-25 {
+                *y = 0.0;
             }
         }
-        // States that have died away to nothing would slow the arithmetic down.
-        for s in s1.iter_mut().chain(&mut s2) {
-            if s.abs() < 1e-25 {
-                *s = 0.0;
-            }
-        }
-        (self.s1, self.s2, *peaks) = (s1, s2, top);
+        (self.x, self.y, *peaks) = ([x1, x2], [y1, y2], top);
     }
 }

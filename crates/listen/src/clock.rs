@@ -77,9 +77,9 @@ impl Clock {
         ((ms * 1e-3 * self.rate / self.hop_samples() as f64).round() as usize).max(1)
     }
 
-    /// A length in samples of the take.
-    pub(crate) fn samples(self, ms: f64) -> f64 {
-        ms * 1e-3 * self.rate
+    /// A length in samples at the transients' rate.
+    pub(crate) fn transient_samples(self, ms: f64) -> f64 {
+        ms * 1e-3 * self.transient_rate()
     }
 }
 

@@ -5,8 +5,8 @@
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 2.5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
-//! instant at the full rate in a ring of the last second or two, `pitch` weighs which note it was, and `decide` tells attacks from the take's other
-//! noises once all is heard.
+//! instant in a ring of the last second or two at 21 kHz or more, `pitch` weighs which note it was, and `decide` tells
+//! attacks from the take's other noises once all is heard.
 
 mod bank;
 mod clock;
@@ -29,7 +29,7 @@ use frames::Framer;
 use halfband::Decimator;
 use peaks::{Peak, Peaks};
 use pitch::PitchEar;
-use refine::Refiner;
+use refine::{Found, Refiner};
 use std::collections::VecDeque;
 use takegauge_units::{Attack, PitchEvidence, SampleRate};
 use transient::Transient;
@@ -57,9 +57,10 @@ pub struct Listener {
     framer: Framer,
     flux: Flux,
     peaks: Peaks,
-    /// The last moments of the take, the first sample being number `ring_first`.
+    /// The last moments of the take at the transients' rate, the first sample being number `ring_first`.
     ring: Vec<f32>,
     ring_first: u64,
+    /// Samples of the take.
     received: u64,
     /// The first sample that is not silence.
     begin: Option<u64>,
@@ -68,7 +69,7 @@ pub struct Listener {
     /// The decimated signal of the same moments.
     slow: Vec<f32>,
     slow_first: u64,
-    halved: Vec<f32>,
+    clean: Vec<f32>,
     refiner: Refiner,
     pitch: Option<PitchEar>,
     transients: VecDeque<f32>,
@@ -114,7 +115,7 @@ impl Listener {
             frame: 0,
             slow: Vec::new(),
             slow_first: 0,
-            halved: Vec::new(),
+            clean: Vec::new(),
             refiner: Refiner::new(clock),
             pitch: options.pitch.then(|| PitchEar::new(clock)),
             transients: VecDeque::new(),
@@ -127,15 +128,15 @@ impl Listener {
     /// The next samples of the take, full scale 1; samples that are not finite count as 0.
     pub fn push(&mut self, block: &[f32]) {
         for piece in block.chunks(PIECE) {
-            let start = self.ring.len();
-            self.ring.extend(piece.iter().map(|x| if x.is_finite() { *x } else { 0.0 }));
+            let mut clean = std::mem::take(&mut self.clean);
+            clean.clear();
+            clean.extend(piece.iter().map(|x| if x.is_finite() { *x } else { 0.0 }));
             if self.begin.is_none() {
                 self.begin = piece.iter().position(|x| *x != 0.0 && x.is_finite()).map(|i| self.received + i as u64);
             }
             self.received += piece.len() as u64;
-            let ring = std::mem::take(&mut self.ring);
-            self.analyse(&ring[start..]);
-            self.ring = ring;
+            self.analyse(&clean);
+            self.clean = clean;
             self.locate(false);
         }
     }
@@ -144,13 +145,13 @@ impl Listener {
         let half_window = self.clock.window_samples() as u64 / 2;
         let hop = self.clock.hop_samples() as u64;
         let (begin, frame) = (self.begin, &mut self.frame);
-        let Self { first, more, transient, framer, flux, peaks, slow, halved, transients, waiting, .. } = self;
-        halved.clear();
-        let start = slow.len();
-        first.push(samples, halved);
+        let Self { first, more, transient, framer, flux, peaks, slow, ring, transients, waiting, .. } = self;
+        let (ring_start, slow_start) = (ring.len(), slow.len());
+        first.push(samples, ring);
+        let halved = &ring[ring_start..];
         more.push(halved, slow);
         transient.push(halved, |t| transients.push_back(t));
-        framer.push(&slow[start..], |powers| {
+        framer.push(&slow[slow_start..], |powers| {
             let whole = begin.is_some_and(|b| *frame * hop >= b + half_window);
             *frame += 1;
             if let Some(f) = flux.push(powers, whole) {
@@ -163,19 +164,19 @@ impl Listener {
 
     /// Refines the peaks whose surroundings have arrived, then lets go of the audio that no later peak needs.
     fn locate(&mut self, all: bool) {
-        let hop = self.clock.hop_samples() as f64;
-        let begin = self.begin.unwrap_or(0);
-        let after = self.clock.samples(AFTER_MS);
-        if let (Some(begin), None) = (self.begin, self.opening)
-            && (all || (begin as f64) + after < self.received as f64)
-        {
+        let hop = self.clock.hop_transient() as f64;
+        let take_samples = f64::from(1 << self.clock.first_halvings);
+        let begin = self.begin.unwrap_or(0) >> self.clock.first_halvings;
+        let received = self.ring_first + self.ring.len() as u64;
+        let after = self.clock.transient_samples(AFTER_MS);
+        if self.begin.is_some() && self.opening.is_none() && (all || (begin as f64) + after < received as f64) {
             let found = self.refiner.opening(&self.ring, self.ring_first, begin);
             let pitch = self.weigh(found.at, f64::MAX);
-            self.opening = Some(candidate(found, 0.0, 0.0, pitch));
+            self.opening = Some(candidate(found, take_samples, 0.0, 0.0, pitch));
         }
         while let Some(peak) = self.waiting.front().copied() {
             let near = peak.frame * hop;
-            let heard = (self.received as f64).min(self.peaks.judged() * hop - self.clock.samples(NEXT_MS));
+            let heard = (received as f64).min(self.peaks.judged() * hop - self.clock.transient_samples(NEXT_MS));
             if !all && near + after > heard {
                 break;
             }
@@ -183,23 +184,23 @@ impl Listener {
             let found = self.refiner.find(&self.ring, self.ring_first, begin, near);
             let next = self.waiting.front().map_or(f64::MAX, |p| p.frame * hop);
             let pitch = self.weigh(found.at, next);
-            self.candidates.push(candidate(found, peak.rise, peak.transient, pitch));
+            self.candidates.push(candidate(found, take_samples, peak.rise, peak.transient, pitch));
         }
-        let keep = self.clock.samples(KEEP_MS) as usize;
+        let keep = self.clock.transient_samples(KEEP_MS) as usize;
         if self.ring.len() > 2 * keep + PIECE {
             let gone = self.ring.len() - keep;
             self.ring.drain(..gone);
             self.ring_first += gone as u64;
-            let gone = self.slow.len().saturating_sub(keep >> (self.clock.first_halvings + self.clock.more_halvings));
+            let gone = self.slow.len().saturating_sub(keep >> self.clock.more_halvings);
             self.slow.drain(..gone);
             self.slow_first += gone as u64;
         }
     }
 
-    /// The pitch evidence for an attack at sample `at` of the take, the next being at `next` or later.
+    /// The pitch evidence for an attack at `at`, the next being at `next` or later, in samples at the transients' rate.
     fn weigh(&mut self, at: f64, next: f64) -> PitchEvidence {
         let Some(ear) = &mut self.pitch else { return PitchEvidence::NONE };
-        let scale = f64::from(1 << (self.clock.first_halvings + self.clock.more_halvings));
+        let scale = f64::from(1 << self.clock.more_halvings);
         let first = self.slow_first as f64;
         ear.weigh(&self.slow, at / scale - first, next / scale - first)
     }
@@ -218,6 +219,8 @@ impl Listener {
         // hold its splatter, so it goes no further.
         let tail = self.first.tail() + (self.more.tail() << self.clock.first_halvings);
         self.analyse(&vec![0.0; tail]);
+        let heard = self.received.div_ceil(1 << self.clock.first_halvings);
+        self.ring.truncate(heard.saturating_sub(self.ring_first) as usize);
         while let Some(t) = self.transient.drain() {
             self.transients.push_back(t);
         }
@@ -229,13 +232,13 @@ impl Listener {
             self.waiting.extend(self.peaks.push(0.0, 0.0));
         }
         self.locate(true);
-        decide::decide(self.candidates, self.opening, self.clock.samples(1.0))
+        decide::decide(self.candidates, self.opening, 1e-3 * self.clock.rate)
     }
 }
 
-fn candidate(found: refine::Found, rise: f32, transient: f32, pitch: PitchEvidence) -> Candidate {
+fn candidate(found: Found, take_samples: f64, rise: f32, transient: f32, pitch: PitchEvidence) -> Candidate {
     Candidate {
-        at: found.at,
+        at: found.at * take_samples,
         uncertainty_ms: found.uncertainty_ms,
         rise,
         transient,

@@ -1,5 +1,5 @@
-//! The instant of an attack within a few milliseconds of where the flux and the transient put it, at the take's own
-//! rate.
+//! The instant of an attack within a few milliseconds of where the flux and the transient put it, at the transients'
+//! rate: 21 kHz or more at usual sample rates, so a sample is 0.05 ms and all rates hear alike.
 //!
 //! Two looks are added up: at the sound itself, and at what is left once the note that was sounding is foretold from
 //! its own past (`lag`) and taken off. In each, a block of half a millisecond is new as far as its bands exceed all of
@@ -53,7 +53,7 @@ pub(crate) const BEFORE_MS: f64 = REACH_MS + FIT_MS + LONGEST_LAG_MS + 1.0;
 /// Where an attack was found and how loud it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Found {
-    /// Samples of the take from its start.
+    /// Samples at the transients' rate from the take's start.
     pub(crate) at: f64,
     /// One standard deviation, ms.
     pub(crate) uncertainty_ms: f64,
@@ -81,7 +81,7 @@ pub(crate) struct Refiner {
 
 impl Refiner {
     pub(crate) fn new(clock: Clock) -> Self {
-        let ms = 1e-3 * clock.rate;
+        let ms = clock.transient_samples(1.0);
         let block = ((BLOCK_MS * ms) as usize).max(1);
         Self {
             ms,
@@ -96,7 +96,7 @@ impl Refiner {
         }
     }
 
-    /// Looks for the attack near sample `near` of the take; `audio` starts at its sample `first`, the recording (after
+    /// Looks for the attack near sample `near`; `audio` starts at its sample `first`, the recording (after
     /// digital silence) at `begin`.
     pub(crate) fn find(&mut self, audio: &[f32], first: u64, begin: u64, near: f64) -> Found {
         let near = near - first as f64;
