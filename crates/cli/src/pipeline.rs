@@ -6,11 +6,11 @@ use std::path::{Path, PathBuf};
 use takegauge_align::{Options as AlignOptions, Timebase, align, refit};
 use takegauge_audio::{AudioError, ChannelChoice, Health, HealthMeter, TakeReader};
 use takegauge_drill::Drill;
-use takegauge_drill::click::beats_heard;
+use takegauge_drill::click::{ClickEar, beats_heard};
 use takegauge_listen::{Listener, Options};
 use takegauge_measure::SecondLook;
 use takegauge_review::{Input, Mode, ScoreReport, TakeSection};
-use takegauge_units::{Attack, Bpm, Instant, Millis, SampleRate, Seconds, TakeInfo};
+use takegauge_units::{Attack, Bpm, Decibels, Instant, Millis, SampleRate, Seconds, TakeInfo};
 
 /// What was heard in a take without knowing any drill.
 pub(crate) struct Heard {
@@ -66,10 +66,19 @@ pub(crate) fn hear(path: &Path, choice: ChannelChoice, ear: Ear, bar: &ProgressB
     Ok(Heard { take: summary.info, rate, channel_used, attacks, health, warnings: summary.warnings })
 }
 
+/// The clicks of a file, in its own time, with their levels.
+pub(crate) fn clicks(path: &Path, choice: ChannelChoice) -> Outcome<Vec<(Seconds, Decibels)>> {
+    let mut reader = TakeReader::open(path, choice).map_err(unreadable)?;
+    let mut ear = ClickEar::new(reader.sample_rate());
+    while let Some(block) = reader.next_block().map_err(unreadable)? {
+        ear.push(block);
+    }
+    Ok(ear.finish())
+}
+
 /// The beats of a click channel or file, in the take's own time, up to its end.
 fn hear_clicks(path: &Path, choice: ChannelChoice, request: &Request<'_>, until: Seconds) -> Outcome<Vec<Seconds>> {
-    let heard = hear(path, choice, Ear::Blind, &ProgressBar::hidden())?;
-    let clicks: Vec<_> = heard.attacks.iter().map(|a| (a.at.seconds(heard.rate), a.level)).collect();
+    let clicks = clicks(path, choice)?;
     let tempo = request.tempo.or_else(|| tempo_in_name(request.take)).unwrap_or(request.drill.tempo);
     beats_heard(&clicks, request.drill, tempo, until).map_err(|e| {
         Fault::usage(format!("{}: {e}", path.display()))
@@ -143,7 +152,11 @@ pub(crate) fn judge(
     let Stretch { attacks, until, timebase } = stretch;
     let grid = request.drill.grid();
     let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
-    let options = AlignOptions { tempo: request.tempo, tempo_in_name: tempo_in_name(request.take), timebase };
+    let options = AlignOptions {
+        tempo: request.tempo,
+        tempo_in_name: tempo_in_name(request.take),
+        timebase,
+    };
     let alignment = align(attacks, heard.rate, &grid, request.drill, &options)
         .map_err(|e| Fault::not_scored(e).about(request.take.display()))?;
     let mut reader = TakeReader::open(request.take, request.channel).map_err(unreadable)?;

@@ -6,8 +6,7 @@ use crate::commands::score::open_drill;
 use crate::delays::Delays;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::pipeline::{self, Ear};
-use indicatif::ProgressBar;
+use crate::pipeline;
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_drill::Drill;
@@ -63,8 +62,7 @@ fn write(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Ou
 
 /// The delay between a click written and the same click as the set-up recorded it.
 fn loopback(args: &ClickArgs, track: &ClickTrack, take: &Path, device: &str) -> Outcome {
-    let heard = pipeline::hear(take, ChannelChoice::Auto, Ear::Blind, &ProgressBar::hidden())?;
-    let times: Vec<Seconds> = heard.attacks.iter().map(|a| a.at.seconds(heard.rate)).collect();
+    let times: Vec<Seconds> = pipeline::clicks(take, ChannelChoice::Auto)?.into_iter().map(|c| c.0).collect();
     let delay = track.delay(&times).map_err(|e| Fault::not_scored(e).about(take.display()))?;
     let mut delays = Delays::open(args.delay_file.as_deref())?;
     let path = delays.keep(device, delay)?;

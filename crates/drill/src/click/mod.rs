@@ -4,11 +4,13 @@
 //! samples at any rate, [`ClickTrack::midi`] into a Standard MIDI File.
 
 mod beats;
+mod ear;
 mod lag;
 mod sound;
 mod table;
 
 pub use beats::beats_heard;
+pub use ear::ClickEar;
 pub use lag::{Delay, Lag, lag};
 pub use table::{ladder_table, read_ladder_table};
 
