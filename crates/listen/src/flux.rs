@@ -93,7 +93,7 @@ impl Flux {
             }
             // What was before the recording began is not known: take it to have been no quieter than the noise.
             for ((t, p), f) in self.then.iter_mut().zip(&self.history[then]).zip(floor) {
-                *t = p.max(*f);
+                *t = larger(*p, *f);
             }
             self.now.copy_from_slice(&self.history[now]);
             compress(&mut self.then, &self.scale);
@@ -114,7 +114,8 @@ impl Flux {
 /// Powers to octaves of amplitude above the knee (0 well below it); `scale` is one over each band's knee.
 fn compress(powers: &mut [f32], scale: &[f32]) {
     for (p, s) in powers.iter_mut().zip(scale) {
-        *p = 0.5 * log2(1.0 + (*p * s).min(1e30));
+        let over = *p * s;
+        *p = 0.5 * log2(1.0 + if over < 1e30 { over } else { 1e30 });
     }
 }
 
@@ -123,23 +124,33 @@ fn compress(powers: &mut [f32], scale: &[f32]) {
 fn rise(then: &[f32], now: &[f32]) -> f32 {
     let last = now.len().saturating_sub(1);
     let one = |b: usize| {
-        let before = then[b].max(then[b.saturating_sub(1)]).max(then[(b + 1).min(last)]);
-        let beside = now[b.saturating_sub(APART)].min(now[(b + APART).min(last)]);
-        (now[b] - before).min(now[b] - beside).max(0.0)
+        let before = larger(larger(then[b], then[b.saturating_sub(1)]), then[(b + 1).min(last)]);
+        let beside = smaller(now[b.saturating_sub(APART)], now[(b + APART).min(last)]);
+        larger(smaller(now[b] - before, now[b] - beside), 0.0)
     };
-    if now.len() <= 2 * APART {
-        return (0..now.len()).map(one).sum();
-    }
-    let edges: f32 = (0..APART).chain(now.len() - APART..now.len()).map(one).sum();
-    // The middle by windows, which vectorise.
+    // Eight bands at a time, which vectorises, as far as all neighbours exist.
     let mut sums = [0.0f32; 8];
-    let middle = now.windows(2 * APART + 1).zip(then[APART - 1..].windows(3));
-    for (i, (n, t)) in middle.enumerate() {
-        let y = n[APART];
-        let before = t[0].max(t[1]).max(t[2]);
-        sums[i % 8] += (y - before).min(y - n[0].min(n[2 * APART])).max(0.0);
+    let mut b = APART;
+    while b + 8 + APART <= now.len() {
+        let (low, y, high) = (&now[b - APART..][..8], &now[b..][..8], &now[b + APART..][..8]);
+        let (t0, t1, t2) = (&then[b - 1..][..8], &then[b..][..8], &then[b + 1..][..8]);
+        for i in 0..8 {
+            let before = larger(larger(t0[i], t1[i]), t2[i]);
+            sums[i] += larger(smaller(y[i] - before, y[i] - smaller(low[i], high[i])), 0.0);
+        }
+        b += 8;
     }
+    let edges: f32 = (0..APART.min(now.len())).chain(b.min(now.len())..now.len()).map(one).sum();
     edges + sums.iter().sum::<f32>()
+}
+
+// Plain comparisons become single vector instructions; `f32::max` and `min` must mind NaN, which no power here is.
+fn larger(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
+
+fn smaller(a: f32, b: f32) -> f32 {
+    if a < b { a } else { b }
 }
 
 /// log2 of a number >= 1, within 3e-4: the exponent's bits, and a polynomial for the mantissa (own minimax fit).

@@ -21,6 +21,10 @@ pub(crate) struct Framer {
     fft: Arc<dyn RealToComplex<f32>>,
     taper: Vec<f32>,
     bands: Vec<Range<usize>>,
+    /// The first bin, and how many bands in a row are how many bins wide.
+    first_bin: usize,
+    runs: Vec<(usize, usize)>,
+    out: Vec<f32>,
     /// Samples not yet used up; the first entry is the first sample of the next frame.
     pending: Vec<f32>,
     time: Vec<f32>,
@@ -33,16 +37,20 @@ impl Framer {
     pub(crate) fn new(clock: Clock) -> Self {
         let n = clock.window;
         let fft = RealFftPlanner::new().plan_fft_forward(n);
+        let bands = band_edges(n, clock.spectrum_rate());
         let hann = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
         Self {
             clock,
             taper: (0..n).map(|i| (hann(i) * 2.0 / n as f64) as f32).collect(),
-            bands: band_edges(n, clock.spectrum_rate()),
+            first_bin: bands.first().map_or(0, |b| b.start),
+            runs: runs(&bands),
+            out: vec![0.0; bands.len()],
+            power: vec![0.0; bands.last().map_or(0, |b| b.end)],
+            bands,
             pending: vec![0.0; n / 2],
             time: vec![0.0; n],
             spectrum: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
-            power: vec![0.0; n / 2 + 1],
             fft,
         }
     }
@@ -55,17 +63,16 @@ impl Framer {
     /// Feeds samples; `each` gets the band powers (amplitude squared) of every frame that they complete.
     pub(crate) fn push(&mut self, samples: &[f32], mut each: impl FnMut(&[f32])) {
         self.pending.extend_from_slice(samples);
-        let mut out = vec![0.0; self.bands.len()];
         let mut at = 0;
         while at + self.clock.window <= self.pending.len() {
-            self.transform(at, &mut out);
-            each(&out);
+            self.transform(at);
+            each(&self.out);
             at += self.clock.hop;
         }
         self.pending.drain(..at);
     }
 
-    fn transform(&mut self, at: usize, out: &mut [f32]) {
+    fn transform(&mut self, at: usize) {
         for ((t, x), w) in self.time.iter_mut().zip(&self.pending[at..]).zip(&self.taper) {
             *t = x * w;
         }
@@ -76,10 +83,34 @@ impl Framer {
         for (p, z) in self.power.iter_mut().zip(&self.spectrum) {
             *p = z.re * z.re + z.im * z.im;
         }
-        for (o, r) in out.iter_mut().zip(&self.bands) {
-            *o = self.power[r.clone()].iter().sum();
+        let (mut powers, mut out) = (&self.power[self.first_bin..], self.out.as_mut_slice());
+        for (width, count) in &self.runs {
+            let (now, later) = out.split_at_mut(*count);
+            let (these, rest) = powers.split_at(width * count);
+            match width {
+                1 => now.copy_from_slice(these),
+                2 => sum_each::<2>(these, now),
+                3 => sum_each::<3>(these, now),
+                4 => sum_each::<4>(these, now),
+                5 => sum_each::<5>(these, now),
+                6 => sum_each::<6>(these, now),
+                _ => now.iter_mut().zip(these.chunks_exact(*width)).for_each(|(o, p)| *o = p.iter().sum()),
+            }
+            (out, powers) = (later, rest);
         }
     }
+}
+
+/// The sum of each `N` powers in a row.
+fn sum_each<const N: usize>(powers: &[f32], out: &mut [f32]) {
+    for (o, p) in out.iter_mut().zip(powers.as_chunks::<N>().0) {
+        *o = p.iter().sum();
+    }
+}
+
+/// (width, how many in a row) of bands that follow each other.
+fn runs(bands: &[Range<usize>]) -> Vec<(usize, usize)> {
+    bands.chunk_by(|a, b| a.len() == b.len()).map(|run| (run[0].len(), run.len())).collect()
 }
 
 /// Bins of each band: single bins while they are wider than a band, then [`BANDS_PER_OCTAVE`] an octave.
