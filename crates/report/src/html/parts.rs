@@ -2,7 +2,7 @@
 
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
-use takegauge_review::{FindingRow, GroupRow, ScoreReport};
+use takegauge_review::{FindingRow, GroupRow, ScoreReport, caution};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -13,6 +13,8 @@ pub(super) fn headline(r: &ScoreReport) -> Markup {
 
 /// As many findings as fit on the printed page beside the rest.
 const HAND_OUT_FINDINGS: usize = 4;
+/// Groups whose margin is printed.
+const HAND_OUT_MARGINS: usize = 3;
 
 /// "pass:index" of a finding's notes: an index alone means the first pass in which the note was reached.
 fn keys(f: &FindingRow, r: &ScoreReport) -> Vec<String> {
@@ -208,8 +210,8 @@ pub(super) fn practice(r: &ScoreReport) -> Markup {
     html! {
         h2 { "What to practise next" }
         ol.findings { @for p in &r.plan { li {
-            p { (p.what) " Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
-                @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop) " " (p.rest) }
+            p { (p.what.trim_end_matches('.')) ". Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
+                @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop.replace(caution(), "").trim()) " " (p.rest) }
             p.quiet { "Because: " (p.why) }
             details { summary { "The drill, as a file" } pre { (p.drill_toml) } }
         } } }
@@ -217,13 +219,19 @@ pub(super) fn practice(r: &ScoreReport) -> Markup {
 }
 
 pub(super) fn margin(r: &ScoreReport) -> Markup {
-    let mut lines: Vec<String> = Vec::new();
-    if !r.reliability.text.is_empty() {
-        lines.push(r.reliability.text.clone());
+    let groups = r.groups.iter().filter_map(|g| g.outside_text.as_ref().map(|t| format!("{}: {t}", g.label)));
+    let groups: Vec<String> = groups.take(6).collect();
+    if r.reliability.text.is_empty() && groups.is_empty() && r.along.text.is_empty() {
+        return html! {};
     }
-    lines.extend(r.groups.iter().filter_map(|g| g.outside_text.as_ref().map(|t| format!("{}: {t}", g.label))).take(6));
-    lines.extend(r.along.text.iter().cloned());
-    list("Margin, and what changes along the take", &lines)
+    html! {
+        h2 { "Margin, and what changes along the take" }
+        ul.plain {
+            @if !r.reliability.text.is_empty() { li { (r.reliability.text) } }
+            @for (i, line) in groups.iter().enumerate() { li.more[i >= HAND_OUT_MARGINS] { (line) } }
+            @for line in &r.along.text { li { (line) } }
+        }
+    }
 }
 
 fn list(title: &str, lines: &[String]) -> Markup {

@@ -190,7 +190,8 @@ class Timeline {
       if (n.dev[i] === null) continue;
       const x = this.x(n.at[i]), y = this.y(n.dev[i]);
       const marked = this.marked.has(i);
-      if (many && !marked) { g.fillRect(x - 1, y - 1, 2, 2); continue; }
+      // Whole pixels: tens of thousands of softened edges would cost the picture its smoothness.
+      if (many && !marked) { g.fillRect(Math.round(x) - 1, Math.round(y) - 1, 2, 2); continue; }
       if (n.unc[i] !== null && detailed) { g.strokeStyle = k.soft; g.beginPath(); g.moveTo(x, this.y(n.dev[i] - n.unc[i])); g.lineTo(x, this.y(n.dev[i] + n.unc[i])); g.stroke(); }
       g.strokeStyle = k.ink; g.lineWidth = 1.4;
       drawMark(g, n.kind[i], x, y, marked ? 5 : 3.6);
