@@ -52,23 +52,34 @@ impl Stage {
             self.odd.extend(pairs.map(|p| p[1]));
         }
         let n = self.even.len().min((self.odd.len() + 1).saturating_sub(TAPS));
-        let pairs = self.even[..n].iter().zip(self.odd.windows(TAPS));
-        out.extend(pairs.map(|(middle, w)| 0.5 * middle + dot(&self.taps, w)));
+        let start = out.len();
+        out.extend(self.even[..n].iter().map(|middle| 0.5 * middle));
+        filter(&self.taps, &self.odd, &mut out[start..]);
         self.even.drain(..n);
         self.odd.drain(..n);
     }
 }
 
-/// Sum of products in four running sums, which the compiler turns into vector code.
-fn dot(a: &[f32; TAPS], b: &[f32]) -> f32 {
-    let b = &b[..TAPS];
-    let mut s = [0.0f32; 4];
-    for i in (0..TAPS).step_by(4) {
-        for j in 0..4 {
-            s[j] += a[i + j] * b[i + j];
+/// Adds the filtered samples to `out`, eight at a time: so the loop vectorises, and each sum runs in the same order
+/// wherever its sample lies in a block. The taps are symmetric.
+fn filter(taps: &[f32; TAPS], samples: &[f32], out: &mut [f32]) {
+    let (eights, rest) = out.as_chunks_mut::<8>();
+    let done = 8 * eights.len();
+    for (m, y) in eights.iter_mut().enumerate() {
+        let x = &samples[8 * m..][..8 + TAPS - 1];
+        for (k, tap) in taps.iter().take(SIDE).enumerate() {
+            let (a, b) = (&x[k..][..8], &x[TAPS - 1 - k..][..8]);
+            for i in 0..8 {
+                y[i] += tap * (a[i] + b[i]);
+            }
         }
     }
-    (s[0] + s[1]) + (s[2] + s[3])
+    for (m, y) in rest.iter_mut().enumerate() {
+        let x = &samples[done + m..][..TAPS];
+        for (k, tap) in taps.iter().take(SIDE).enumerate() {
+            *y += tap * (x[k] + x[TAPS - 1 - k]);
+        }
+    }
 }
 
 /// A chain of halvings.

@@ -74,6 +74,7 @@ pub(crate) struct Refiner {
     reach: usize,
     bank: Bank,
     blocks: Vec<Lanes>,
+    since: Vec<Lanes>,
     novelty: Vec<f64>,
     left: Vec<f32>,
     high: Vec<f32>,
@@ -90,6 +91,7 @@ impl Refiner {
             reach: ((REACH_MS * ms) as usize / block).max(1),
             bank: Bank::new(&EDGES_HZ, clock.rate),
             blocks: Vec::new(),
+            since: Vec::new(),
             novelty: Vec::new(),
             left: Vec::new(),
             high: Vec::new(),
@@ -182,10 +184,21 @@ impl Refiner {
         let mut foot = [f32::MIN_POSITIVE; LANES];
         raise(&mut foot, &self.blocks[self.past..]);
         foot.iter_mut().for_each(|f| *f *= FOOT);
+        // The loudest from each block of the past on to the search window, and that of the window so far.
+        self.since.clear();
+        let mut since = foot;
+        for block in self.blocks[..self.past].iter().rev() {
+            raise(&mut since, std::slice::from_ref(block));
+            self.since.push(since);
+        }
+        let mut within = foot;
         for (k, novelty) in self.novelty.iter_mut().enumerate() {
             let at = k + self.past;
-            let mut before = foot;
-            raise(&mut before, &self.blocks[k..at]);
+            let mut before = within;
+            if k < self.past {
+                raise(&mut before, &self.since[self.past - 1 - k..self.past - k]);
+            }
+            raise(&mut within, &self.blocks[at..=at]);
             let mut swing = self.blocks[at];
             raise(&mut swing, &self.blocks[at..at + SWING_BLOCKS]);
             for b in 0..BANDS {
@@ -258,7 +271,7 @@ fn clip(i: i64, x: &[f32]) -> usize {
 fn raise(top: &mut Lanes, blocks: &[Lanes]) {
     for block in blocks {
         for (t, x) in top.iter_mut().zip(block) {
-            *t = t.max(*x);
+            *t = if *x > *t { *x } else { *t };
         }
     }
 }
