@@ -26,7 +26,7 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Outcome {
     if is_stdout(path) {
         return print(&String::from_utf8_lossy(bytes));
     }
-    write_whole(path, |w| w.write_all(bytes)).map_err(|e| Fault::usage(format!("cannot write {}: {e}", path.display())))
+    write_whole(path, |w| w.write_all(bytes)).map_err(Fault::usage)
 }
 
 /// Whether standard output may carry colour.

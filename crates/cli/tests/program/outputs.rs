@@ -1,0 +1,102 @@
+//! Files and streams: whole or not at all, no escape codes into pipes, exit codes, help.
+
+use crate::common::{Place, committed, score_committed};
+
+#[test]
+fn files_that_exist_survive_a_run_that_fails() {
+    let place = Place::new();
+    let keep = place.file("out.json", "precious");
+    let take = place.wav("silence.wav", &vec![0.0; 88_200]);
+    place.run(["score", take, "--drill", &committed("late_inside", "toml"), "--json", keep]).stopped(1, "no attack");
+    assert_eq!(place.read("out.json"), "precious");
+    assert_eq!(place.names(), ["out.json", "silence.wav"]);
+}
+
+#[test]
+fn a_write_that_fails_leaves_nothing_behind() {
+    let place = Place::new();
+    std::fs::create_dir(place.path("taken")).unwrap();
+    place.file("taken/inside.txt", "precious");
+    score_committed(&place, "late_inside", &["--json", "taken"]).stopped(2, "cannot be written");
+    score_committed(&place, "late_inside", &["--json", "nowhere/out.json"]).stopped(2, "check that the folder exists");
+    assert_eq!(place.names(), ["taken"]);
+    assert_eq!(place.read("taken/inside.txt"), "precious");
+}
+
+#[test]
+fn a_report_is_written_over_the_file_that_is_named_and_no_other() {
+    let place = Place::new();
+    place.file("out.json", "old");
+    place.file("other.json", "precious");
+    score_committed(&place, "late_inside", &["--json", "out.json", "--html", "out.html", "--quiet"]).done();
+    assert!(place.read("out.json").starts_with('{') && place.read("out.html").starts_with("<!"));
+    assert_eq!(place.read("other.json"), "precious");
+    assert_eq!(place.names(), ["other.json", "out.html", "out.json"]);
+}
+
+#[test]
+fn plots_are_written_in_the_kind_that_the_ending_says() {
+    let place = Place::new();
+    score_committed(&place, "late_inside", &["--plot", "p.svg"]).done();
+    score_committed(&place, "late_inside", &["--plot", "p.png", "--plot-size", "800x500px"]).done();
+    assert_eq!(place.names(), ["p-changes.png", "p-changes.svg", "p-take.png", "p-take.svg"]);
+    assert!(place.read("p-take.svg").starts_with("<svg") && !place.read("p-take.svg").contains("href=\"http"));
+    let png = std::fs::read(place.path("p-take.png")).unwrap();
+    // PNG specification, 5.2 and 11.2.2: signature, then IHDR with width and height.
+    assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n");
+    assert_eq!((&png[16..20], &png[20..24]), (&800_u32.to_be_bytes()[..], &500_u32.to_be_bytes()[..]));
+    score_committed(&place, "late_inside", &["--plot", "p.pdf"]).stopped(2, "--plot p.pdf");
+}
+
+#[test]
+fn piped_output_carries_no_escape_codes_whatever_the_environment_says() {
+    let place = Place::new();
+    let (take, drill) = (committed("late_inside", "flac"), committed("late_inside", "toml"));
+    let words = ["score", &take, "--drill", &drill];
+    let plain = place.command(words).output().unwrap();
+    for (name, value) in [("NO_COLOR", "1"), ("TERM", "xterm-256color"), ("TERM", "dumb")] {
+        let out = place.command(words).env(name, value).output().unwrap();
+        assert_eq!(out.stdout, plain.stdout, "{name}={value}");
+        assert!(!out.stdout.contains(&0x1b) && !out.stderr.contains(&0x1b), "{name}={value}");
+    }
+}
+
+#[test]
+fn every_line_of_text_fits_the_width_that_is_set() {
+    let place = Place::new();
+    let (take, drill) = (committed("late_inside", "flac"), committed("late_inside", "toml"));
+    let out = place.command(["score", "--drill", &drill, &take]).env("COLUMNS", "100").output().unwrap();
+    let text = String::from_utf8(out.stdout).unwrap();
+    let prose = text.lines().filter(|l| l.starts_with("  - "));
+    assert!(prose.clone().count() > 5 && prose.clone().all(|l| l.chars().count() <= 100), "{text}");
+}
+
+#[test]
+fn wrong_usage_is_two_and_help_is_none() {
+    let place = Place::new();
+    for words in [&["scoer"][..], &["score"], &["onsets", "a.wav", "--no-such"], &["score", "a.wav", "--tempo", "fast"]]
+    {
+        assert_eq!(place.run(words).code, Some(2), "{words:?}");
+    }
+    for words in [&["--help"][..], &["score", "--help"], &["--version"]] {
+        assert!(!place.run(words).done().out.is_empty(), "{words:?}");
+    }
+}
+
+#[test]
+fn options_out_of_their_range_are_named() {
+    let place = Place::new();
+    score_committed(&place, "late_inside", &["--tempo=-3"]).stopped(2, "--tempo -3");
+    score_committed(&place, "late_inside", &["--tempo=1000"]).stopped(2, "--tempo 1000");
+    score_committed(&place, "late_inside", &["--tempo=NaN"]).stopped(2, "--tempo NaN");
+    score_committed(&place, "late_inside", &["--click-start", "900"]).stopped(2, "the take ends at");
+}
+
+#[test]
+fn completions_and_the_manual_page_are_printed() {
+    let place = Place::new();
+    for shell in ["bash", "zsh", "fish", "powershell"] {
+        assert!(place.run(["completions", shell]).done().out.contains("takegauge"), "{shell}");
+    }
+    assert!(place.run(["manual"]).done().out.contains(".TH takegauge"));
+}
