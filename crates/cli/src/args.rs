@@ -68,6 +68,8 @@ pub(crate) enum Command {
     Watch(WatchArgs),
     /// Score many takes, one JSON line each, on all cores
     Batch(BatchArgs),
+    /// The journal and every report in a browser on this machine
+    Page(PageArgs),
     /// Print a shell completion script
     #[command(hide = true)]
     Completions {
@@ -98,4 +100,21 @@ pub(crate) struct OnsetsArgs {
     /// Write JSON to a file, or to standard output with -
     #[arg(long, value_name = "FILE")]
     pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge page`
+#[derive(Debug, Args)]
+pub(crate) struct PageArgs {
+    /// Port on 127.0.0.1; 0 takes a free one
+    #[arg(long, default_value_t = 0)]
+    pub(crate) port: u16,
+    /// Open the page in the usual browser
+    #[arg(long)]
+    pub(crate) open: bool,
+    /// The journal to show
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) journal_file: Option<PathBuf>,
+    /// Largest recording that may be dropped on the page, in MB
+    #[arg(long, default_value_t = 512, value_parser = clap::value_parser!(u64).range(1..=16_384))]
+    pub(crate) upload_limit_mb: u64,
 }

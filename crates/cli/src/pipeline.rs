@@ -113,6 +113,8 @@ pub(crate) enum Click {
 /// A take to score, and how.
 pub(crate) struct Request<'a> {
     pub(crate) take: &'a Path,
+    /// What the take was called where it came from, if its file here has another name.
+    pub(crate) name: Option<&'a Path>,
     pub(crate) drill: &'a Drill,
     pub(crate) channel: ChannelChoice,
     pub(crate) tempo: Option<Bpm>,
@@ -154,7 +156,7 @@ pub(crate) fn judge(
     let mode = if timebase == Timebase::Steady { Mode::Steady } else { Mode::Click };
     let options = AlignOptions {
         tempo: request.tempo,
-        tempo_in_name: tempo_in_name(request.take),
+        tempo_in_name: tempo_in_name(request.name.unwrap_or(request.take)),
         timebase,
     };
     let alignment = align(attacks, heard.rate, &grid, request.drill, &options)
@@ -228,8 +230,8 @@ pub(crate) fn even_beats(first: Seconds, beat: Seconds, until: Seconds) -> Vec<S
 /// The last number from 40 to 320 in a file's name, which may be its tempo.
 pub(crate) fn tempo_in_name(path: &Path) -> Option<Bpm> {
     let name = path.file_stem()?.to_string_lossy().into_owned();
-    let numbers = name.split(|c: char| !c.is_ascii_digit() && c != '.').filter_map(|s| s.parse::<f64>().ok());
-    numbers.filter(|n| (40.0..=320.0).contains(n)).next_back().map(Bpm)
+    let mut numbers = name.split(|c: char| !c.is_ascii_digit() && c != '.').filter_map(|s| s.parse::<f64>().ok());
+    numbers.rfind(|n| (40.0..=320.0).contains(n)).map(Bpm)
 }
 
 #[cfg(test)]

@@ -20,6 +20,7 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let bar = output::progress(0, "listening", common.quiet);
     let request = Request {
         take: &take,
+        name: None,
         drill: &scene.drill,
         channel: ChannelChoice::Auto,
         tempo: None,

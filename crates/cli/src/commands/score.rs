@@ -71,6 +71,7 @@ pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill
     }
     Ok(Request {
         take,
+        name: None,
         drill,
         channel: pipeline::channel(&inputs.channel)?,
         tempo: inputs.tempo.map(Bpm),
