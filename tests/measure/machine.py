@@ -26,5 +26,4 @@ def about(program):
     return [
         f"- Machine: {processor()}, {os.cpu_count()} cores, {platform.system()} {platform.machine()}",
         f"- Program: {line([program, '--version'])}, built by {line(['rustc', '--version'])}",
-        f"- Commit: {line(['git', 'rev-parse', '--short', 'HEAD'])}",
     ]
