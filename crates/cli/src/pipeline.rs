@@ -50,7 +50,7 @@ pub(crate) fn hear(path: &Path, choice: ChannelChoice, ear: Ear, bar: &ProgressB
     if let Some(frames) = reader.declared_frames() {
         bar.set_length(frames);
     }
-    let mut listener = Listener::new(rate, Options::default());
+    let mut listener = Listener::new(rate, Options { pitch: ear == Ear::ForScoring });
     let mut meter = (ear == Ear::ForScoring).then(|| HealthMeter::new(rate));
     while let Some(block) = reader.next_block().map_err(unreadable)? {
         listener.push(block);

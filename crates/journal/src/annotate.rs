@@ -13,9 +13,8 @@ impl Journal {
         let path = self.path.clone();
         let fail = move |e: rusqlite::Error| JournalError::sql(&path, &e);
         let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(&fail)?;
-        let known: bool = step
-            .query_row("SELECT EXISTS (SELECT 1 FROM take WHERE id = ?1)", [take], |r| r.get(0))
-            .map_err(&fail)?;
+        let known: bool =
+            step.query_row("SELECT EXISTS (SELECT 1 FROM take WHERE id = ?1)", [take], |r| r.get(0)).map_err(&fail)?;
         if !known {
             return Err(JournalError::NoTake(take));
         }

@@ -44,7 +44,7 @@ pub(crate) fn take(k: u32) -> (TakeRecord, ScoreReport) {
         audio_sha256: digest.iter().map(|b| format!("{b:02x}")).collect(),
         path: format!("takes/take {k}.wav"),
         recorded_at: at.parse().unwrap(),
-        picked: if k % 4 == 0 { Picked::Best } else { Picked::All },
+        picked: if k.is_multiple_of(4) { Picked::Best } else { Picked::All },
         guitar: "black one".to_owned(),
         microphone: String::new(),
         tags: vec!["evening".to_owned(), format!("set {}", k % 2)],

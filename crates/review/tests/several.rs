@@ -1,4 +1,5 @@
 //! Ladders and sessions of simulated takes.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 mod support;
 

@@ -27,13 +27,16 @@ struct ChangesPlot<'a> {
     rows: Vec<&'a GroupRow>,
 }
 
+/// A figure with the ends of its interval.
+type Point = (f64, Option<f64>, Option<f64>);
+
 /// One of the two panels: a point and its interval a row.
 struct Panel {
     title: &'static str,
     from: f64,
     to: f64,
     /// Value, low, high.
-    points: Vec<Option<(f64, Option<f64>, Option<f64>)>>,
+    points: Vec<Option<Point>>,
 }
 
 impl ChangesPlot<'_> {
@@ -51,7 +54,7 @@ impl ChangesPlot<'_> {
                 g.spread_ms.map(|s| (s.max(0.0), Some(ci[0].unwrap_or(0.0)).filter(|_| ci[1].is_some()), ci[1]))
             })
             .collect();
-        let furthest = |points: &[Option<(f64, Option<f64>, Option<f64>)>]| {
+        let furthest = |points: &[Option<Point>]| {
             let all = points.iter().flatten().flat_map(|(v, a, b)| [Some(*v), *a, *b]).flatten();
             all.map(f64::abs).fold(0.0, f64::max)
         };

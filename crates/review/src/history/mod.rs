@@ -6,6 +6,8 @@
 mod compare;
 mod plan;
 mod point;
+#[cfg(test)]
+mod tests;
 mod trend;
 
 pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare};

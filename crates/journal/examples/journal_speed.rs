@@ -1,6 +1,6 @@
 //! Speed and size of the journal at 5,000 takes of 100 notes.
 //!
-//!     cargo run --release -p takegauge-journal --example speed
+//!     cargo run --release -p takegauge-journal --example journal_speed
 //!
 //! Prints one row a figure, as in reports/journal.md. Every added take is committed and synced.
 
@@ -90,10 +90,16 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     println!("| add, a take | {:.2} ms |", start.elapsed().as_secs_f64() * 1e3 / 500.0);
     drop(journal);
-    let opened = shortest(|| Ok(drop(Journal::open(&path)?)))?;
+    let opened = shortest(|| {
+        drop(Journal::open(&path)?);
+        Ok(())
+    })?;
     println!("| open | {opened:.1} ms |");
     let journal = Journal::open(&path)?;
-    let listed = shortest(|| Ok(assert_eq!(journal.list(&Filter::default())?.len(), 5000)))?;
+    let listed = shortest(|| {
+        assert_eq!(journal.list(&Filter::default())?.len(), 5000);
+        Ok(())
+    })?;
     println!("| list, 5,000 takes | {listed:.0} ms |");
     let followed = shortest(|| {
         let points = journal.points(&Filter::default(), CHANGES)?;
@@ -102,11 +108,15 @@ fn main() -> Result<(), Box<dyn Error>> {
             .map(|metric| Series { group: CHANGES, label: "string changes", metric, points: &points })
             .collect();
         let report = trend("all", "Threes", None, &series);
-        Ok(assert_eq!(report.rows[0].takes, 5000))
+        assert_eq!(report.rows[0].takes, 5000);
+        Ok(())
     })?;
     println!("| trend of all figures, 5,000 takes on 1,250 days | {followed:.0} ms |");
     let one = Filter { player: Some("Player 1".to_owned()), ..Filter::default() };
-    let followed = shortest(|| Ok(assert_eq!(journal.points(&one, CHANGES)?.len(), 1250)))?;
+    let followed = shortest(|| {
+        assert_eq!(journal.points(&one, CHANGES)?.len(), 1250);
+        Ok(())
+    })?;
     println!("| figures of one player's 1,250 takes | {followed:.0} ms |");
     drop(journal);
     println!("| file | {:.1} MB |", std::fs::metadata(&path)?.len() as f64 / 1e6);

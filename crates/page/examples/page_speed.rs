@@ -1,6 +1,6 @@
 //! How fast the pages are: the start, a report of 1,000 notes beside 5,000 takes, 50 requests at a time for 30 s.
 //!
-//!     cargo run --release -p takegauge-page --example speed [SECONDS]
+//!     cargo run --release -p takegauge-page --example page_speed [SECONDS]
 //!
 //! The journal is made in a folder that goes with the program; the takes are small, but for the one that is asked for.
 

@@ -1,0 +1,99 @@
+//! Many takes at the command line.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod common;
+
+use common::{audio, err, out, takegauge};
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Write};
+use std::path::Path;
+use std::process::{Output, Stdio};
+
+/// A folder with two takes, a file that is none, and their drill.
+fn folder() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::create_dir(dir.path().join("in")).unwrap();
+    for (from, to) in
+        [("late_inside.flac", "in/b.flac"), ("mixed_errors.flac", "in/a.flac"), ("late_inside.toml", "in/drill.toml")]
+    {
+        std::fs::copy(audio(from), dir.path().join(to)).unwrap();
+    }
+    std::fs::write(dir.path().join("in/c.wav"), "this is no sound").unwrap();
+    std::fs::write(dir.path().join("in/notes.txt"), "not a take").unwrap();
+    dir
+}
+
+fn paths(text: &str) -> Vec<String> {
+    text.lines()
+        .map(|l| serde_json::from_str::<Value>(l).unwrap()["take"]["path"].as_str().unwrap().to_owned())
+        .map(|p| Path::new(&p).file_name().unwrap().to_string_lossy().into_owned())
+        .collect()
+}
+
+fn batch(dir: &Path, args: &[&str]) -> Output {
+    takegauge(dir).arg("batch").args(args).output().unwrap()
+}
+
+#[test]
+fn lines_come_in_order_and_one_bad_file_stops_nothing() {
+    let dir = folder();
+    let input = dir.path().join("in");
+    let done = batch(dir.path(), &[input.to_str().unwrap()]);
+    assert_eq!(done.status.code(), Some(1));
+    assert_eq!(paths(&out(&done)), ["a.flac", "b.flac"]);
+    let said = err(&done);
+    assert!(said.contains("c.wav") && said.contains("1 of 3 takes could not be scored"), "{said}");
+
+    // The same from a list on standard input, on one thread: the same bytes.
+    let mut list = takegauge(dir.path());
+    list.args(["batch", "-", "--jobs", "1"]).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = list.spawn().unwrap();
+    let names: String = ["a.flac", "b.flac"].iter().map(|n| format!("{}\n", input.join(n).display())).collect();
+    child.stdin.take().unwrap().write_all(names.as_bytes()).unwrap();
+    let listed = child.wait_with_output().unwrap();
+    assert!(listed.status.success(), "{}", err(&listed));
+    assert_eq!(out(&listed), out(&done));
+}
+
+#[test]
+fn resume_scores_what_is_missing_and_mends_a_cut_line() {
+    let dir = folder();
+    let (a, b, to) = (dir.path().join("in/a.flac"), dir.path().join("in/b.flac"), dir.path().join("out.jsonl"));
+    let [a, b, to] = [&a, &b, &to].map(|p| p.to_str().unwrap());
+    assert!(batch(dir.path(), &[a, "--out", to]).status.success());
+    let first = std::fs::read_to_string(to).unwrap();
+    let refused = batch(dir.path(), &[a, "--out", to]);
+    assert!(refused.status.code() == Some(2) && err(&refused).contains("--resume"));
+    std::fs::write(to, format!("{first}{{\"take\":{{\"path\":\"{b}")).unwrap();
+    let resumed = batch(dir.path(), &[a, b, "--out", to, "--resume"]);
+    assert!(
+        resumed.status.success() && err(&resumed).contains("1 takes scored, 1 were there already"),
+        "{}",
+        err(&resumed)
+    );
+    let text = std::fs::read_to_string(to).unwrap();
+    assert!(text.starts_with(&first));
+    assert_eq!(paths(&text), ["a.flac", "b.flac"]);
+    assert_eq!(batch(dir.path(), &[a, "--resume"]).status.code(), Some(2));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_error() {
+    let dir = folder();
+    let (a, b) = (dir.path().join("in/a.flac"), dir.path().join("in/b.flac"));
+    let mut run = takegauge(dir.path());
+    run.args(["batch", "--jobs", "1"]).args([&a, &b, &a]).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = run.spawn().unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+    assert_eq!(paths(&line), ["a.flac"]);
+    let done = child.wait_with_output().unwrap();
+    assert!(done.status.success() && err(&done).is_empty(), "{}", err(&done));
+}
+
+#[test]
+fn an_empty_folder_is_said() {
+    let dir = tempfile::tempdir().unwrap();
+    let done = batch(dir.path(), &[dir.path().to_str().unwrap()]);
+    assert!(done.status.code() == Some(2) && err(&done).contains("no take"));
+}

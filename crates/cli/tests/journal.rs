@@ -1,0 +1,287 @@
+//! The journal at the command line.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod common;
+
+use common::{Desk, audio, err, line, out, scored_line, takegauge, text};
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader, Write};
+use std::process::Stdio;
+
+/// Steps that look like noise and are the same on every run: -1 to 1.
+fn wobble(k: usize) -> f64 {
+    ((k * 7919 + 13) % 101) as f64 / 50.0 - 1.0
+}
+
+fn history(days: usize, spread: impl Fn(usize) -> f64) -> Vec<Value> {
+    (0..days).map(|k| line(k, k * 2, spread(k))).collect()
+}
+
+#[test]
+fn a_take_is_added_shown_exported_and_brought_back() {
+    let desk = Desk::new();
+    let (take, drill) = (audio("late_inside.flac"), audio("late_inside.toml"));
+    let (take, drill) = (take.to_str().unwrap(), drill.to_str().unwrap());
+    assert!(desk.fails(2, &["add", take, "--drill", drill]).contains("--player"));
+    assert!(!desk.journal().exists());
+    let details =
+        ["--player", "Ada", "--picked", "best", "--tag", "evening", "--guitar", "black one", "--note", "cold hands"];
+    let at = ["--recorded-at", "2026-03-01T23:30:00-08:00"];
+    let added = desk.ok(&[&["add", take, "--drill", drill][..], &details, &at].concat());
+    assert!(added.contains("take 1 of Ada"), "{added}");
+    assert!(desk.ok(&["add", take, "--drill", drill]).contains("already take 1"));
+    let list: Value = serde_json::from_str(&desk.ok(&["list", "--json", "-"])).unwrap();
+    let row = &list["takes"][0];
+    assert_eq!((row["day"].as_str(), row["picked"].as_str()), (Some("2026-03-01"), Some("best")));
+    assert_eq!(row["recorded_at"], "2026-03-01T23:30:00-08:00");
+    let shown = desk.ok(&["show", "1"]);
+    assert!(
+        shown.contains("cold hands") && shown.contains("best of several") && shown.contains("black one"),
+        "{shown}"
+    );
+    assert!(desk.fails(2, &["show", "7"]).contains("no take 7"));
+    for (filter, n) in [
+        (&["--player", "Ada"][..], 1),
+        (&["--player", "Bo"], 0),
+        (&["--tag", "evening"], 1),
+        (&["--since", "2026-03-02"], 0),
+        (&["--until", "2026-03-01"], 1),
+        (&["--tempo", "20-30"], 0),
+        (&["--drill", drill], 1),
+    ] {
+        let list: Value = serde_json::from_str(&desk.ok(&[&["list", "--json", "-"][..], filter].concat())).unwrap();
+        assert_eq!(list["takes"].as_array().unwrap().len(), n, "{filter:?}");
+    }
+    assert!(desk.fails(2, &["list", "--drill", "no such"]).contains("it has: "));
+    assert!(desk.fails(2, &["list", "--since", "yesterday"]).contains("--since"));
+    let exported = desk.ok(&["export"]);
+    let second = Desk::new();
+    std::fs::write(second.path("in.jsonl"), &exported).unwrap();
+    second.ok(&["import", second.path("in.jsonl").to_str().unwrap()]);
+    assert_eq!(second.ok(&["export"]), exported);
+    assert!(desk.ok(&["export", "--format", "csv"]).starts_with("take,player,drill"));
+    let jams = desk.path("jams");
+    desk.ok(&["export", "--format", "jams", "--out", jams.to_str().unwrap()]);
+    let jams: Value = serde_json::from_str(&std::fs::read_to_string(jams.join("take-1.jams")).unwrap()).unwrap();
+    assert_eq!(jams["annotations"][0]["namespace"], "onset");
+    assert!(desk.fails(2, &["export", "--format", "jams"]).contains("--out"));
+    // The same take by `score`, which prints its report beside.
+    let mut score = takegauge(desk.dir.path());
+    score.args(["score", take, "--drill", drill, "--journal-file"]).arg(second.journal());
+    let scored = score.output().unwrap();
+    assert!(scored.status.success() && err(&scored).contains("take 1 of Ada"), "{}", err(&scored));
+}
+
+#[test]
+fn deletion_asks_and_can_be_taken_back() {
+    let desk = Desk::new();
+    desk.import(&history(3, |_| 4.0));
+    assert!(desk.fails(2, &["delete", "1,3"]).contains("--yes"));
+    assert!(desk.fails(2, &["delete", "--yes"]).contains("which takes"));
+    let before = desk.ok(&["export"]);
+    assert!(desk.ok(&["delete", "1,3", "--yes"]).contains("Deleted 2 takes"));
+    assert!(desk.ok(&["delete", "--player", "Ada", "--yes"]).contains("Deleted 1 take;"));
+    assert_eq!(desk.ok(&["export"]), "");
+    assert!(desk.ok(&["undo"]).contains("deleting 1 take"));
+    assert!(desk.ok(&["undo"]).contains("take 1, 3"));
+    assert!(desk.ok(&["undo"]).contains("nothing to take back"));
+    assert_eq!(desk.ok(&["export"]), before);
+    desk.ok(&["delete", "2", "--yes"]);
+    assert!(desk.ok(&["compact"]).starts_with("1 deleted"));
+    assert!(desk.ok(&["undo"]).contains("nothing to take back"));
+    assert!(desk.ok(&["check"]).contains("2 takes, no damage found"));
+    let copy = desk.path("copy.db");
+    desk.ok(&["backup", copy.to_str().unwrap()]);
+    assert!(desk.fails(2, &["backup", copy.to_str().unwrap()]).contains("there is a file of that name"));
+}
+
+#[test]
+fn a_trend_says_what_it_can_and_what_it_cannot() {
+    let few = Desk::new();
+    few.import(&history(5, |k| 6.0 - k as f64));
+    let said = few.ok(&["trend"]);
+    assert!(said.contains("5 practice days so far; a trend needs at least 8"), "{said}");
+
+    let better = Desk::new();
+    let mut lines = history(30, |k| 9.0 - 0.15 * k as f64 + wobble(k));
+    lines[4]["take"]["picked"] = json!("best");
+    better.import(&lines);
+    let trend: Value = serde_json::from_str(&better.ok(&["trend", "--json", "-"])).unwrap();
+    let fit = &trend["rows"][0]["fit"];
+    assert_eq!((fit["verdict"].as_str(), fit["span_days"].as_i64()), (Some("change"), Some(61)), "{fit}");
+    let slope = fit["slope_a_week"].as_f64().unwrap();
+    assert!((-0.65..-0.4).contains(&slope), "{slope}");
+    let said = better.ok(&["trend"]);
+    assert!(said.contains("Scatter of string changes changed") && said.contains("Picked bests flatter"), "{said}");
+    let plot = better.path("t.svg");
+    better.ok(&["trend", "--plot", plot.to_str().unwrap()]);
+    assert!(std::fs::read_to_string(plot).unwrap().contains("weeks since the first day"));
+
+    let same = Desk::new();
+    same.import(&history(12, |k| 6.0 + 4.0 * wobble(k)));
+    let said = same.ok(&["trend"]);
+    assert!(said.contains("No change shown yet") && said.contains("could have shown a change of"), "{said}");
+    assert!(said.lines().all(|l| l.chars().count() <= 100), "{said}");
+    assert!(same.fails(2, &["trend", "--group", "9>8"]).contains("they have: "));
+    assert!(same.fails(2, &["trend", "--player", "Bo"]).contains("no take passes"));
+}
+
+#[test]
+fn two_takes_alone_cannot_tell_practice_from_luck() {
+    let desk = Desk::new();
+    desk.import(&history(2, |k| 4.0 + 3.0 * k as f64));
+    assert!(desk.ok(&["compare", "1", "2"]).contains("practice cannot be told from luck"));
+    let desk = Desk::new();
+    // Twelve takes that differ by 1 ms on their own, then six with 5 ms more.
+    desk.import(&history(18, |k| 5.0 + wobble(k) + if k >= 12 { 5.0 } else { 0.0 }));
+    let report: Value = serde_json::from_str(&desk.ok(&["compare", "1-12", "13-18", "--json", "-"])).unwrap();
+    let rows = report["rows"].as_array().unwrap();
+    let row = rows.iter().find(|r| r["group"] == "change" && r["measure"] == "spread").unwrap();
+    let [low, high] = [0, 1].map(|i| row["ci95"][i].as_f64().unwrap());
+    assert!(low > 0.0 && low < 5.0 && high > 5.0 && row["p_adjusted"].as_f64().unwrap() < 0.05, "{row}");
+    assert!(desk.ok(&["compare", "1-12", "13-18"]).contains("beyond how much takes differ on their own"));
+    assert!(desk.ok(&["compare", "1", "2"]).contains("No difference shown"));
+    assert!(desk.fails(2, &["compare", "1", "1"]).contains("both sets"));
+    assert!(desk.fails(2, &["compare", "1", "99"]).contains("no take 99"));
+    assert!(desk.fails(2, &["compare", "1", "tag:rest"]).contains("no take has the tag"));
+}
+
+#[test]
+fn a_plan_names_what_is_due_and_what_has_stalled() {
+    let desk = Desk::new();
+    desk.import(&history(20, |k| 4.0 + 0.3 * wobble(k)));
+    let plan: Value = serde_json::from_str(&desk.ok(&["plan", "--today", "2026-02-14", "--json", "-"])).unwrap();
+    let row = &plan["lines"][0];
+    assert_eq!(
+        (row["due"].as_bool(), row["stalled"].as_bool(), row["days_since"].as_i64()),
+        (Some(true), Some(true), Some(6))
+    );
+    let said = desk.ok(&["plan", "--today", "2026-02-09"]);
+    assert!(said.contains("change how it is practised") && said.contains("Stop at pain"), "{said}");
+    assert!(!said.contains("(due)"), "{said}");
+}
+
+#[test]
+fn tables_fit_the_terminal() {
+    let desk = Desk::new();
+    let mut lines = history(3, |_| 4.0);
+    for (l, name) in lines.iter_mut().zip(["Ada", "Somebody with quite a long name", "Bo"]) {
+        l["take"]["player"] = json!(name);
+        l["take"]["tags"] = json!(["a tag of some length", "another one that is longer still"]);
+    }
+    desk.import(&lines);
+    for width in [60, 80, 100, 140] {
+        let mut list = takegauge(desk.dir.path());
+        list.args(["journal", "list", "--journal-file"]).arg(desk.journal()).env("COLUMNS", width.to_string());
+        let text = out(&list.output().unwrap());
+        assert!(text.lines().all(|l| l.chars().count() <= width.max(70)), "{width}: {text}");
+    }
+}
+
+#[test]
+fn what_cannot_be_opened_is_said_with_advice() {
+    let desk = Desk::new();
+    assert!(desk.fails(2, &["list"]).contains("journal add"));
+    std::fs::write(desk.journal(), "these are words, not a journal ".repeat(300)).unwrap();
+    let said = desk.fails(2, &["list"]);
+    assert!(said.contains("is damaged") && said.contains("--salvage"), "{said}");
+    let new = desk.path("new.db");
+    assert!(desk.fails(2, &["check", "--salvage", new.to_str().unwrap()]).contains("is damaged"));
+    assert!(!new.exists());
+}
+
+/// A folder in which even the system's administrator cannot write.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_read_only_folder_is_said() {
+    let desk = Desk::new();
+    let file = desk.path("in.jsonl");
+    std::fs::write(&file, text(&[scored_line()])).unwrap();
+    let mut import = takegauge(desk.dir.path());
+    import.args(["journal", "import"]).arg(&file).args(["--journal-file", "/sys/journal.db"]);
+    let output = import.output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(err(&output).contains("/sys/journal.db"), "{}", err(&output));
+}
+
+#[test]
+fn settings_stand_in_for_options() {
+    let desk = Desk::new();
+    desk.import(&history(2, |_| 4.0));
+    std::fs::write(desk.path("set.toml"), "player = 'Bo'\njournal = 'journal.db'\n").unwrap();
+    let run = |args: &[&str]| {
+        takegauge(desk.dir.path()).arg("--config").arg(desk.path("set.toml")).args(args).output().unwrap()
+    };
+    assert!(out(&run(&["journal", "list"])).contains("2 takes"));
+    assert!(err(&run(&["journal", "trend"])).contains("no take passes"), "Bo has no takes");
+    assert!(out(&run(&["journal", "trend", "--player", "Ada"])).contains("2 practice days"));
+    std::fs::write(desk.path("set.toml"), "plyer = 'Bo'\n").unwrap();
+    assert!(err(&run(&["journal", "list"])).contains("set.toml"));
+}
+
+#[test]
+fn two_programs_at_once_add_all_their_takes() {
+    let desk = Desk::new();
+    scored_line();
+    let feed = |from: usize| {
+        let file = desk.path(&format!("in{from}.jsonl"));
+        std::fs::write(&file, text(&(from..from + 500).map(|k| line(k, k % 300, 4.0)).collect::<Vec<_>>())).unwrap();
+        let mut import = takegauge(desk.dir.path());
+        import.args(["journal", "import"]).arg(file).arg("--journal-file").arg(desk.journal());
+        import.stdout(Stdio::null()).spawn().unwrap()
+    };
+    let mut both = [feed(0), feed(1000)];
+    for child in &mut both {
+        assert!(child.wait().unwrap().success());
+    }
+    assert!(desk.ok(&["check"]).contains("1000 takes, no damage found"));
+}
+
+/// Kills an import `kills` times at moments of its own; the journal must hold every take that was confirmed.
+fn killed(kills: usize) {
+    let desk = Desk::new();
+    let input = text(&(0..kills * 40).map(|k| line(k, k % 300, 4.0)).collect::<Vec<_>>());
+    let mut confirmed = std::collections::BTreeSet::new();
+    let mut state = 1u64;
+    for _ in 0..kills {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let mut import = takegauge(desk.dir.path());
+        import.args(["journal", "import", "-", "-v", "--journal-file"]).arg(desk.journal());
+        let mut child = import.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        let (mut stdin, stdout) = (child.stdin.take().unwrap(), child.stdout.take().unwrap());
+        // What is there already is passed over fast, so each run begins where the last one ended.
+        let rest: String = input.lines().skip(confirmed.len()).map(|l| format!("{l}\n")).collect();
+        let feeder = std::thread::spawn(move || stdin.write_all(rest.as_bytes()));
+        let reader =
+            std::thread::spawn(move || BufReader::new(stdout).lines().map_while(Result::ok).collect::<Vec<_>>());
+        std::thread::sleep(std::time::Duration::from_micros(3_000 + (state >> 33) % 60_000));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let _ = feeder.join();
+        let lines = reader.join().unwrap();
+        confirmed.extend(lines.iter().filter_map(|l| l.strip_prefix("take ")?.split(' ').nth(1).map(str::to_owned)));
+        if desk.journal().exists() {
+            let output = desk.run(&["export"]);
+            assert!(output.status.success(), "{}", err(&output));
+            let held: std::collections::BTreeSet<String> = out(&output)
+                .lines()
+                .map(|l| serde_json::from_str::<Value>(l).unwrap()["take"]["audio_sha256"].as_str().unwrap().to_owned())
+                .collect();
+            assert!(confirmed.is_subset(&held), "a confirmed take is gone");
+        }
+    }
+    assert!(!confirmed.is_empty());
+    assert!(desk.ok(&["check"]).contains("no damage found"));
+}
+
+#[test]
+fn killed_at_any_moment_it_keeps_what_it_confirmed() {
+    killed(12);
+}
+
+/// The long form; how often and with what result is in reports/journal.md.
+#[test]
+#[ignore = "takes a minute: cargo test -p takegauge --test journal -- --ignored"]
+fn killed_two_hundred_times_it_keeps_what_it_confirmed() {
+    killed(200);
+}

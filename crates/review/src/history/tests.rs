@@ -1,0 +1,142 @@
+//! Made-up histories through the public functions.
+
+use super::trend::{by_day, usual_tempo};
+use super::*;
+use takegauge_stats::Seeded;
+
+fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
+    TakePoint {
+        take,
+        day,
+        date: format!("day {day}"),
+        tempo_bpm,
+        picked_best: false,
+        take_errors: 0,
+        take_notes: 100,
+        figures: GroupFigures {
+            n: 40,
+            reached: 40,
+            spread_ms: Some(spread),
+            spread_ci95_ms: Some([Some(spread - 1.0), Some(spread + 1.0)]),
+            margin: Some(3.0),
+            ..GroupFigures::default()
+        },
+    }
+}
+
+fn series(metric: Metric, points: &[TakePoint]) -> Series<'_> {
+    Series { group: "change", label: "string changes", metric, points }
+}
+
+#[test]
+fn a_day_is_one_value_and_the_best_tempo_is_the_days_highest() {
+    let mut points =
+        vec![point(1, 5, 150.0, 3.0), point(2, 5, 160.0, 9.0), point(3, 5, 155.0, 4.0), point(4, 6, 170.0, 5.0)];
+    points[3].take_errors = 2;
+    let days = by_day(Metric::Spread, &points);
+    assert_eq!(days.iter().map(|d| (d.value, d.takes)).collect::<Vec<_>>(), [(4.0, 3), (5.0, 1)]);
+    let clean = by_day(Metric::CleanTempo, &points);
+    assert_eq!(clean.iter().map(|d| d.value).collect::<Vec<_>>(), [160.0]);
+}
+
+#[test]
+fn the_usual_tempo_has_the_most_days_about_it() {
+    let days: Vec<TakePoint> =
+        (0..9).map(|d| point(d.into(), d, if d < 4 { 120.0 } else { 160.0 + f64::from(d) }, 3.0)).collect();
+    assert_eq!(usual_tempo(&days), Some(166.0));
+    assert_eq!(usual_tempo(&[]), None);
+}
+
+#[test]
+fn what_cannot_be_followed_is_withheld_with_the_reason() {
+    let few: Vec<TakePoint> = (0..7).map(|d| point(d.into(), d, 160.0, 3.0 + f64::from(d))).collect();
+    let report = trend("Ada", "Threes", Some([153.6, 166.4]), &[series(Metric::Spread, &few)]);
+    assert!(
+        report.rows[0].fit.is_none() && report.rows[0].text.contains("7 practice days so far"),
+        "{:?}",
+        report.rows[0]
+    );
+    let flat: Vec<TakePoint> = (0..12).map(|d| point(d.into(), d, 160.0, 3.0)).collect();
+    let report = trend("Ada", "Threes", None, &[series(Metric::Spread, &flat), series(Metric::Bias, &flat)]);
+    assert!(report.rows[0].text.contains("all 12 practice days have the same value, 3"), "{}", report.rows[0].text);
+    assert!(report.rows[1].text.contains("0 practice days"));
+}
+
+#[test]
+fn the_question_stands_alone_and_the_others_are_corrected() {
+    let mut rng = Seeded::new(4);
+    let points: Vec<TakePoint> = (0..24)
+        .map(|d| {
+            let mut p = point(d.into(), d * 2, 160.0, 9.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
+            p.figures.evenness_ms = Some(12.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
+            p.figures.bias_ms = Some(rng.normal());
+            p.picked_best = d == 3;
+            p
+        })
+        .collect();
+    let asked = [Metric::Spread, Metric::Evenness, Metric::Bias].map(|m| series(m, &points));
+    let report = trend("Ada", "Threes", None, &asked);
+    let fits: Vec<&LineFit> = report.rows.iter().filter_map(|r| r.fit.as_ref()).collect();
+    assert_eq!(fits.iter().map(|f| f.p_adjusted.is_some()).collect::<Vec<_>>(), [false, true, true]);
+    // Holm: the smaller of two p-values is doubled, and none falls below the one before.
+    let doubled = (2.0 * fits[1].p).min(1.0);
+    assert!((fits[1].p_adjusted.unwrap() - doubled).abs() < 2e-4 && fits[2].p_adjusted >= fits[1].p_adjusted);
+    assert_eq!(fits[0].verdict, "change");
+    assert!((fits[0].slope_a_week + 0.7).abs() < 0.1 && fits[0].change < -8.0, "{:?}", fits[0]);
+    assert!(report.remarks[0].contains("1 of 24 takes") && report.remarks[0].contains("flatter"));
+}
+
+#[test]
+fn unchanged_pairs_of_takes_are_rarely_called_different() {
+    // Takes differ by an SD of 2 ms on their own; each is known to 0.5 ms. From within a take alone two of three unchanged
+    // pairs would be called different.
+    let mut rng = Seeded::new(8);
+    let runs = 600;
+    let called = (0..runs)
+        .filter(|_| {
+            let points: Vec<TakePoint> = (0..30)
+                .map(|k| {
+                    let mut p = point(k, k as i32, 160.0, 20.0 + 2.0 * rng.normal());
+                    p.figures.spread_ci95_ms = p.figures.spread_ms.map(|s| [Some(s - 0.98), Some(s + 0.98)]);
+                    p.figures.reached = 0;
+                    p
+                })
+                .collect();
+            let group = GroupHistory { group: "change".into(), label: "string changes".into(), points };
+            let report = compare(&[28], &[29], &[group]);
+            assert_eq!(report.rows.len(), 1);
+            report.rows[0].p_adjusted.unwrap() <= 0.05
+        })
+        .count();
+    // Four standard errors above 5 %.
+    assert!((called as f64 / runs as f64) < 0.05 + 4.0 * (0.05f64 * 0.95 / runs as f64).sqrt(), "{called} of {runs}");
+}
+
+#[test]
+fn sets_at_other_tempos_are_told() {
+    let points: Vec<TakePoint> =
+        (0..8).map(|k| point(k, k as i32, if k < 4 { 140.0 } else { 160.0 }, 4.0 + k as f64)).collect();
+    let group = GroupHistory { group: "change".into(), label: "string changes".into(), points };
+    let report = compare(&[0, 1], &[6, 7], &[group]);
+    assert!(report.text.iter().any(|t| t.contains("140 and 160 bpm")), "{:?}", report.text);
+    let none = compare(&[0], &[1], &[]);
+    assert_eq!(none.text, ["Cannot tell: the takes share no group of notes."]);
+}
+
+#[test]
+fn a_drill_goes_up_after_two_good_days_and_the_longest_rest_comes_first() {
+    let fresh = Practised {
+        player: "Ada".into(),
+        drill: "rolls".into(),
+        points: (0..3).map(|d| point(d.into(), d, 150.0, 3.0)).collect(),
+    };
+    let mut rested = Practised { drill: "threes".into(), ..fresh.clone() };
+    for p in &mut rested.points {
+        p.day -= 10;
+        p.figures.margin = Some(1.0);
+    }
+    let report = plan(&[fresh, rested], 3, "day 3");
+    let told: Vec<_> = report.lines.iter().map(|l| (l.drill.as_str(), l.due, l.next_tempo_bpm)).collect();
+    assert_eq!(told, [("threes", true, None), ("rolls", false, Some(156.0))]);
+    assert!(report.cautions[0].contains("numbness") && plan(&[], 0, "day 0").lines.is_empty());
+}
