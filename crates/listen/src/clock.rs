@@ -9,6 +9,8 @@ const TRANSIENT_RATE_HZ: f64 = 21_000.0;
 const SPECTRUM_RATE_HZ: f64 = 10_500.0;
 /// Distance of two analysis frames.
 pub(crate) const HOP_MS: f64 = 2.5;
+/// The spectrum is taken every so many of them; the flux between is the mean of its neighbours.
+pub(crate) const SPECTRUM_EVERY: usize = 2;
 /// Length of the analysis window: it separates the partials of an old and a new note from about 80 Hz apart.
 const WINDOW_MS: f64 = 46.4;
 
@@ -75,6 +77,11 @@ impl Clock {
     /// A length in frames, at least 1.
     pub(crate) fn frames(self, ms: f64) -> usize {
         ((ms * 1e-3 * self.rate / self.hop_samples() as f64).round() as usize).max(1)
+    }
+
+    /// A length in spectra, at least 1.
+    pub(crate) fn spectra(self, ms: f64) -> usize {
+        ((ms * 1e-3 * self.rate / (SPECTRUM_EVERY * self.hop_samples()) as f64).round() as usize).max(1)
     }
 
     /// A length in samples at the transients' rate.

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 /// A moment is this many frames; its mean power is what counts. Longer than the analysis window, so that it holds
 /// independent looks at the noise; shorter than the gaps between fast notes.
-const MOMENT_FRAMES: usize = 10;
+const MOMENT_FRAMES: usize = 5;
 /// How much larger the mean of noise is than its quietest moment out of some fifty to a hundred (own simulation with
 /// white noise, half-overlapped Hann frames: 3 to 6).
 const MEAN_OVER_QUIETEST: f32 = 4.0;

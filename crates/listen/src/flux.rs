@@ -43,18 +43,18 @@ pub(crate) struct Flux {
 
 impl Flux {
     pub(crate) fn new(clock: Clock, bands: usize) -> Self {
-        let lag = clock.frames(LAG_MS);
+        let lag = clock.spectra(LAG_MS);
         Self {
             bands,
             lag,
-            ahead: clock.frames(AHEAD_MS),
+            ahead: clock.spectra(AHEAD_MS),
             history: vec![0.0; lag * bands],
             oldest: 0,
             received: 0,
             emitted: 0,
             first_whole: None,
-            loudest: SlidingMax::new(clock.frames(BACK_MS)),
-            floor: Floor::new(bands, clock.frames(BACK_MS + AHEAD_MS)),
+            loudest: SlidingMax::new(clock.spectra(BACK_MS)),
+            floor: Floor::new(bands, clock.spectra(BACK_MS + AHEAD_MS)),
             scale: vec![0.0; bands],
             now: vec![0.0; bands],
             then: vec![0.0; bands],

@@ -1,8 +1,8 @@
 //! Windowed Fourier frames of the decimated signal, summed into bands of power.
 //!
-//! Frame n is centred on its sample n * hop; samples before the take's start are zeros.
+//! Frame n is centred on its sample n * hop * [`SPECTRUM_EVERY`]; samples before the take's start are zeros.
 
-use crate::clock::Clock;
+use crate::clock::{Clock, SPECTRUM_EVERY};
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 use std::ops::Range;
@@ -67,7 +67,7 @@ impl Framer {
         while at + self.clock.window <= self.pending.len() {
             self.transform(at);
             each(&self.out);
-            at += self.clock.hop;
+            at += SPECTRUM_EVERY * self.clock.hop;
         }
         self.pending.drain(..at);
     }

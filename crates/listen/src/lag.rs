@@ -24,7 +24,8 @@ pub(crate) fn fit(audio: &[f32], from: usize, to: usize, least: usize, most: usi
         return None;
     }
     let base = from - most - COARSE;
-    let coarse: Vec<f32> = audio[base..to].as_chunks::<COARSE>().0.iter().map(|c| (c[0] + c[1]) + (c[2] + c[3])).collect();
+    let coarse: Vec<f32> =
+        audio[base..to].as_chunks::<COARSE>().0.iter().map(|c| (c[0] + c[1]) + (c[2] + c[3])).collect();
     let at = (from - base) / COARSE;
     let target = &coarse[at..];
     let best = |range: std::ops::RangeInclusive<usize>, x: &[f32], at: usize, target: &[f32]| {

@@ -3,7 +3,7 @@
 //! [`Listener::push`] takes mono blocks of any size, [`Listener::finish`] hands back the attacks in order of time.
 //! The answer does not depend on the block size, and it depends on the take's level only through [`Attack::level`].
 //!
-//! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 2.5 ms how much new partials rise,
+//! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
 //! instant in a ring of the last second or two at 21 kHz or more, `pitch` weighs which note it was, and `decide` tells
 //! attacks from the take's other noises once all is heard.
@@ -22,7 +22,7 @@ mod refine;
 mod sliding;
 mod transient;
 
-use clock::Clock;
+use clock::{Clock, SPECTRUM_EVERY};
 use decide::Candidate;
 use flux::Flux;
 use frames::Framer;
@@ -64,8 +64,9 @@ pub struct Listener {
     received: u64,
     /// The first sample that is not silence.
     begin: Option<u64>,
-    /// Frames analysed.
+    /// Spectra taken.
     frame: u64,
+    last_flux: Option<f32>,
     /// The decimated signal of the same moments.
     slow: Vec<f32>,
     slow_first: u64,
@@ -113,6 +114,7 @@ impl Listener {
             received: 0,
             begin: None,
             frame: 0,
+            last_flux: None,
             slow: Vec::new(),
             slow_first: 0,
             clean: Vec::new(),
@@ -143,8 +145,8 @@ impl Listener {
 
     fn analyse(&mut self, samples: &[f32]) {
         let half_window = self.clock.window_samples() as u64 / 2;
-        let hop = self.clock.hop_samples() as u64;
-        let (begin, frame) = (self.begin, &mut self.frame);
+        let hop = (SPECTRUM_EVERY * self.clock.hop_samples()) as u64;
+        let (begin, frame, last) = (self.begin, &mut self.frame, &mut self.last_flux);
         let Self { first, more, transient, framer, flux, peaks, slow, ring, transients, waiting, .. } = self;
         let (ring_start, slow_start) = (ring.len(), slow.len());
         first.push(samples, ring);
@@ -156,8 +158,7 @@ impl Listener {
             *frame += 1;
             if let Some(f) = flux.push(powers, whole) {
                 // A frame reaches half a window ahead of its block, so the block's transient is there already.
-                let t = transients.pop_front().unwrap_or(0.0);
-                waiting.extend(peaks.push(f, t));
+                hear(f, last, transients, peaks, waiting);
             }
         });
     }
@@ -225,14 +226,28 @@ impl Listener {
             self.transients.push_back(t);
         }
         while let Some(f) = self.flux.drain() {
-            let t = self.transients.pop_front().unwrap_or(0.0);
-            self.waiting.extend(self.peaks.push(f, t));
+            hear(f, &mut self.last_flux, &mut self.transients, &mut self.peaks, &mut self.waiting);
         }
         for _ in 0..self.peaks.delay() {
             self.waiting.extend(self.peaks.push(0.0, 0.0));
         }
         self.locate(true);
         decide::decide(self.candidates, self.opening, 1e-3 * self.clock.rate)
+    }
+}
+
+/// Hands the next spectrum's flux on, after that of the frames since the last one, which lies on the line between.
+fn hear(
+    flux: f32,
+    last: &mut Option<f32>,
+    transients: &mut VecDeque<f32>,
+    peaks: &mut Peaks,
+    waiting: &mut VecDeque<Peak>,
+) {
+    let from = last.replace(flux);
+    for i in if from.is_some() { 1 } else { SPECTRUM_EVERY }..=SPECTRUM_EVERY {
+        let f = flux + (from.unwrap_or(flux) - flux) * (1.0 - i as f32 / SPECTRUM_EVERY as f32);
+        waiting.extend(peaks.push(f, transients.pop_front().unwrap_or(0.0)));
     }
 }
 

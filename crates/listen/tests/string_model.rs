@@ -1,5 +1,6 @@
 //! Held against the string model, whose attack times are exact and whose pick touches and damps a sounding string a
 //! few milliseconds before it lets go: the touch, and the old note going quiet, are not the attack.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use takegauge_listen::{Listener, Options};
 use takegauge_pluck::{demo, scenes};
