@@ -1,5 +1,6 @@
 //! How long a level trace stays up: the trace is held against every decay of a family, seen through its own window.
 
+use crate::dot::dot;
 use crate::partials::{HOP, Trace, steps, time};
 use std::f64::consts::TAU;
 
@@ -24,10 +25,13 @@ const LONGEST_GAP: f64 = 0.025;
 /// Decays that fit nearly as well (mean deviation within this much) might be the true one as well.
 const NEARLY: f64 = 0.006;
 
+/// Values are held against each other so many at a time.
+const LANES: usize = 8;
+
 /// A decay seen through a window.
 struct Shape {
-    /// At the trace's steps.
-    level: Vec<f32>,
+    /// How far down it is at the trace's steps, 0 to 1, and some more, so that what is padded can be held against it.
+    down: Vec<f32>,
     /// When the damping begins.
     damped_at: f64,
     /// When it is 20 dB down, seconds after the attack.
@@ -63,18 +67,18 @@ impl Family {
         let half = (0.5 * length / fine) as i64;
         let weights: Vec<f64> = (-half..=half).map(|k| 1.0 + (TAU * k as f64 * fine / length).cos()).collect();
         let sum: f64 = weights.iter().sum();
+        let drawn_from = time(0) - half as f64 * fine;
+        let drawn = (steps() - 1) * FINE + weights.len();
         let mut shapes = Vec::new();
         for (n, natural) in NATURAL.iter().enumerate() {
             for (d, damped) in DAMPED.iter().enumerate() {
                 let mut at = EARLIEST;
                 while at < time(steps() - 1) - 0.02 {
                     let envelope = |t: f64| (-t.max(0.0) / natural - (t - at).max(0.0) / damped).exp();
-                    let seen = |t: f64| {
-                        let times = (-half..=half).map(|k| t + k as f64 * fine);
-                        times.zip(&weights).map(|(t, w)| w * envelope(t)).sum::<f64>() / sum
-                    };
+                    let line: Vec<f64> = (0..drawn).map(|k| envelope(drawn_from + k as f64 * fine)).collect();
+                    let seen = |s: usize| dot(&line[s * FINE..], &weights) / sum;
                     shapes.push(Shape {
-                        level: (0..steps()).map(|s| seen(time(s)) as f32).collect(),
+                        down: (0..steps()).map(|s| (1.0 - seen(s)) as f32).chain([1.0; LANES]).collect(),
                         damped_at: at,
                         down_at: down(*natural, *damped, at),
                         handicap: LESS_USUAL * (n + d) as f64,
@@ -98,9 +102,11 @@ impl Family {
         if after < 4.0 {
             return None;
         }
-        let total: f64 = used.iter().map(|s| trace.weight[*s]).sum();
-        let fits: Vec<(f64, f64)> = self.shapes.iter().map(|shape| misfit(trace, shape, &used, total)).collect();
+        let held = Held::new(trace, &used);
         let possible = |i: usize| self.shapes[i].damped_at <= last;
+        let none = (f64::INFINITY, 0.0);
+        let fit = |i: usize| if possible(i) { held.misfit(&self.shapes[i]) } else { none };
+        let fits: Vec<(f64, f64)> = (0..self.shapes.len()).map(fit).collect();
         let best = (0..fits.len()).filter(|i| possible(*i)).min_by(|a, b| {
             (fits[*a].0 + self.shapes[*a].handicap).total_cmp(&(fits[*b].0 + self.shapes[*b].handicap))
         })?;
@@ -116,23 +122,53 @@ impl Family {
     }
 }
 
-/// Mean deviation, and the level left over that makes it least (in the sense of squares).
-fn misfit(trace: &Trace, shape: &Shape, used: &[usize], total: f64) -> (f64, f64) {
-    let (mut product, mut square) = (0.0, 1e-9);
-    for s in used {
-        let level = f64::from(shape.level[*s]);
-        product += trace.weight[*s] * (trace.ratio[*s] - level) * (1.0 - level);
-        square += trace.weight[*s] * (1.0 - level) * (1.0 - level);
+/// The part of a trace that shapes are held against; what is not used in it weighs nothing.
+struct Held {
+    first: usize,
+    /// How far the trace is above 1, and what each value weighs; the weights' sum is 1.
+    above: Vec<f32>,
+    weight: Vec<f32>,
+}
+
+impl Held {
+    fn new(trace: &Trace, used: &[usize]) -> Self {
+        let (first, end) = (used.first().copied().unwrap_or(0), used.last().map_or(0, |l| l + 1));
+        let total: f64 = used.iter().map(|s| trace.weight[*s]).sum();
+        let weight: Vec<f32> = (first..end).map(|s| (trace.weight[s] / total) as f32).collect();
+        let above: Vec<f32> = (first..end).map(|s| (trace.ratio[s] - 1.0) as f32).collect();
+        let padded = |mut values: Vec<f32>| {
+            values.resize(values.len().next_multiple_of(LANES), 0.0);
+            values
+        };
+        Self { first, above: padded(above), weight: padded(weight) }
     }
-    let floor = (product / square).clamp(0.0, HIGHEST_FLOOR);
-    let sum: f64 = used
-        .iter()
-        .map(|s| {
-            let level = f64::from(shape.level[*s]);
-            trace.weight[*s] * (trace.ratio[*s] - level - floor * (1.0 - level)).abs()
-        })
-        .sum();
-    (sum / total, floor)
+
+    /// Mean deviation, and the level left over that makes it least (in the sense of squares).
+    fn misfit(&self, shape: &Shape) -> (f64, f64) {
+        let down = &shape.down[self.first..self.first + self.above.len()];
+        let (mut square, mut product) = ([0.0f32; LANES], [0.0f32; LANES]);
+        for ((d, w), a) in
+            down.chunks_exact(LANES).zip(self.weight.chunks_exact(LANES)).zip(self.above.chunks_exact(LANES))
+        {
+            for k in 0..LANES {
+                let weighed = w[k] * d[k];
+                square[k] += weighed * d[k];
+                product[k] += weighed * (a[k] + d[k]);
+            }
+        }
+        let sum = |lanes: [f32; LANES]| f64::from(lanes.iter().sum::<f32>());
+        let floor = (sum(product) / (sum(square) + 1e-9)).clamp(0.0, HIGHEST_FLOOR);
+        let left = 1.0 - floor as f32;
+        let mut apart = [0.0f32; LANES];
+        for ((d, w), a) in
+            down.chunks_exact(LANES).zip(self.weight.chunks_exact(LANES)).zip(self.above.chunks_exact(LANES))
+        {
+            for k in 0..LANES {
+                apart[k] += w[k] * (a[k] + left * d[k]).abs();
+            }
+        }
+        (sum(apart), floor)
+    }
 }
 
 /// When exp(-t / natural) exp(-(t - at) / damped) is 0.1.

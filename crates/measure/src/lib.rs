@@ -2,6 +2,7 @@
 //! pitch, how long a string left rings over, and the waveform's outline.
 
 mod decay;
+mod dot;
 mod envelope;
 mod events;
 mod model;
@@ -12,6 +13,7 @@ mod release;
 mod second_look;
 mod smear;
 mod thin;
+mod touch;
 
 pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
 pub use second_look::SecondLook;

@@ -1,7 +1,14 @@
 //! How strong a note's own partials are over time, heard through the notes around it.
 
+use crate::dot::dot;
 use realfft::RealFftPlanner;
+use std::cell::RefCell;
 use std::f64::consts::TAU;
+
+thread_local! {
+    /// Plans of transforms, made once for each length.
+    static PLANNER: RefCell<RealFftPlanner<f32>> = RefCell::new(RealFftPlanner::new());
+}
 
 /// Highest partial followed, Hz.
 const HIGHEST_HZ: f64 = 3_500.0;
@@ -54,7 +61,7 @@ pub(crate) struct Sounding {
 /// A stretch of sound and where the attack is in it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Stretch<'a> {
-    pub(crate) samples: &'a [f64],
+    pub(crate) samples: &'a [f32],
     pub(crate) rate: f64,
     /// Seconds from the first sample.
     pub(crate) attack: f64,
@@ -92,14 +99,14 @@ impl Stretch<'_> {
             return None;
         }
         let window = self.samples.get(from as usize..from as usize + tone.cos.len())?;
-        let re: f64 = window.iter().zip(&tone.cos).map(|(x, c)| x * c).sum();
-        let im: f64 = window.iter().zip(&tone.sin).map(|(x, s)| x * s).sum();
-        Some(2.0 * re.hypot(im))
+        let (re, im) = (dot(window, &tone.cos), dot(window, &tone.sin));
+        Some(2.0 * f64::from(re * re + im * im).sqrt())
     }
 
     /// Follows the partials of a note through windows of `length` seconds, leaving out at each time those that
-    /// lie too near to a partial of another note sounding then. `None` where no partial is free before the attack.
-    pub(crate) fn follow(&self, note: Comb, others: &[Sounding], length: f64) -> Option<Trace> {
+    /// lie too near to a partial of another note sounding then, up to windows that end at `until` seconds after the
+    /// attack. `None` where no partial is free before the attack.
+    pub(crate) fn follow(&self, note: Comb, others: &[Sounding], length: f64, until: f64) -> Option<Trace> {
         let own: Vec<f64> = note.partials(HIGHEST_HZ.min(0.45 * self.rate)).collect();
         let tones: Vec<Tone> = own.iter().map(|f| Tone::new(*f, length, self.rate)).collect();
         let near: Vec<Vec<bool>> = others.iter().map(|o| crowded(&own, o.comb, APART / length)).collect();
@@ -120,7 +127,7 @@ impl Stretch<'_> {
         }
         let (ratio, weight) = (0..steps())
             .map(|s| {
-                if s < before {
+                if s < before || time(s) + 0.5 * length >= until {
                     return (0.0, 0.0);
                 }
                 let (mut now, mut then) = (0.0, 0.0);
@@ -152,44 +159,49 @@ impl Stretch<'_> {
         }
         let part = self.samples.get(start as usize..start as usize + n)?;
         let size = ((self.rate / BIN_HZ) as usize).max(n).next_power_of_two();
-        let fft = RealFftPlanner::<f64>::new().plan_fft_forward(size);
+        let fft = PLANNER.with_borrow_mut(|p| p.plan_fft_forward(size));
         let mut input = fft.make_input_vec();
-        for (i, (y, x)) in input.iter_mut().zip(part).enumerate() {
-            *y = x * (1.0 - (TAU * (i as f64 + 0.5) / n as f64).cos());
+        let step = TAU / n as f64;
+        let mut window = Turning::new(0.5, step);
+        for (y, x) in input.iter_mut().zip(part) {
+            *y = x * (1.0 - window.next().0) as f32;
         }
         let mut output = fft.make_output_vec();
         fft.process(&mut input, &mut output).ok()?;
-        Some(Spectrum { roots: output.iter().map(|z| z.norm().sqrt()).collect(), bin: self.rate / size as f64 })
+        Some(Spectrum {
+            roots: output.iter().map(|z| z.norm_sqr().sqrt().sqrt()).collect(),
+            bin: self.rate / size as f64,
+        })
     }
 }
 
 /// A spectrum on closely lying bins.
 pub(crate) struct Spectrum {
     /// Square roots of the amplitudes: weak upper partials, which tell pitches apart best, count too.
-    roots: Vec<f64>,
+    roots: Vec<f32>,
     /// Distance of two bins, Hz.
     bin: f64,
 }
 
 impl Spectrum {
-    /// Mean over the first partials.
-    fn strength(&self, comb: Comb) -> f64 {
-        let at = |f: f64| self.roots.get((f / self.bin).round() as usize).copied().unwrap_or(0.0);
-        let until = HIGHEST_HZ.min(0.45 * self.bin * 2.0 * (self.roots.len() - 1) as f64);
-        let (sum, n) = comb.partials(until).take(MOST_PARTIALS).fold((0.0, 0.0), |(s, n), f| (s + at(f), n + 1.0));
-        if n > 0.0 { sum / n } else { 0.0 }
-    }
-
-    /// The strongest comb within `cents` of `hz`, and its strength.
+    /// The strongest comb within `cents` of `hz`, and its strength: the mean over its first partials.
     pub(crate) fn best(&self, hz: f64, cents: f64) -> (f64, Comb) {
+        let until = HIGHEST_HZ.min(0.45 * self.bin * 2.0 * (self.roots.len() - 1) as f64);
+        let unit = |stiffness| -> Vec<f64> {
+            Comb { hz: 1e3, stiffness }.partials(f64::INFINITY).take(MOST_PARTIALS).collect()
+        };
+        let units = STIFFNESSES.map(unit);
         let steps = (cents / TUNE_STEP).round() as i32;
         let mut best = (0.0, Comb::nominal(hz));
         for k in -steps..=steps {
-            for stiffness in STIFFNESSES {
-                let comb = Comb { hz: hz * 2f64.powf(f64::from(k) * TUNE_STEP / 1200.0), stiffness };
-                let strength = self.strength(comb);
+            let tuned = (hz * 2f64.powf(f64::from(k) * TUNE_STEP / 1200.0)).max(10.0);
+            let n = ((until / tuned).ceil() as usize).saturating_sub(1).min(MOST_PARTIALS);
+            for (stiffness, unit) in STIFFNESSES.iter().zip(&units) {
+                let bins = unit.iter().take(n).map(|f| (f * (1e-3 * tuned / self.bin) + 0.5) as usize);
+                let sum: f32 = bins.filter_map(|b| self.roots.get(b)).sum();
+                let strength = f64::from(sum) / n.max(1) as f64;
                 if strength > best.0 {
-                    best = (strength, comb);
+                    best = (strength, Comb { hz: tuned, stiffness: *stiffness });
                 }
             }
         }
@@ -214,8 +226,8 @@ fn crowded(own: &[f64], other: Comb, apart: f64) -> Vec<bool> {
 
 /// A windowed tone to compare sound with.
 struct Tone {
-    cos: Vec<f64>,
-    sin: Vec<f64>,
+    cos: Vec<f32>,
+    sin: Vec<f32>,
 }
 
 impl Tone {
@@ -228,8 +240,8 @@ impl Tone {
         for _ in 0..n {
             let w = (1.0 + window.next().0).max(0.0) / (length * rate);
             let (c, s) = tone.next();
-            cos.push(w * c);
-            sin.push(w * s);
+            cos.push((w * c) as f32);
+            sin.push((w * s) as f32);
         }
         Self { cos, sin }
     }

@@ -3,6 +3,8 @@
 //! The modified covariance (forward and backward) method (Marple 1980, IEEE Trans. ASSP 28(4):441-454), which sharp
 //! partials in a short stretch need, its normal equations solved by Cholesky's decomposition.
 
+use crate::dot::dot;
+
 /// Added to the diagonal, over the mean of the diagonal: a pure tone would leave the equations singular.
 const LOADING: f64 = 1e-5;
 
@@ -35,7 +37,7 @@ fn covariances(x: &[f64], order: usize) -> Vec<f64> {
     let n = order + 1;
     let mut c = vec![0.0; n * n];
     for j in 0..n {
-        c[j] = (order..x.len()).map(|t| x[t] * x[t - j]).sum();
+        c[j] = dot(&x[order..], &x[order - j..]);
         c[j * n] = c[j];
     }
     for i in 1..n {
@@ -54,8 +56,7 @@ fn solve(m: &mut [f64], mut right: Vec<f64>) -> Option<Vec<f64>> {
     let n = right.len();
     for i in 0..n {
         for j in 0..=i {
-            let dot: f64 = (0..j).map(|k| m[i * n + k] * m[j * n + k]).sum();
-            let rest = m[i * n + j] - dot;
+            let rest = m[i * n + j] - dot(&m[i * n..i * n + j], &m[j * n..j * n + j]);
             m[i * n + j] = if i == j {
                 if rest.is_nan() || rest <= 0.0 {
                     return None;
@@ -67,24 +68,20 @@ fn solve(m: &mut [f64], mut right: Vec<f64>) -> Option<Vec<f64>> {
         }
     }
     for i in 0..n {
-        let dot: f64 = (0..i).map(|k| m[i * n + k] * right[k]).sum();
-        right[i] = (right[i] - dot) / m[i * n + i];
+        right[i] = (right[i] - dot(&m[i * n..i * n + i], &right[..i])) / m[i * n + i];
     }
     for i in (0..n).rev() {
-        let dot: f64 = (i + 1..n).map(|k| m[k * n + i] * right[k]).sum();
-        right[i] = (right[i] - dot) / m[i * n + i];
+        let later: f64 = (i + 1..n).map(|k| m[k * n + i] * right[k]).sum();
+        right[i] = (right[i] - later) / m[i * n + i];
     }
     right.iter().all(|x| x.is_finite()).then_some(right)
 }
 
 /// Size of the prediction error at every sample from `coefficients.len()` on.
 pub(crate) fn errors(x: &[f64], coefficients: &[f64]) -> Vec<f64> {
-    x.windows(coefficients.len() + 1)
-        .map(|w| {
-            let foretold: f64 = w[..coefficients.len()].iter().rev().zip(coefficients).map(|(x, c)| x * c).sum();
-            (w[coefficients.len()] - foretold).abs()
-        })
-        .collect()
+    let order = coefficients.len();
+    let in_time: Vec<f64> = coefficients.iter().rev().copied().collect();
+    x.windows(order + 1).map(|w| (w[order] - dot(&w[..order], &in_time)).abs()).collect()
 }
 
 #[cfg(test)]

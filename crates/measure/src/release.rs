@@ -3,11 +3,13 @@
 //! The sound before the attack foretells how it would have gone on; the release is where that first fails. It is
 //! sought in the take at several sample rates: the higher ones time it to a few hundredths of a millisecond, the lower
 //! ones do not hear the pick's touch, which comes some milliseconds earlier and has hardly anything below 3 kHz.
+//! Where the touch stills the string that sounds, the silence after it is taken for the past instead.
 //! Each rate and threshold gives a vote with a width and a chance of being wrong, both larger the less the attack
 //! stands out; the votes and the time already known are fused into the likeliest instant.
 
 use crate::predict::{errors, fit};
 use crate::thin::{factor, thin};
+use crate::touch::{Silence, silence};
 
 /// How far around the known time the release is sought, ms; less where the attack before is near.
 const REACH_MS: f64 = 7.0;
@@ -32,6 +34,11 @@ const BANDS: [Band; 4] = [
     Band { rate_hz: 5_500.0, order: 20 },
     Band { rate_hz: 2_800.0, order: 14 },
 ];
+
+/// The touch is told in this band: it hears the pulses of a string apart, and little of the pick.
+const TOUCH_BAND: usize = 1;
+/// The end of the silence may be the release itself already, ms.
+const SURELY_SILENT_MS: f64 = 0.4;
 
 /// A threshold in one band: past^(1 - power) * coming^power, with the vote's properties. Latency `early - slope *
 /// log10(contrast)`, width and chance of error were measured on plucked notes with known instants.
@@ -91,8 +98,7 @@ struct Vote {
 /// Looks for the release near `known.at` in a stretch that reaches from about 0.1 s before it to 0.03 s after.
 /// `None` where the stretch is silent.
 pub(crate) fn release(stretch: &[f32], rate: f64, known: Known) -> Option<Release> {
-    let mut votes = Vec::with_capacity(VOTERS.len());
-    let mut contrast = 0.0f64;
+    let mut rises: Vec<(usize, Rise)> = Vec::with_capacity(BANDS.len());
     let mut last_factor = 0;
     for (i, band) in BANDS.iter().enumerate() {
         let by = factor(rate, band.rate_hz);
@@ -102,16 +108,26 @@ pub(crate) fn release(stretch: &[f32], rate: f64, known: Known) -> Option<Releas
         }
         last_factor = by;
         let thinned = thin(stretch, rate, by);
-        let Some(rise) = Rise::of(&thinned.samples, thinned.rate, band.order, known) else { continue };
-        contrast = contrast.max(rise.contrast());
-        votes.extend(VOTERS.iter().filter(|v| v.band == i).map(|v| rise.vote(v)));
+        rises.extend(Rise::of(&thinned.samples, thinned.rate, band.order, known).map(|r| (i, r)));
     }
+    let touched = rises.iter().find(|(i, _)| *i == TOUCH_BAND).or(rises.first()).and_then(|(_, r)| r.touched());
+    if let Some(silence_ms) = touched {
+        rises.iter_mut().for_each(|(_, r)| r.begin_in(silence_ms));
+    }
+    let contrast = rises.iter().fold(0.0f64, |m, (_, r)| m.max(r.contrast()));
+    let voters = |band: usize| VOTERS.iter().filter(move |v| v.band == band);
+    let votes: Vec<Vote> = rises.iter().flat_map(|(i, r)| voters(*i).map(|v| r.vote(v))).collect();
     (!votes.is_empty()).then(|| fuse(&votes, 1e3 * known.sd, contrast))
 }
 
 /// The prediction errors of one band around the known time.
 struct Rise {
+    /// What the prediction was made from, and its coefficients.
+    past: Vec<f64>,
+    coefficients: Vec<f64>,
     /// From the start of the search on.
+    sound: Vec<f64>,
+    /// From the start of the search on, or from the silence after a touch.
     errors: Vec<f64>,
     /// The last error before the search.
     before: f64,
@@ -123,13 +139,13 @@ struct Rise {
 }
 
 impl Rise {
-    fn of(samples: &[f64], rate: f64, order: usize, known: Known) -> Option<Self> {
+    fn of(samples: &[f32], rate: f64, order: usize, known: Known) -> Option<Self> {
         let reach_ms = (1e3 * known.since_last / 3.0).clamp(2.0, REACH_MS);
         let n = |ms: f64| (1e-3 * ms * rate).round() as usize;
         // Silence before the take's start, so that there is always a past.
         let pad = n(PAST_MS + REACH_MS + QUIET_MS);
         let mut x = vec![0.0; pad];
-        x.extend_from_slice(samples);
+        x.extend(samples.iter().map(|s| f64::from(*s)));
         let centre = pad + (known.at * rate).round().max(0.0) as usize;
         let from = centre - n(reach_ms);
         let to = (centre + n(reach_ms)).min(x.len());
@@ -150,12 +166,39 @@ impl Rise {
         }
         Some(Self {
             before: learnt.last().copied().unwrap_or(0.0),
+            past: x[begin..from].to_vec(),
+            sound: x[from..to].to_vec(),
+            coefficients,
             errors: coming,
             quiet: quiet.max(FLOOR * top),
             top,
             rate,
             from_ms: 1e3 * ((from as f64 - pad as f64) / rate - known.at),
         })
+    }
+
+    /// The silence that a touch leaves: when it begins and ends, counted from the known time, ms.
+    fn touched(&self) -> Option<(f64, f64)> {
+        let Silence { from, to } = silence(&self.past, &self.sound, &self.coefficients, self.rate)?;
+        let ms = |sample: usize| self.from_ms + 1e3 * sample as f64 / self.rate;
+        Some((ms(from), ms(to)))
+    }
+
+    /// Takes what sounds in a silence for the past: silence foretells silence, so all that sounds then is new.
+    fn begin_in(&mut self, (from_ms, to_ms): (f64, f64)) {
+        let sample = |ms: f64| (1e-3 * (ms - self.from_ms) * self.rate).round().max(0.0) as usize;
+        let (from, to) = (sample(from_ms), sample(to_ms - SURELY_SILENT_MS));
+        let Some(sound) = self.sound.get(from..).filter(|s| to > from && to - from < s.len()) else { return };
+        let errors: Vec<f64> = sound.iter().map(|x| x.abs()).collect();
+        let highest = |e: &[f64]| e.iter().fold(0.0f64, |m, e| m.max(*e));
+        let top = highest(&errors);
+        if top > 0.0 {
+            self.quiet = highest(&errors[..to - from]).max(FLOOR * top);
+            self.top = top;
+            self.before = errors[0];
+            self.errors = errors;
+            self.from_ms += 1e3 * from as f64 / self.rate;
+        }
     }
 
     fn contrast(&self) -> f64 {

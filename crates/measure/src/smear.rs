@@ -81,7 +81,7 @@ impl Smear {
         let mut best: Option<(f64, Fitted, f64)> = None;
         let mut silent = false;
         for family in self.families.iter().filter(|f| f.length < change.struck_before.max(LENGTHS[0] + 1e-6)) {
-            let Some(trace) = sound.follow(old, &others, family.length) else { continue };
+            let Some(trace) = sound.follow(old, &others, family.length, change.struck_again) else { continue };
             if trace.amplitude < SILENT {
                 silent = true;
                 continue;

@@ -1,5 +1,8 @@
 //! Lowering the sample rate of a stretch of sound by a whole factor.
 
+use crate::dot::dot;
+use std::sync::OnceLock;
+
 /// Taps of the low-pass per unit of the factor, on either side of the middle one.
 const HALF_TAPS: usize = 12;
 /// Edge of the pass band over the new Nyquist frequency.
@@ -8,7 +11,7 @@ const EDGE: f64 = 0.9;
 /// A stretch at a lowered rate; its first sample stands where the original's first one does.
 #[derive(Debug, Clone)]
 pub(crate) struct Thinned {
-    pub(crate) samples: Vec<f64>,
+    pub(crate) samples: Vec<f32>,
     /// Samples a second.
     pub(crate) rate: f64,
 }
@@ -21,9 +24,16 @@ pub(crate) fn factor(rate: f64, target: f64) -> usize {
 /// A windowed-sinc low-pass (Blackman window, linear phase, its delay taken off), then every `factor`-th sample.
 pub(crate) fn thin(sound: &[f32], rate: f64, factor: usize) -> Thinned {
     if factor <= 1 {
-        return Thinned { samples: sound.iter().map(|x| f64::from(*x)).collect(), rate };
+        return Thinned { samples: sound.to_vec(), rate };
     }
-    let taps = low_pass(factor);
+    let made;
+    let taps = match LOW_PASSES.get(factor) {
+        Some(kept) => kept.get_or_init(|| low_pass(factor)),
+        None => {
+            made = low_pass(factor);
+            &made
+        }
+    };
     let half = taps.len() / 2;
     let samples = (0..sound.len())
         .step_by(factor)
@@ -32,17 +42,20 @@ pub(crate) fn thin(sound: &[f32], rate: f64, factor: usize) -> Thinned {
             let from = centre.saturating_sub(half);
             let to = (centre + half + 1).min(sound.len());
             let first_tap = from + half - centre;
-            sound[from..to].iter().zip(&taps[first_tap..]).map(|(x, t)| f64::from(*x) * t).sum()
+            dot(&sound[from..to], &taps[first_tap..])
         })
         .collect();
     Thinned { samples, rate: rate / factor as f64 }
 }
 
-fn low_pass(factor: usize) -> Vec<f64> {
+/// The low-passes of factors up to here are made once.
+static LOW_PASSES: [OnceLock<Vec<f32>>; 40] = [const { OnceLock::new() }; 40];
+
+fn low_pass(factor: usize) -> Vec<f32> {
     use std::f64::consts::{PI, TAU};
     let half = HALF_TAPS * factor;
     let cutoff = EDGE / factor as f64;
-    let mut taps: Vec<f64> = (0..=2 * half)
+    let taps: Vec<f64> = (0..=2 * half)
         .map(|i| {
             let x = PI * cutoff * (i as f64 - half as f64);
             let sinc = if x == 0.0 { 1.0 } else { x.sin() / x };
@@ -51,8 +64,7 @@ fn low_pass(factor: usize) -> Vec<f64> {
         })
         .collect();
     let sum: f64 = taps.iter().sum();
-    taps.iter_mut().for_each(|t| *t /= sum);
-    taps
+    taps.iter().map(|t| (t / sum) as f32).collect()
 }
 
 #[cfg(test)]
@@ -71,7 +83,7 @@ mod tests {
                 let margin = 30;
                 for m in margin..thinned.samples.len() - margin {
                     let want = keeps * tone(cycles, m * by);
-                    assert!((thinned.samples[m] - want).abs() < 2e-3, "by {by}, {cycles}: sample {m}");
+                    assert!((f64::from(thinned.samples[m]) - want).abs() < 2e-3, "by {by}, {cycles}: sample {m}");
                 }
             }
         }

@@ -68,20 +68,21 @@ fn median(mut x: Vec<f64>) -> f64 {
     x[x.len() / 2]
 }
 
-/// On the string model up to a third of the attacks are found more than 1 ms off: a known shortfall, held here so that
-/// it does not grow. The others are within a few tenths.
+/// The pick's touch stills the string some milliseconds before its release; what counts is the release.
 #[test]
-fn most_attacks_move_to_where_the_string_was_let_go() {
-    let (notes, measured) = measured("clean_fast");
-    let placed = &measured.alignment.passes[0].notes;
-    let pairs = notes.iter().zip(placed);
-    let errors: Vec<f64> = pairs.filter_map(|(n, p)| Some(1e3 * (p.played?.0 - n.played?.0))).collect();
-    assert!(errors.len() > 100);
-    let middle = median(errors.clone());
-    let off = median(errors.iter().map(|e| (e - middle).abs()).collect());
-    let far = errors.iter().filter(|e| (*e - middle).abs() > 1.0).count();
-    assert!(middle.abs() < 0.4 && off < 0.15, "{middle} ms, scatter {off} ms");
-    assert!(far * 3 <= errors.len(), "{far} of {} off by 1 ms", errors.len());
+fn attacks_move_to_where_the_string_was_let_go() {
+    for name in ["clean_fast", "clean_slow", "roll"] {
+        let (notes, measured) = measured(name);
+        let placed = &measured.alignment.passes[0].notes;
+        let pairs = notes.iter().zip(placed);
+        let errors: Vec<f64> = pairs.filter_map(|(n, p)| Some(1e3 * (p.played?.0 - n.played?.0))).collect();
+        assert!(errors.len() > 50, "{name}");
+        let middle = median(errors.clone());
+        let off = median(errors.iter().map(|e| (e - middle).abs()).collect());
+        let far = errors.iter().filter(|e| e.abs() > 1.0).count();
+        assert!(middle.abs() < 0.3 && off < 0.1, "{name}: {middle} ms, scatter {off} ms");
+        assert!(far * 20 <= errors.len(), "{name}: {far} of {} off by 1 ms", errors.len());
+    }
 }
 
 #[test]
