@@ -105,7 +105,7 @@ test("what is wrong is said on the page", async () => {
 test("every page: no serious fault by axe, nothing cut, no error, light and dark", async () => {
   // A second take of the drill, so that comparisons and trends have something to show.
   execFileSync(takegauge, ["-q", "demo", "--seed", "2", "-o", join(place, "two")]);
-  execFileSync(takegauge, ["-q", "journal", "--journal-file", join(place, "journal.db"), "add", join(place, "two/take.wav"), "--drill", drill, "--player", "Ada"]);
+  execFileSync(takegauge, ["-q", "journal", "--journal-file", join(place, "journal.db"), "add", "two/take.wav", "--drill", drill, "--player", "Ada"], { cwd: place });
   const pages = { send: "", takes: "takes", take: "takes/2", drills: "drills", drill: "drills/journal/1", players: "players", trend: "trend", ladder: "ladder", compare: "compare?first=1&second=2", plan: "plan", result: "results/1" };
   b.faults.length = 0;
   for (const [name, path] of Object.entries(pages)) {

@@ -11,7 +11,8 @@ const report = "file://" + join(place, "demo/report.html");
 let b;
 
 before(async () => {
-  execFileSync(takegauge, ["-q", "demo", "-o", join(place, "demo")]);
+  // Named from its own folder, so that no picture holds a path of this machine.
+  execFileSync(takegauge, ["-q", "demo", "-o", "demo"], { cwd: place });
   b = await open();
   await b.page.goto(report);
 });

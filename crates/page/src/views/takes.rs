@@ -10,7 +10,7 @@ use takegauge_review::ScoreReport;
 
 /// Takes as a table, in the order given.
 pub(super) fn rows<'a>(takes: impl Iterator<Item = &'a TakeRow>) -> Markup {
-    html! { div.scroll tabindex="0" role="region" aria-label="Takes" { table {
+    html! { div.scroll tabindex="0" role="region" aria-label="Takes" { table.takes {
         thead { tr {
             th scope="col" { "take" } th.words scope="col" { "day" } th.words scope="col" { "player" }
             th.words scope="col" { "drill" } th scope="col" { "bpm" } th scope="col" { "notes" }

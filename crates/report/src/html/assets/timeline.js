@@ -130,7 +130,7 @@ class Timeline {
     g.setTransform(dpr, 0, 0, dpr, 0, 0);
     g.clearRect(0, 0, w, h);
     this.left = 46; this.width = w - this.left - 10;
-    const waveTop = 6, waveHeight = Math.max(30, h * 0.16);
+    const waveTop = 6, waveHeight = this.data.wave ? Math.max(30, h * 0.16) : 0;
     const top = waveTop + waveHeight + 12, bottom = h - 24;
     this.middle = (top + bottom) / 2; this.half = (bottom - top) / 2;
     const k = this.colours();
