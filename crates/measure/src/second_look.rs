@@ -160,10 +160,11 @@ impl<'a> SecondLook<'a> {
                 let heard: Option<MidiKey> = placed.heard.or(heard);
                 self.notes[pass][note] = NoteMeasure { level, heard, smear };
             }
-            Target::Extra(i) => {
-                if let Some(m) = self.extra.get_mut(i) {
+            Target::Extra(k) => {
+                let at = event.at;
+                if let Some(m) = self.extra.get_mut(k) {
                     m.level = level.unwrap_or(m.level);
-                    m.played = Seconds(event.at);
+                    m.played = Seconds(at);
                 }
             }
         }

@@ -1,6 +1,6 @@
 use super::*;
-use crate::{Stroke, built_in};
 use crate::export::{Format, write};
+use crate::{Stroke, built_in};
 use proptest::prelude::*;
 
 fn there_and_back(drill: &Drill, format: Format, name: &str) -> Imported {
