@@ -112,7 +112,7 @@ fn made_drills_are_aimed_and_say_what_is_not_counted() {
     let desk = Desk::new();
     insta::assert_snapshot!(desk.done(&["make", "A minor pentatonic", "--notes", "2", "--strings", "4-1"]));
     insta::assert_snapshot!(desk.done(&["make", "G major", "--only", "inside", "--strings", "4-2", "--repeats", "2"]));
-    desk.done(&["make", "C major 7", "--roll", "3", "-o", "roll.toml"]);
+    desk.done(&["make", "C major 7 chord", "--roll", "3", "-o", "roll.toml"]);
     assert!(desk.done(&["check", "roll.toml"]).contains("reads without error"));
 }
 

@@ -238,7 +238,8 @@ fn guide_tones_stand_under_the_click_at_their_times() {
         steps.iter().flat_map(|s| (0..16).map(|k| s.notes_from.0 + f64::from(k) * 15.0 / s.tempo.0)).collect();
     assert_eq!(heard.len(), wanted.len());
     let worst = heard.iter().zip(&wanted).map(|(h, w)| (h - w).abs()).fold(0.0, f64::max);
-    assert!(worst < 0.003, "{worst}");
+    // The blind ear may take the pick's touch on a sounding string, some milliseconds before, for the attack.
+    assert!(worst < 0.008, "{worst}");
     stopped(dir.path(), 2, "drill export", &["click", "drill.toml", "-o", "c.mid", "--guide"]);
 }
 
@@ -272,7 +273,7 @@ fn one_long_recording_to_a_rising_click_is_a_ladder() {
     }
     let said = err(&run(dir.path(), &["score", "long.wav", "--ladder-file", "steps.csv"]));
     assert!(said.contains("the click track began at 3.71 s") && said.contains("of 144 notes"), "{said}");
-    stopped(dir.path(), 2, "steps.csv", &["score", "long.wav", "--ladder-file", "drill.toml"]);
+    stopped(dir.path(), 2, "the header", &["score", "long.wav", "--ladder-file", "drill.toml"]);
     // A take of something else.
     wav(dir.path(), "other.wav", &[&to_a_click(&ClickOptions::default(), 0.0).2]);
     stopped(dir.path(), 1, "no place for the click track", &["score", "other.wav", "--ladder-file", "steps.csv"]);

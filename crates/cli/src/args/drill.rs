@@ -43,7 +43,7 @@ pub(crate) enum DrillCommand {
 /// `takegauge drill make`
 #[derive(Debug, Args)]
 pub(crate) struct MakeArgs {
-    /// Scale or chord, as "A minor pentatonic" or "C major 7"; a wrong name lists what is known
+    /// Scale or chord, as "A minor pentatonic" or "C major 7 chord"; a wrong name lists what is known
     #[arg(value_name = "SCALE")]
     pub(crate) scale: String,
     /// Lowest fret of the hand

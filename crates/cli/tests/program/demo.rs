@@ -2,6 +2,7 @@
 
 use crate::common::{Place, fits};
 use serde_json::Value;
+use takegauge_drill::ChangeKind;
 
 #[test]
 fn the_demo_finds_the_faults_that_were_put_in() {
@@ -16,7 +17,16 @@ fn the_demo_finds_the_faults_that_were_put_in() {
         rows.iter().find(|f| f["measure"] == measure && (f["group"] == group || fits_as_well(f))).cloned()
     };
     let late = found("inside", "bias").unwrap()["value"].as_f64().unwrap();
-    assert!((late - 14.0).abs() < 1.0, "inside changes: {late} ms late found, 14 put in");
+    // 14 ms were put in; with 4 ms of scatter on 44 notes this take itself holds a little more or less.
+    let played = takegauge_pluck::demo::scene().unwrap().perform();
+    let mean = |inside: bool| {
+        let is =
+            |n: &&takegauge_pluck::PlayedNote| n.change.is_some_and(|c| c.kind == Some(ChangeKind::Inside)) == inside;
+        let d: Vec<f64> = played.notes.iter().filter(is).filter_map(|n| n.deviation()).map(|d| d.0).collect();
+        d.iter().sum::<f64>() / d.len() as f64
+    };
+    let answer = mean(true) - mean(false);
+    assert!((late - answer).abs() < 1.0, "inside changes: {late} ms late found, {answer} in this take");
     assert!(found("3>2", "smear").is_some(), "string 3 rings over into string 2: {:#}", report["findings"]);
     let with = |status: &str| -> Vec<u64> {
         let notes = report["notes"].as_array().unwrap().iter();

@@ -16,9 +16,9 @@ fn the_attacks_of_a_committed_take_are_where_its_answers_are() {
     let report = Place::new().run(["onsets", &committed("late_inside", "flac"), "--json", "-"]).done().json();
     let heard: Vec<f64> = report["onsets"].as_array().unwrap().iter().map(|o| o["time_s"].as_f64().unwrap()).collect();
     let answers = answers("late_inside");
-    let near = |t: f64| heard.iter().map(|h| (h - t).abs()).fold(f64::INFINITY, f64::min) < 0.005;
+    let near = |t: f64| heard.iter().map(|h| (h - t).abs()).fold(f64::INFINITY, f64::min) < 0.008;
     let hits = answers["attacks_s"].as_array().unwrap().iter().filter(|t| near(t.as_f64().unwrap())).count();
-    assert!(hits >= 106 && heard.len() <= 110, "{hits} of 108 attacks within 5 ms, {} heard", heard.len());
+    assert!(hits >= 106 && heard.len() <= 110, "{hits} of 108 attacks within 8 ms, {} heard", heard.len());
 }
 
 #[test]
