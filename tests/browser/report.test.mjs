@@ -101,6 +101,8 @@ test("the hand-out is one page in dark ink, even from a dark screen", async () =
 
 test("every note stands in the table", async () => {
   await b.page.click("#all-notes summary");
+  // The table is filled when the section has opened, which the browser tells a moment later.
+  await b.page.waitForFunction(() => document.getElementById("note-page").textContent !== "");
   const score = JSON.parse(readFileSync(join(place, "demo/score.json"), "utf8"));
   const reached = score.notes.filter((n) => n.status !== "not_reached").length;
   assert.match(await b.page.textContent("#note-page"), new RegExp(`of ${reached}$`));

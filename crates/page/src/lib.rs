@@ -1,7 +1,7 @@
 //! The journal and every report in a browser on the same machine.
 //!
 //! One server on 127.0.0.1. Pages are rendered here; scripts and styles are files from the same address. What keeps
-//! other web sites, other machines and hostile files out stands in [`guard`], [`server`] and [`upload`]: the address is
+//! other web sites, other machines and hostile files out stands in `guard`, `server` and `upload`: the address is
 //! loopback only, Host and Origin are checked, writes carry a token made at each start, uploads are counted while they
 //! come, and the name of an uploaded file is shown, never used as a path.
 

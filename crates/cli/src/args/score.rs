@@ -113,7 +113,7 @@ pub(crate) struct LadderArgs {
     pub(crate) takes: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) inputs: ScoreInputs,
-    /// A TOML list of the takes and their tempos instead: [[take]] path = "...", tempo_bpm = ...
+    /// A TOML list of the takes and their tempos instead: a table `take` each, with path and tempo_bpm
     #[arg(long, value_name = "FILE", conflicts_with = "takes", value_hint = ValueHint::FilePath)]
     pub(crate) list: Option<PathBuf>,
     /// Write the result as JSON to a file, or to standard output with -
