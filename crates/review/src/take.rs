@@ -91,7 +91,14 @@ pub(crate) fn reached<'a>(grid: &'a [GridNote], measured: &'a Measured) -> Vec<J
     for (pass, p) in measured.alignment.passes.iter().enumerate() {
         let after: Vec<Option<usize>> =
             measured.alignment.extra.iter().filter(|x| x.pass == pass).map(|x| x.after_index).collect();
-        let sure = sure_strokes(&p.notes, grid, &after, &p.anew);
+        let own_strokes: Vec<Option<usize>> = measured
+            .alignment
+            .extra
+            .iter()
+            .filter(|x| x.pass == pass && !brushed(x.attack, measured, &p.notes))
+            .map(|x| x.after_index)
+            .collect();
+        let sure = sure_strokes(&p.notes, grid, &own_strokes, &p.anew);
         let first = all.len();
         let mut last_repeat = None;
         for (k, (placed, sure)) in p.notes.iter().zip(sure).enumerate() {
@@ -127,6 +134,16 @@ fn shorter_neighbour(notes: &[Placed], k: usize) -> Option<f64> {
     let after = at(k + 1).map(|t| t - here);
     let both = before.into_iter().chain(after).filter(|d| *d > 0.0 && d.is_finite());
     both.reduce(f64::min).map(|s| s * 1e3)
+}
+
+/// No hand makes two strokes nearer than this, s: twice the fastest wrist rate measured, 10 Hz (Fujii and others 2009).
+const NEAREST_STROKES: f64 = 0.05;
+
+/// Whether an extra attack lies so near to a note that it can be no stroke of its own: a string brushed on the way, or
+/// a sound of the recording. The hand's alternation goes on as the drill has it.
+fn brushed(attack: usize, measured: &Measured, notes: &[Placed]) -> bool {
+    let Some(at) = measured.extra.iter().find(|m| m.extra.attack == attack).map(|m| m.played.0) else { return false };
+    notes.iter().filter_map(|n| n.played).any(|t| (t.0 - at).abs() < NEAREST_STROKES)
 }
 
 /// Whether each note of a pass has the drill's stroke for sure: not after a missed or extra note, nor after a start
