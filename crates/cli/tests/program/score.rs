@@ -22,7 +22,8 @@ fn every_committed_take_gives_a_report_of_the_stated_shape() {
 fn the_text_report_is_laid_out_as_agreed() {
     let run = score_committed(&Place::new(), "late_inside", &[]).done();
     let text = layout(&run.out);
-    let after_the_path = text.split_once("flac: ").unwrap().1;
+    // The first lines hold the take's path, whose length depends on where the tests run.
+    let after_the_path = text.split_once("a second)\n").unwrap().1;
     insta::assert_snapshot!(after_the_path);
 }
 
