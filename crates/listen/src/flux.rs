@@ -10,6 +10,7 @@
 use crate::clock::Clock;
 use crate::floor::Floor;
 use crate::sliding::SlidingMax;
+use crate::wide::wide;
 
 /// The earlier frame that a frame is compared with, about half a window back.
 const LAG_MS: f64 = 20.0;
@@ -96,9 +97,15 @@ impl Flux {
                 *t = larger(*p, *f);
             }
             self.now.copy_from_slice(&self.history[now]);
-            compress(&mut self.then, &self.scale);
-            compress(&mut self.now, &self.scale);
-            rise(&self.then, &self.now) / self.bands as f32
+            let Self { then, now, scale, .. } = self;
+            wide(
+                #[inline(always)]
+                || {
+                    compress(then, scale);
+                    compress(now, scale);
+                    rise(then, now)
+                },
+            ) / self.bands as f32
         } else {
             0.0
         };
@@ -112,6 +119,7 @@ impl Flux {
 }
 
 /// Powers to octaves of amplitude above the knee (0 well below it); `scale` is one over each band's knee.
+#[inline(always)]
 fn compress(powers: &mut [f32], scale: &[f32]) {
     for (p, s) in powers.iter_mut().zip(scale) {
         let over = *p * s;
@@ -121,6 +129,7 @@ fn compress(powers: &mut [f32], scale: &[f32]) {
 
 /// Sum over bands of how far `now` stands above the loudest of three neighbouring bands `then`, but no more than it
 /// stands above the lower of the two bands [`APART`] places away.
+#[inline(always)]
 fn rise(then: &[f32], now: &[f32]) -> f32 {
     let last = now.len().saturating_sub(1);
     let one = |b: usize| {
@@ -145,15 +154,18 @@ fn rise(then: &[f32], now: &[f32]) -> f32 {
 }
 
 // Plain comparisons become single vector instructions; `f32::max` and `min` must mind NaN, which no power here is.
+#[inline(always)]
 fn larger(a: f32, b: f32) -> f32 {
     if a > b { a } else { b }
 }
 
+#[inline(always)]
 fn smaller(a: f32, b: f32) -> f32 {
     if a < b { a } else { b }
 }
 
 /// log2 of a number >= 1, within 3e-4: the exponent's bits, and a polynomial for the mantissa (own minimax fit).
+#[inline(always)]
 fn log2(x: f32) -> f32 {
     let bits = x.to_bits();
     let exponent = (bits >> 23) as i32 - 127;

@@ -3,6 +3,8 @@
 //! Each stage is a half-band filter (every second tap but the middle one is zero) that keeps every second sample.
 //! Output sample m stands at input sample m * 2^stages: the delay is taken off, so times carry over exactly.
 
+use crate::wide::wide;
+
 /// Taps that are not zero on either side of the middle one.
 const SIDE: usize = 8;
 const TAPS: usize = 2 * SIDE;
@@ -41,20 +43,21 @@ impl Stage {
             self.next_is_odd = false;
             input = rest;
         }
-        let pairs = input.chunks_exact(2);
-        if let [last] = pairs.remainder() {
+        let (pairs, last) = input.as_chunks::<2>();
+        self.even.extend(pairs.iter().map(|p| p[0]));
+        self.odd.extend(pairs.iter().map(|p| p[1]));
+        if let [last] = last {
             self.next_is_odd = true;
-            self.even.extend(pairs.clone().map(|p| p[0]));
-            self.odd.extend(pairs.map(|p| p[1]));
             self.even.push(*last);
-        } else {
-            self.even.extend(pairs.clone().map(|p| p[0]));
-            self.odd.extend(pairs.map(|p| p[1]));
         }
         let n = self.even.len().min((self.odd.len() + 1).saturating_sub(TAPS));
         let start = out.len();
         out.extend(self.even[..n].iter().map(|middle| 0.5 * middle));
-        filter(&self.taps, &self.odd, &mut out[start..]);
+        let Self { taps, odd, .. } = self;
+        wide(
+            #[inline(always)]
+            || filter(taps, odd, &mut out[start..]),
+        );
         self.even.drain(..n);
         self.odd.drain(..n);
     }
@@ -62,22 +65,24 @@ impl Stage {
 
 /// Adds the filtered samples to `out`, eight at a time: so the loop vectorises, and each sum runs in the same order
 /// wherever its sample lies in a block. The taps are symmetric.
+#[inline(always)]
 fn filter(taps: &[f32; TAPS], samples: &[f32], out: &mut [f32]) {
     let (eights, rest) = out.as_chunks_mut::<8>();
     let done = 8 * eights.len();
     for (m, y) in eights.iter_mut().enumerate() {
-        let x = &samples[8 * m..][..8 + TAPS - 1];
-        for (k, tap) in taps.iter().take(SIDE).enumerate() {
-            let (a, b) = (&x[k..][..8], &x[TAPS - 1 - k..][..8]);
+        let Some(x) = samples[8 * m..].first_chunk::<{ 8 + TAPS - 1 }>() else { return };
+        let mut sums = *y;
+        for k in 0..SIDE {
             for i in 0..8 {
-                y[i] += tap * (a[i] + b[i]);
+                sums[i] += taps[k] * (x[k + i] + x[TAPS - 1 - k + i]);
             }
         }
+        *y = sums;
     }
     for (m, y) in rest.iter_mut().enumerate() {
         let x = &samples[done + m..][..TAPS];
-        for (k, tap) in taps.iter().take(SIDE).enumerate() {
-            *y += tap * (x[k] + x[TAPS - 1 - k]);
+        for k in 0..SIDE {
+            *y += taps[k] * (x[k] + x[TAPS - 1 - k]);
         }
     }
 }

@@ -4,6 +4,8 @@
 //! not foretell is new. The lag is fitted before the search window and is longer than the window, so the new note
 //! never foretells itself.
 
+use crate::wide::wide;
+
 /// Lag and gain that foretell the sound best.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Repeat {
@@ -55,13 +57,17 @@ pub(crate) fn fit(audio: &[f32], from: usize, to: usize, least: usize, most: usi
 
 /// (a . b, b . b) in running sums that vectorise.
 fn products(a: &[f32], b: &[f32]) -> (f32, f32) {
-    let (mut ab, mut bb) = ([0.0f32; 8], [0.0f32; 8]);
-    let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));
-    for (x, y) in ca.zip(cb) {
-        for i in 0..8 {
-            ab[i] += x[i] * y[i];
-            bb[i] += y[i] * y[i];
-        }
-    }
-    (ab.iter().sum(), bb.iter().sum())
+    wide(
+        #[inline(always)]
+        || {
+            let (mut ab, mut bb) = ([0.0f32; 8], [0.0f32; 8]);
+            for (x, y) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
+                for i in 0..8 {
+                    ab[i] += x[i] * y[i];
+                    bb[i] += y[i] * y[i];
+                }
+            }
+            (ab.iter().sum(), bb.iter().sum())
+        },
+    )
 }

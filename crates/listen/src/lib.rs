@@ -21,6 +21,7 @@ mod pitch;
 mod refine;
 mod sliding;
 mod transient;
+mod wide;
 
 use clock::{Clock, SPECTRUM_EVERY};
 use decide::Candidate;
