@@ -1,19 +1,24 @@
-"""Writes reports/speed.md: processor time and memory of takegauge beside aubioonset, in one run on one machine.
+"""Writes reports/speed.md: processor time and memory of takegauge beside aubioonset, then the journal and the pages.
 
     python3 tests/measure/speed.py PROGRAM [-o reports/speed.md] [--hours 2]
 
 PROGRAM is the built takegauge. Needs aubioonset (Debian: aubio-tools), numpy and soundfile. The sound is made by
 putting the committed takes of test-audio/ end to end. Processor time (user and system) and peak resident memory are
-the kernel's own count for the whole process (wait4); each command runs on one processor.
+the kernel's own count for the whole process (wait4); each command runs on one processor. The journal and the pages
+are timed on the wall clock by the examples `journal_speed` and `page_speed`, which cargo builds, and by the program
+itself on the journal that the first of them makes.
 """
 
 import argparse
 import json
 import os
 import pathlib
+import re
+import shutil
 import statistics
 import subprocess
 import tempfile
+import time
 
 import numpy as np
 import soundfile
@@ -21,7 +26,8 @@ import soundfile
 import machine
 from tables import table
 
-TAKES = pathlib.Path(__file__).parents[2] / "test-audio"
+REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
+TAKES = REPOSITORY / "test-audio"
 RUNS, LIMIT_S = 5, 900
 
 
@@ -77,15 +83,64 @@ def long_takes(program, folder, hours):
     return rows
 
 
+def example(package, name, *arguments):
+    """The rows that a crate's example prints."""
+    which = ["--release", "--quiet", "-p", package, "--example", name]
+    subprocess.run(["cargo", "build", *which], cwd=REPOSITORY, check=True)
+    command = ["cargo", "run", *which, "--", *arguments]
+    done = subprocess.run(command, cwd=REPOSITORY, capture_output=True, text=True, timeout=LIMIT_S)
+    if done.returncode:
+        raise SystemExit(f"{name}: {done.stderr[:800]}")
+    return done.stdout.splitlines()
+
+
+def wall(command):
+    """Wall-clock ms of one run."""
+    begun = time.perf_counter()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    return 1e3 * (time.perf_counter() - begun)
+
+
+def journal(program, folder):
+    """Rows of the library's figures, then of the program's own on the same journal."""
+    path = os.path.join(folder, "journal.db")
+    rows = example("takegauge-journal", "journal_speed", path)
+    of = [program, "journal", "--journal-file", path]
+    for words in (["list"], ["list", "--json", "-"], ["trend"], ["plan"], ["compare", "4990", "4999"]):
+        times = sorted(wall(of + words) for _ in range(9))
+        rows.append(f"| `takegauge journal {' '.join(words)}`, the whole program | {times[4]:.0f} ms, slowest {times[8]:.0f} ms |")
+    lines = subprocess.run(of + ["export"], check=True, capture_output=True, text=True).stdout.splitlines(True)
+    with open(os.path.join(folder, "500.jsonl"), "w") as f:
+        f.writelines(lines[:500])
+    new = [program, "journal", "--journal-file", os.path.join(folder, "new.db"), "import", f.name]
+    rows.append(f"| `takegauge journal import` of 500 takes, a take | {wall(new) / 500:.2f} ms |")
+    return rows
+
+
+def panning(program):
+    """Rows of the browser tests' own measurement; none where they cannot run."""
+    tests = REPOSITORY / "tests" / "browser"
+    if shutil.which("node") is None or not (tests / "node_modules").is_dir():
+        return []
+    done = subprocess.run(["node", "--test", "report.test.mjs"], cwd=tests, capture_output=True, text=True,
+                          timeout=LIMIT_S, env={**os.environ, "TAKEGAUGE": os.path.abspath(program)})
+    found = re.findall(r"closer (\d+): median frame ([\d.]+) ms", done.stdout)
+    return [f"| panning a report of 24,000 notes in Chromium without GPU, {n} steps closer, 100 frames | {ms} ms a frame |"
+            for n, ms in found]
+
+
 def main():
     args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     args.add_argument("program")
     args.add_argument("-o", "--out", default="reports/speed.md")
     args.add_argument("--hours", type=float, default=2.0)
+    args.add_argument("--page-seconds", type=int, default=60)
     args = args.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         rows, ratio = ten_minutes(args.program, folder)
         long_rows = long_takes(args.program, folder, args.hours)
+        journal_rows = journal(args.program, folder)
+    page_rows = example("takegauge-page", "page_speed", str(args.page_seconds)) + panning(args.program)
     aubio = machine.line(["dpkg-query", "-W", "-f", "${Version}", "aubio-tools"])
     lines = ["# How fast it is", "", "Made by `python3 tests/measure/speed.py PROGRAM`; do not edit.", ""]
     lines += machine.about(args.program) + [
@@ -96,8 +151,17 @@ def main():
     lines += table(["", "processor s", "least and most", "peak MB"], rows)
     lines += ["", f"takegauge takes {ratio:.2f} of aubioonset's time.", "", "## Long takes, 48 kHz, 16 bits, mono", ""]
     lines += table(["", "hours", "attacks or notes told", "processor s", "peak MB"], long_rows)
+    head = ["| what | measured |", "|---|---|"]
+    lines += ["", "## The journal", "",
+              "5,000 takes of 100 notes by one player of one drill on 1,251 days. Wall clock, warm cache; median of 9 unless "
+              "said otherwise. Every added take is committed and synced (synchronous=FULL) before the next.", "",
+              *head, *journal_rows, "", "## The pages", "",
+              "A journal of 5,000 small takes and one of 1,000 notes. Wall clock, median; client and server are one process, "
+              "so memory holds both.", "", *head, *page_rows]
+    if not any("panning" in row for row in page_rows):
+        lines += ["", "Panning in a browser was not measured: it needs what `tests/run browser` sets up."]
     lines += ["", "## Not covered", "",
-              "- Other processors and operating systems. Wall-clock time: it depends on what else the machine does.",
+              "- Other processors and operating systems. Wall-clock times depend on what else the machine does.",
               "- Compressed formats: their decoding comes on top.",
               "- The single rooms are timed by `cargo bench -p takegauge-listen` and `cargo bench -p takegauge-align`."]
     with open(args.out, "w") as f:

@@ -9,8 +9,8 @@ pub(crate) use drill::{
     OutArg, PickingArg,
 };
 pub(crate) use journal::{
-    AddArgs, CompareArgs, DeleteArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand, KeepArgs,
-    ListArgs, MetricArg, PickedArg, PlanArgs, ShowArgs, TrendArgs,
+    AddArgs, CompareArgs, DeleteArgs, DoneArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand,
+    KeepArgs, ListArgs, MetricArg, PickedArg, PlanArgs, ShowArgs, TrendArgs,
 };
 pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs};
 

@@ -1,14 +1,16 @@
 //! The settings file: what stands in for options that are not given.
 //!
 //!     player = "Ada"
-//!     tuning = "E2 A2 D3 G3 B3 E4"
+//!     tuning = "D2 A2 D3 G3 B3 E4"
 //!     journal = "/home/ada/practice.db"
 
 use crate::args::Common;
 use crate::fault::{Fault, Outcome};
 use directories::ProjectDirs;
-use serde::Deserialize;
+use serde::de::Error;
+use serde::{Deserialize, Deserializer};
 use std::path::{Path, PathBuf};
+use takegauge_drill::Tuning;
 
 /// What the settings say.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
@@ -16,10 +18,15 @@ use std::path::{Path, PathBuf};
 pub(crate) struct Config {
     /// Whose playing it is where no option says so.
     pub(crate) player: Option<String>,
-    /// Open strings where neither drill nor option says so.
-    pub(crate) tuning: Option<String>,
+    /// Open strings of a drill that is made or brought in, where neither option nor file says them.
+    #[serde(default, deserialize_with = "tuning")]
+    pub(crate) tuning: Option<Tuning>,
     /// The journal.
     pub(crate) journal: Option<PathBuf>,
+}
+
+fn tuning<'de, D: Deserializer<'de>>(d: D) -> Result<Option<Tuning>, D::Error> {
+    Tuning::parse(&String::deserialize(d)?).map(Some).map_err(D::Error::custom)
 }
 
 fn folders() -> Option<ProjectDirs> {
@@ -51,9 +58,6 @@ impl Config {
                 .advise("it may hold player, tuning and journal, each a text in quotes")
         };
         let config: Self = toml::from_str(text).map_err(|e| wrong(&e.message()))?;
-        if let Some(tuning) = &config.tuning {
-            takegauge_drill::Tuning::parse(tuning).map_err(|e| wrong(&e))?;
-        }
         let beside = |p: PathBuf| path.parent().map_or(p.clone(), |folder| folder.join(&p));
         Ok(Self { journal: config.journal.map(beside), ..config })
     }

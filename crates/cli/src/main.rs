@@ -27,7 +27,7 @@ fn main() -> ExitCode {
 fn run(cli: &Cli) -> Outcome {
     match &cli.command {
         Command::Demo(a) => commands::demo::run(a, &cli.common),
-        Command::Drill(c) => commands::drill::run(c),
+        Command::Drill(c) => commands::drill::run(c, &cli.common),
         Command::Click(a) => commands::click::run(a),
         Command::Onsets(a) => commands::onsets::run(a, &cli.common),
         Command::Score(a) => commands::score::run(a, &cli.common),

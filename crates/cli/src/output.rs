@@ -34,10 +34,16 @@ pub(crate) fn colour() -> bool {
     std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
 }
 
-/// Columns of the terminal, or 100 where there is none.
+/// Columns: COLUMNS where it is set, else the terminal's, else 100.
 pub(crate) fn width() -> usize {
     let set = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
-    set.unwrap_or(100).clamp(60, 160)
+    let terminal = || console::Term::stdout().size_checked().map(|(_, columns)| usize::from(columns));
+    set.or_else(terminal).unwrap_or(100).clamp(40, 160)
+}
+
+/// "1 take", "3 takes".
+pub(crate) fn takes(n: usize) -> String {
+    format!("{n} take{}", if n == 1 { "" } else { "s" })
 }
 
 /// A bar on standard error for long work; none when piped or quiet.
@@ -45,7 +51,7 @@ pub(crate) fn progress(length: u64, what: &str, quiet: bool) -> ProgressBar {
     if quiet || !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
-    let style = ProgressStyle::with_template("{msg:24!} {bar:40} {percent:>3}%  {eta} left");
+    let style = ProgressStyle::with_template("{msg} {wide_bar} {percent:>3}%  {eta} left");
     let bar = ProgressBar::new(length).with_message(what.to_owned());
     match style {
         Ok(style) => bar.with_style(style),

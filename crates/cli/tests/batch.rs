@@ -66,11 +66,7 @@ fn resume_scores_what_is_missing_and_mends_a_cut_line() {
     assert!(refused.status.code() == Some(2) && err(&refused).contains("--resume"));
     std::fs::write(to, format!("{first}{{\"take\":{{\"path\":\"{b}")).unwrap();
     let resumed = batch(dir.path(), &[a, b, "--out", to, "--resume"]);
-    assert!(
-        resumed.status.success() && err(&resumed).contains("1 takes scored, 1 were there already"),
-        "{}",
-        err(&resumed)
-    );
+    assert!(resumed.status.success() && err(&resumed).contains("1 take scored, 1 there already"), "{}", err(&resumed));
     let text = std::fs::read_to_string(to).unwrap();
     assert!(text.starts_with(&first));
     assert_eq!(paths(&text), ["a.flac", "b.flac"]);

@@ -48,6 +48,17 @@ pub enum JournalError {
     /// No take has this number.
     #[error("the journal holds no take {0}")]
     NoTake(i64),
+    /// The takes of a question have no such group of notes.
+    #[error("these takes have no group {group:?}; they have: {}", .known.join(", "))]
+    NoGroup {
+        /// What was asked for.
+        group: String,
+        /// What there is.
+        known: Vec<String>,
+    },
+    /// Two sets that share a take, or are of several drills or players.
+    #[error("{0}")]
+    NotComparable(String),
     /// The same recording of the same drill stands under another player's name.
     #[error("this recording is in the journal as take {take} of {player}")]
     OtherPlayer {

@@ -187,7 +187,7 @@ pub(crate) fn new_action(db: &Connection, what: &str) -> rusqlite::Result<i64> {
 
 /// Copies a take to the shelf.
 pub(crate) fn shelve(db: &Connection, action: i64, take: i64) -> rusqlite::Result<()> {
-    let record = crate::query::record(db, take)?;
+    let record = crate::takes::record(db, take)?;
     let text = serde_json::to_string(&record).map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let (packing, body) = stored(db, take)?;
     db.prepare_cached("INSERT INTO shelf VALUES (?1, ?2, ?3, ?4, ?5)")?

@@ -6,6 +6,7 @@
 //! - A file of an earlier format is brought up to date when it is opened; one of a later format is left alone.
 
 mod annotate;
+mod ask;
 mod care;
 mod error;
 mod figures;
@@ -18,12 +19,14 @@ mod parquet_file;
 mod query;
 mod remove;
 mod schema;
+mod takes;
 #[cfg(test)]
 mod testing;
 #[cfg(test)]
 mod tests;
 mod when;
 
+pub use ask::take_numbers;
 pub use care::{Salvaged, salvage};
 pub use error::{JournalError, Result};
 pub use journal::{Added, Journal};

@@ -22,7 +22,8 @@ pub enum Picked {
 }
 
 impl Picked {
-    pub(crate) fn text(self) -> &'static str {
+    /// As the journal and its exports write it.
+    pub fn text(self) -> &'static str {
         match self {
             Self::All => "all",
             Self::Best => "best",

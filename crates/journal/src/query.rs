@@ -1,18 +1,14 @@
-//! Asking the journal.
+//! Asking the journal: which takes, and the figures of their groups of notes.
 
-use crate::error::{JournalError, Result};
+use crate::error::Result;
 use crate::figures;
 use crate::journal::Journal;
-use crate::model::{DrillRow, Filter, Picked, TakeRecord, TakeRow};
-use crate::pack::unpack;
-use crate::when::{Day, RecordedAt};
+use crate::model::{DrillRow, Filter, Picked, TakeRow};
+use crate::when::Day;
 use rusqlite::types::Value;
-use rusqlite::{Connection, OptionalExtension, Row, params_from_iter};
-use std::collections::BTreeMap;
+use rusqlite::{Row, params_from_iter};
 use std::sync::Arc;
-use takegauge_drill::Drill;
-use takegauge_review::ScoreReport;
-use takegauge_review::history::{GroupFigures, TakePoint, WHOLE_TAKE};
+use takegauge_review::history::{GroupFigures, TakePoint};
 
 /// One group of notes of one take.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,62 +63,6 @@ impl Filter {
 }
 
 impl Journal {
-    /// Takes in the order recorded.
-    ///
-    /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
-    pub fn list(&self, filter: &Filter) -> Result<Vec<TakeRow>> {
-        self.list_of(filter).map_err(|e| self.sql(&e))
-    }
-
-    fn list_of(&self, filter: &Filter) -> rusqlite::Result<Vec<TakeRow>> {
-        let mut tags: BTreeMap<i64, Vec<String>> = BTreeMap::new();
-        let mut query = self.db.prepare("SELECT take, name FROM tag ORDER BY take, name")?;
-        for row in query.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))? {
-            let (take, name) = row?;
-            tags.entry(take).or_default().push(name);
-        }
-        let (clause, values) = filter.clause();
-        let mut query = self.db.prepare(&format!(
-            "SELECT t.id, p.name, d.name, d.hash, t.recorded_ms, t.offset_s, t.path, t.tempo_mbpm, t.reached, t.errors,
-               t.picked, t.guitar, t.microphone, t.note, t.finding,
-               (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
-                 (SELECT id FROM note_group WHERE name = '{CHANGES}')),
-               (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
-                 (SELECT id FROM note_group WHERE name = '{WHOLE_TAKE}'))
-             FROM take t JOIN player p ON p.id = t.player JOIN drill d ON d.id = t.drill
-             WHERE {clause} ORDER BY t.recorded_ms, t.id"
-        ))?;
-        let rows = query.query_map(params_from_iter(values), |r| {
-            let take = r.get(0)?;
-            let recorded_at = recorded(r.get(4)?, r.get(5)?);
-            let hash: String = r.get(3)?;
-            let of_changes: Option<i64> = r.get(15)?;
-            let spread = if of_changes.is_some() { of_changes } else { r.get(16)? };
-            Ok(TakeRow {
-                take,
-                player: r.get(1)?,
-                drill: r.get(2)?,
-                drill_id: hash.chars().take(12).collect(),
-                day: recorded_at.day(),
-                recorded_at,
-                path: r.get(6)?,
-                tempo_bpm: r.get::<_, i64>(7)? as f64 / 1000.0,
-                notes: count(r, 8)?,
-                errors: count(r, 9)?,
-                spread_ms: spread.map(|s| s as f64 / 1000.0),
-                spread_of: if of_changes.is_some() { CHANGES } else { WHOLE_TAKE }.to_owned(),
-                picked: Picked::read(&r.get::<_, String>(10)?),
-                guitar: r.get(11)?,
-                microphone: r.get(12)?,
-                note: r.get(13)?,
-                finding: r.get(14)?,
-                tags: tags.remove(&take).unwrap_or_default(),
-            })
-        })?;
-        rows.collect()
-    }
-
     /// The figures of one group in each take that has it, in the order recorded.
     ///
     /// # Errors
@@ -145,7 +85,11 @@ impl Journal {
                     day,
                     date: Day(day).to_string(),
                     tempo_bpm: r.get::<_, i64>(2)? as f64 / 1000.0,
-                    picked_best: Picked::read(&r.get::<_, String>(3)?) == Picked::Best,
+                    picked_best: match Picked::read(&r.get::<_, String>(3)?) {
+                        Picked::All => Some(false),
+                        Picked::Best => Some(true),
+                        Picked::Unknown => None,
+                    },
                     take_errors: count(r, 4)?,
                     take_notes: count(r, 5)?,
                     figures: figures::read(r, 6)?,
@@ -230,75 +174,8 @@ impl Journal {
         };
         read().map_err(|e| self.sql(&e))
     }
-
-    /// A take's record and the JSON text of its score.
-    ///
-    /// # Errors
-    /// [`JournalError::NoTake`], [`JournalError::Damaged`], [`JournalError::Record`].
-    pub fn take_text(&self, take: i64) -> Result<(TakeRecord, String)> {
-        let read = || -> rusqlite::Result<Option<(TakeRecord, i64, Vec<u8>)>> {
-            let found = self
-                .db
-                .query_row("SELECT packing, body FROM report WHERE take = ?1", [take], |r| Ok((r.get(0)?, r.get(1)?)))
-                .optional()?;
-            let Some((packing, body)) = found else { return Ok(None) };
-            Ok(Some((record(&self.db, take)?, packing, body)))
-        };
-        let (record, packing, body) = read().map_err(|e| self.sql(&e))?.ok_or(JournalError::NoTake(take))?;
-        Ok((record, unpack(packing, &body)?))
-    }
-
-    /// A take's record, its drill and its score.
-    ///
-    /// # Errors
-    /// As [`Journal::take_text`].
-    pub fn take(&self, take: i64) -> Result<(TakeRecord, Drill, ScoreReport)> {
-        let (record, text) = self.take_text(take)?;
-        let unreadable = |e: &dyn std::fmt::Display| JournalError::Record(format!("take {take}: {e}"));
-        let report = serde_json::from_str(&text).map_err(|e| unreadable(&e))?;
-        let drill = Drill::parse(&record.drill, "the journal").map_err(|e| unreadable(&e))?;
-        Ok((record, drill, report))
-    }
 }
 
-fn count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {
+pub(crate) fn count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {
     row.get::<_, i64>(column).map(|n| usize::try_from(n).unwrap_or(0))
-}
-
-/// Stored times were checked on the way in; a damaged one reads as the epoch rather than losing the take.
-fn recorded(milliseconds: i64, offset_s: i32) -> RecordedAt {
-    RecordedAt::new(milliseconds, offset_s).unwrap_or(RecordedAt::EPOCH)
-}
-
-/// A take's record.
-pub(crate) fn record(db: &Connection, take: i64) -> rusqlite::Result<TakeRecord> {
-    let tags = tags(db, take)?;
-    Ok(TakeRecord { tags, ..record_without_tags(db, take)? })
-}
-
-fn tags(db: &Connection, take: i64) -> rusqlite::Result<Vec<String>> {
-    let mut query = db.prepare_cached("SELECT name FROM tag WHERE take = ?1 ORDER BY name")?;
-    query.query_map([take], |r| r.get(0))?.collect()
-}
-
-/// A take's record but for its tags, which lie in a table of their own.
-pub(crate) fn record_without_tags(db: &Connection, take: i64) -> rusqlite::Result<TakeRecord> {
-    db.prepare_cached(
-        "SELECT p.name, d.toml, t.audio_sha256, t.path, t.recorded_ms, t.offset_s, t.picked, t.guitar, t.microphone,
-           t.note FROM take t JOIN player p ON p.id = t.player JOIN drill d ON d.id = t.drill WHERE t.id = ?1",
-    )?
-    .query_row([take], |r| {
-        Ok(TakeRecord {
-            player: r.get(0)?,
-            drill: r.get(1)?,
-            audio_sha256: r.get(2)?,
-            path: r.get(3)?,
-            recorded_at: recorded(r.get(4)?, r.get(5)?),
-            picked: Picked::read(&r.get::<_, String>(6)?),
-            guitar: r.get(7)?,
-            microphone: r.get(8)?,
-            note: r.get(9)?,
-            tags: Vec::new(),
-        })
-    })
 }

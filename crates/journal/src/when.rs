@@ -54,6 +54,11 @@ impl RecordedAt {
         self.offset.seconds()
     }
 
+    /// The player's own date and time of day: 2026-03-01 18:20
+    pub fn to_the_minute(self) -> String {
+        self.offset.to_datetime(self.at).strftime("%Y-%m-%d %H:%M").to_string()
+    }
+
     /// The player's local day.
     pub fn day(self) -> Day {
         Day::of(self.offset.to_datetime(self.at).date())
@@ -141,6 +146,7 @@ mod tests {
         let late: RecordedAt = "2026-03-01T23:30:00-08:00".parse().unwrap();
         assert_eq!((late.day().to_string(), late.offset_s()), ("2026-03-01".to_owned(), -8 * 3600));
         assert_eq!(late.to_string(), "2026-03-01T23:30:00-08:00");
+        assert_eq!(late.to_the_minute(), "2026-03-01 23:30");
         assert_eq!(RecordedAt::new(late.milliseconds(), 0).unwrap().day().to_string(), "2026-03-02");
         let fine: RecordedAt = "2026-03-01T23:30:00.1259+05:45".parse().unwrap();
         assert_eq!(fine.to_string(), "2026-03-01T23:30:00.125+05:45");

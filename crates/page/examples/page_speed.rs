@@ -1,7 +1,8 @@
 //! How fast the pages are: the start, a report of 1,000 notes beside 5,000 takes, 50 requests at a time for 30 s.
 //!
-//!     cargo run --release -p takegauge-page --example page_speed [SECONDS]
+//!     cargo run --release -p takegauge-page --example page_speed -- [SECONDS]
 //!
+//! Prints one row a figure, as in reports/speed.md. Client and server are one process, so memory holds both.
 //! The journal is made in a folder that goes with the program; the takes are small, but for the one that is asked for.
 
 use std::error::Error;
@@ -41,10 +42,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let seconds: u64 = std::env::args().nth(1).map_or(Ok(30), |s| s.parse())?;
     let dir = tempfile::tempdir()?;
     let path = dir.path().join("journal.db");
-    let begun = Instant::now();
     fill(&path)?;
-    println!("journal of {TAKES} takes and one of {NOTES} notes made in {:.1} s", begun.elapsed().as_secs_f64());
-
     let begun = Instant::now();
     let options = Options { port: 0, upload_limit: 1 << 20, journal: Some(path), player: None };
     let server = Server::bind(&options, Arc::new(Nobody))?;
@@ -52,10 +50,16 @@ fn main() -> Result<(), Box<dyn Error>> {
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
     let thread = std::thread::spawn(move || server.run(async { drop(stopped.await) }).map_err(|e| e.to_string()));
     get(&host, "/compare")?;
-    println!("start to the first page: {:.1} ms", begun.elapsed().as_secs_f64() * 1e3);
+    println!("| start, to the answer of the first page | {:.1} ms |", begun.elapsed().as_secs_f64() * 1e3);
 
     let report = format!("/takes/{}", TAKES + 1);
-    for page in [report.as_str(), "/takes", "/", "/trend", "/plan"] {
+    for (what, page) in [
+        ("report of 1,000 notes", report.as_str()),
+        ("list of takes, of 5,001", "/takes"),
+        ("first page", "/"),
+        ("trend, plot drawn", "/trend"),
+        ("plan", "/plan"),
+    ] {
         let mut times = Vec::new();
         let mut size = 0;
         for _ in 0..21 {
@@ -64,7 +68,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             times.push(begun.elapsed().as_secs_f64() * 1e3);
         }
         times.sort_by(f64::total_cmp);
-        println!("{page}: median {:.1} ms, slowest {:.1} ms of 21, {} KB", times[10], times[20], size / 1000);
+        println!("| {what}, {} KB, 21 times | {:.1} ms, slowest {:.1} ms |", size / 1000, times[10], times[20]);
     }
 
     let (done, failed) = (AtomicU64::new(0), AtomicU64::new(0));
@@ -87,7 +91,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         half = memory();
     });
     println!(
-        "{AT_A_TIME} at a time for {seconds} s: {} answers, {} errors; resident memory {} MB before, {half} half way, {} after",
+        "| {AT_A_TIME} requests at a time for {seconds} s | {} answers, {} errors; {} MB resident before, {half} half way, \
+         {} at the end |",
         done.into_inner(),
         failed.into_inner(),
         before,

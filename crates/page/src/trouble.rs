@@ -46,10 +46,19 @@ impl From<JournalError> for Trouble {
         match e {
             JournalError::NoTake(n) => Self::NotFound(format!("The journal holds no take {n}.")),
             JournalError::Busy { .. } => Self::Busy(e.to_string()),
-            JournalError::OtherPlayer { .. } => Self::Wrong(e.to_string()),
+            JournalError::OtherPlayer { .. } | JournalError::NoGroup { .. } | JournalError::NotComparable(_) => {
+                Self::Wrong(sentence(&e.to_string()))
+            }
             _ => Self::Inside(e.to_string()),
         }
     }
+}
+
+/// An error's text as a page says it.
+fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", chars.as_str())
 }
 
 impl IntoResponse for Trouble {

@@ -44,10 +44,10 @@ pub fn trend_text(report: &TrendReport, style: Style) -> String {
                     .unwrap_or_default(),
             ]);
         }
-        out.push_str(&table.text(2));
+        out.push_str(&table.fitted(2, style.width));
     }
     if report.rows.len() > 1 {
-        out.push_str(&style.heading("Other figures, corrected for their number"));
+        out.push_str(&style.heading("Other figures, corrected together"));
         for row in &report.rows[1..] {
             out.push_str(&style.item(&row.text));
         }
@@ -71,34 +71,43 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
     out.push('\n');
     let mut table = Table::new(&[
         ("", Align::Left),
-        ("figure", Align::Left),
         ("first", Align::Right),
         ("second", Align::Right),
         ("differs by", Align::Right),
         ("95 %", Align::Right),
         ("p", Align::Right),
-        ("takes differ by (SD)", Align::Right),
+        ("SD", Align::Right),
     ]);
-    for r in &report.rows {
-        let unit = if r.unit == "ms" { "ms" } else { "in 100" };
-        let what = match r.measure.as_str() {
-            "bias" => "late +",
-            "spread" => "scatter",
-            _ => "errors",
-        };
-        let number = |x: Option<f64>| x.map(|x| format!("{x:.1}")).unwrap_or_default();
-        table.row([
-            r.label.clone(),
-            format!("{what}, {unit}"),
-            number(r.first),
-            number(r.second),
-            r.difference.map(signed).unwrap_or_default(),
-            r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default(),
-            r.p_adjusted.map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }).unwrap_or_default(),
-            number(r.take_sd),
-        ]);
+    for group in report.rows.chunk_by(|a, b| a.group == b.group) {
+        table.title(&group[0].label);
+        for r in group {
+            let what = match r.measure.as_str() {
+                "bias" => "  late +, ms",
+                "spread" => "  scatter, ms",
+                _ => "  errors in 100",
+            };
+            let number = |x: Option<f64>| x.map(|x| format!("{x:.1}")).unwrap_or_default();
+            table.row([
+                what.to_owned(),
+                number(r.first),
+                number(r.second),
+                r.difference.map(signed).unwrap_or_default(),
+                r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default(),
+                r.p_adjusted
+                    .map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") })
+                    .unwrap_or_default(),
+                number(r.take_sd),
+            ]);
+        }
     }
-    out.push_str(&table.text(0));
+    out.push_str(&table.fitted(0, style.width));
+    if report.rows.iter().any(|r| r.take_sd.is_some()) {
+        out.push_str(
+            &style.paragraph(
+                "p: corrected for the number of rows. SD: how much takes of this drill differ on their own.",
+            ),
+        );
+    }
     if let Some(why) = report.rows.iter().find_map(|r| r.withheld.as_deref()) {
         out.push_str(&style.paragraph(&format!("Where no range stands: {why}.")));
     }

@@ -14,7 +14,7 @@ mod table;
 mod text;
 mod words;
 
-pub use csv::{changes_csv, csv_line, notes_csv};
+pub use csv::{FIGURE_NAMES, changes_csv, csv_line, figure_cells, notes_csv};
 pub use history::{compare_text, plan_text, trend_text};
 pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_sections, theme_script};
 pub use jams::jams;

@@ -39,7 +39,7 @@ pub fn session_text(report: &SessionReport, style: Style) -> String {
             if t.warm_up { "warm-up".to_owned() } else { String::new() },
         ]);
     }
-    out.push_str(&table.text(2));
+    out.push_str(&table.fitted(2, style.width));
     if !report.rests.is_empty() {
         out.push_str(&style.heading("What each rest brought back"));
         for r in &report.rests {

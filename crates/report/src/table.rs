@@ -1,4 +1,4 @@
-//! Plain text tables whose columns fit their contents.
+//! Plain text tables whose columns fit their contents, and whose lines fit the terminal.
 
 /// Which side a column's cells lean on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,7 +13,15 @@ pub enum Align {
 #[derive(Debug, Clone)]
 pub struct Table {
     columns: Vec<(String, Align)>,
-    rows: Vec<Vec<String>>,
+    rows: Vec<Row>,
+}
+
+#[derive(Debug, Clone)]
+enum Row {
+    /// A cell a column.
+    Cells(Vec<String>),
+    /// A line over the rows that follow it; no column is as wide as it.
+    Title(String),
 }
 
 impl Table {
@@ -26,7 +34,12 @@ impl Table {
     pub fn row(&mut self, cells: impl IntoIterator<Item = String>) {
         let mut cells: Vec<String> = cells.into_iter().take(self.columns.len()).collect();
         cells.resize(self.columns.len(), String::new());
-        self.rows.push(cells);
+        self.rows.push(Row::Cells(cells));
+    }
+
+    /// Adds a line over the rows that follow it.
+    pub fn title(&mut self, text: &str) {
+        self.rows.push(Row::Title(text.to_owned()));
     }
 
     /// Whether it has no row.
@@ -37,29 +50,68 @@ impl Table {
     /// The table's lines, each with `indent` spaces before it, no spaces at line ends. Columns that are empty in
     /// every row are left out.
     pub fn text(&self, indent: usize) -> String {
+        self.fitted(indent, usize::MAX)
+    }
+
+    /// The same in at most `width` columns of the terminal: what does not fit follows below under its own head, the
+    /// first column beside it again.
+    pub fn fitted(&self, indent: usize, width: usize) -> String {
         let used: Vec<usize> =
-            (0..self.columns.len()).filter(|c| self.rows.iter().any(|r| !r[*c].trim().is_empty())).collect();
-        let width = |c: usize| {
-            let cells = self.rows.iter().map(|r| r[c].chars().count());
-            cells.chain([self.columns[c].0.chars().count()]).max().unwrap_or(0)
-        };
-        let widths: Vec<usize> = used.iter().map(|c| width(*c)).collect();
+            (0..self.columns.len()).filter(|c| self.cells(*c).any(|cell| !cell.trim().is_empty())).collect();
+        let Some((&first, others)) = used.split_first() else { return String::new() };
         let mut out = String::new();
-        let head: Vec<&str> = used.iter().map(|c| self.columns[*c].0.as_str()).collect();
-        let body = self.rows.iter().map(|r| used.iter().map(|c| r[*c].as_str()).collect::<Vec<_>>());
-        for cells in std::iter::once(head).chain(body) {
+        let mut block = vec![first];
+        let mut reach = indent + self.width(first);
+        for &column in others {
+            let more = 2 + self.width(column);
+            if block.len() > 1 && reach.saturating_add(more) > width {
+                self.write(&block, indent, &mut out);
+                out.push('\n');
+                block = vec![first];
+                reach = indent + self.width(first);
+            }
+            block.push(column);
+            reach += more;
+        }
+        self.write(&block, indent, &mut out);
+        out
+    }
+
+    fn cells(&self, column: usize) -> impl Iterator<Item = &str> {
+        self.rows.iter().filter_map(move |row| match row {
+            Row::Cells(cells) => cells.get(column).map(String::as_str),
+            Row::Title(_) => None,
+        })
+    }
+
+    fn width(&self, column: usize) -> usize {
+        let head = self.columns[column].0.chars().count();
+        self.cells(column).map(|cell| cell.chars().count()).max().unwrap_or(0).max(head)
+    }
+
+    /// The head and all rows of some columns.
+    fn write(&self, columns: &[usize], indent: usize, out: &mut String) {
+        let widths: Vec<usize> = columns.iter().map(|c| self.width(*c)).collect();
+        let mut line = |cells: &dyn Fn(usize) -> String| {
             let mut line = " ".repeat(indent);
-            for ((cell, width), c) in cells.iter().zip(&widths).zip(&used) {
+            for (&c, width) in columns.iter().zip(&widths) {
+                let cell = cells(c);
                 let pad = " ".repeat(width.saturating_sub(cell.chars().count()));
-                match self.columns[*c].1 {
-                    Align::Left => line.extend([cell, pad.as_str(), "  "]),
-                    Align::Right => line.extend([pad.as_str(), cell, "  "]),
+                match self.columns[c].1 {
+                    Align::Left => line.extend([cell.as_str(), pad.as_str(), "  "]),
+                    Align::Right => line.extend([pad.as_str(), cell.as_str(), "  "]),
                 }
             }
             out.push_str(line.trim_end());
             out.push('\n');
+        };
+        line(&|c| self.columns[c].0.clone());
+        for row in &self.rows {
+            match row {
+                Row::Cells(cells) => line(&|c| cells[c].clone()),
+                Row::Title(text) => line(&|c| if c == columns[0] { text.clone() } else { String::new() }),
+            }
         }
-        out
     }
 }
 
@@ -67,11 +119,29 @@ impl Table {
 mod tests {
     use super::*;
 
-    #[test]
-    fn columns_fit_and_empty_ones_go() {
+    fn table() -> Table {
         let mut t = Table::new(&[("group", Align::Left), ("n", Align::Right), ("never", Align::Right)]);
         t.row(["inside".into(), "8".into(), String::new()]);
         t.row(["from string 3 to 2".into(), "112".into(), String::new()]);
-        assert_eq!(t.text(1), " group                 n\n inside                8\n from string 3 to 2  112\n");
+        t
+    }
+
+    #[test]
+    fn columns_fit_and_empty_ones_go() {
+        let wanted = " group                 n\n inside                8\n from string 3 to 2  112\n";
+        assert_eq!((table().text(1).as_str(), table().fitted(1, 24).as_str()), (wanted, wanted));
+        assert_eq!(Table::new(&[("a", Align::Left)]).text(0), "");
+    }
+
+    #[test]
+    fn what_does_not_fit_follows_below() {
+        let mut t = Table::new(&[("take", Align::Right), ("one", Align::Right), ("two", Align::Left)]);
+        t.title("a line that is longer than all");
+        t.row(["7".into(), "1.5".into(), "words".into()]);
+        let wanted = "take  one\na line that is longer than all\n   7  1.5\n\n\
+            take  two\na line that is longer than all\n   7  words\n";
+        assert_eq!(t.fitted(0, 15), wanted);
+        // A line is never narrower than two columns.
+        assert_eq!(t.fitted(0, 1), wanted);
     }
 }

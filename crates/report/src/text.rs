@@ -136,7 +136,7 @@ fn groups(report: &ScoreReport, style: Style) -> String {
         ]);
     }
     let mut out = style.heading("By kind of note (ms; + is late, - is early)");
-    out.push_str(&table.text(2));
+    out.push_str(&table.fitted(2, style.width));
     out
 }
 

@@ -36,34 +36,48 @@ pub(crate) enum JournalCommand {
         /// What `journal export` wrote, or - for standard input
         #[arg(value_name = "FILE|-", value_hint = ValueHint::FilePath)]
         file: PathBuf,
+        #[command(flatten)]
+        done: DoneArgs,
     },
     /// Take takes out; `journal undo` brings them back
     Delete(DeleteArgs),
     /// Take back the last deletion or new score
-    Undo,
+    Undo(DoneArgs),
     /// Forget for good what was deleted, and give the room back
-    Compact,
+    Compact(DoneArgs),
     /// Look for damage
     Check {
         /// Write what can be read to a new journal
         #[arg(long, value_name = "NEW", value_hint = ValueHint::FilePath)]
         salvage: Option<PathBuf>,
+        #[command(flatten)]
+        done: DoneArgs,
     },
     /// Copy the journal to a new file, also while others write
     Backup {
         /// The copy; it must not be there yet
         #[arg(value_name = "NEW", value_hint = ValueHint::FilePath)]
         to: PathBuf,
+        #[command(flatten)]
+        done: DoneArgs,
     },
 }
 
-/// What is kept beside the score.
+/// Where it is told what was done.
 #[derive(Debug, Clone, Args)]
+pub(crate) struct DoneArgs {
+    /// Write what was done as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// What is kept beside the score.
+#[derive(Debug, Clone, Default, Args)]
 pub(crate) struct KeepArgs {
     /// When the take was recorded, as 2026-03-01T18:20:00+01:00, 2026-03-01T18:20 or 2026-03-01; else the file's time
     #[arg(long, value_name = "T")]
     pub(crate) recorded_at: Option<String>,
-    /// Whether all tries are in the journal or only the best: picked bests flatter a trend
+    /// Whether all tries are kept in the journal or only the best: picked bests flatter a trend
     #[arg(long, value_name = "all|best")]
     pub(crate) picked: Option<PickedArg>,
     /// Which guitar
@@ -100,6 +114,8 @@ pub(crate) struct AddArgs {
     /// Score takes anew that are in the journal already; the old score can be had back with undo
     #[arg(long)]
     pub(crate) again: bool,
+    #[command(flatten)]
+    pub(crate) done: DoneArgs,
 }
 
 /// Which takes.
@@ -241,4 +257,6 @@ pub(crate) struct DeleteArgs {
     /// Do not ask
     #[arg(short, long)]
     pub(crate) yes: bool,
+    #[command(flatten)]
+    pub(crate) done: DoneArgs,
 }

@@ -1,6 +1,7 @@
 //! Arguments of the commands that read takes.
 
-use clap::{Args, ValueEnum, ValueHint};
+use super::PickedArg;
+use clap::{ArgGroup, Args, ValueEnum, ValueHint};
 use std::path::PathBuf;
 
 /// A recording and which of its channels to listen to.
@@ -46,6 +47,7 @@ pub(crate) enum StrokeArg {
 
 /// `takegauge score`
 #[derive(Debug, Args)]
+#[command(group = ArgGroup::new("keeping").multiple(true))]
 pub(crate) struct ScoreArgs {
     /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg Vorbis, or a video's sound track (MP4, MOV)
     #[arg(value_name = "TAKE", value_hint = ValueHint::FilePath)]
@@ -98,11 +100,14 @@ pub(crate) struct ScoreArgs {
     #[arg(long, value_name = "F")]
     pub(crate) markers: Option<PathBuf>,
     /// Add the take to the journal
-    #[arg(long)]
+    #[arg(long, group = "keeping")]
     pub(crate) journal: bool,
     /// Journal to add to
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    #[arg(long, value_name = "FILE", group = "keeping", value_hint = ValueHint::FilePath)]
     pub(crate) journal_file: Option<PathBuf>,
+    /// Whether all tries are kept in the journal or only the best: picked bests flatter a trend
+    #[arg(long, value_name = "all|best", requires = "keeping")]
+    pub(crate) picked: Option<PickedArg>,
 }
 
 /// `takegauge ladder`
@@ -185,8 +190,11 @@ pub(crate) struct WatchArgs {
     /// Journal to add to; without it, the usual one
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) journal_file: Option<PathBuf>,
+    /// Whether all tries come into the folder or only the best: picked bests flatter a trend
+    #[arg(long, value_name = "all|best")]
+    pub(crate) picked: Option<PickedArg>,
     /// Do not add to the journal
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["journal_file", "picked"])]
     pub(crate) no_journal: bool,
     /// Score what is there and stop
     #[arg(long)]

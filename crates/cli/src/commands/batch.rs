@@ -43,7 +43,7 @@ fn summary(scored: usize, skipped: usize, failures: &[(PathBuf, String)], common
     }
     if failures.is_empty() {
         if !common.quiet && skipped > 0 {
-            eprintln!("takegauge: {scored} takes scored, {skipped} were there already");
+            eprintln!("takegauge: {} scored, {skipped} there already", output::takes(scored));
         }
         return Ok(());
     }
@@ -53,9 +53,9 @@ fn summary(scored: usize, skipped: usize, failures: &[(PathBuf, String)], common
         eprintln!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
     }
     Err(Fault::not_scored(format!(
-        "{} of {} takes could not be scored, listed above; the others are written",
+        "{} of {} could not be scored, listed above; the others are written",
         failures.len(),
-        scored + failures.len()
+        output::takes(scored + failures.len())
     )))
 }
 
@@ -146,27 +146,38 @@ fn open(args: &BatchArgs) -> Outcome<(Box<dyn Write>, BTreeSet<String>)> {
     let mut file = File::options().read(true).write(true).create(true).truncate(false).open(path).map_err(wrong)?;
     let mut text = Vec::new();
     file.read_to_end(&mut text).map_err(wrong)?;
-    let (done, good) = held(&text);
-    // A line that was cut off is scored again.
-    file.set_len(good as u64).map_err(wrong)?;
+    let (done, whole) = held(&text).map_err(|line| {
+        Fault::usage(format!("{}, line {line}, is no score: the file was left as it is", path.display()))
+            .advise("--resume goes on with what `batch --out` wrote; name another file")
+    })?;
+    // Only a last line without its end is cut off by a stop; its take is scored again.
+    file.set_len(whole as u64).map_err(wrong)?;
     file.seek(SeekFrom::End(0)).map_err(wrong)?;
     Ok((Box::new(file), done))
 }
 
-/// The paths of the takes in an earlier output, and how much of it is whole lines.
-fn held(text: &[u8]) -> (BTreeSet<String>, usize) {
-    let mut done = BTreeSet::new();
-    let mut good = 0;
-    for line in text.split_inclusive(|b| *b == b'\n') {
-        let value: Option<serde_json::Value> =
-            line.ends_with(b"\n").then(|| serde_json::from_slice(line).ok()).flatten();
-        let Some(value) = value else { break };
-        if let Some(path) = value.pointer("/take/path").and_then(|p| p.as_str()) {
-            done.insert(path.to_owned());
-        }
-        good += line.len();
+/// The paths of the takes in an earlier output, and how many bytes of it are whole lines; the number of a whole line
+/// that is no score.
+fn held(text: &[u8]) -> Result<(BTreeSet<String>, usize), usize> {
+    #[derive(serde::Deserialize)]
+    struct Line {
+        take: Take,
     }
-    (done, good)
+    #[derive(serde::Deserialize)]
+    struct Take {
+        path: String,
+    }
+    let whole = text.iter().rposition(|b| *b == b'\n').map_or(0, |end| end + 1);
+    let mut done = BTreeSet::new();
+    for (k, line) in text[..whole].split_inclusive(|b| *b == b'\n').enumerate() {
+        let line: Line = serde_json::from_slice(line).map_err(|_| k + 1)?;
+        done.insert(line.take.path);
+    }
+    // What a stop cut off begins as a score does; anything else is not ours to cut.
+    if text[whole..].first().is_some_and(|b| *b != b'{') {
+        return Err(text[..whole].iter().filter(|b| **b == b'\n').count() + 1);
+    }
+    Ok((done, whole))
 }
 
 #[cfg(test)]
@@ -176,8 +187,10 @@ mod tests {
     #[test]
     fn a_line_that_was_cut_off_does_not_count() {
         let text = b"{\"take\":{\"path\":\"a.wav\"}}\n{\"take\":{\"path\":\"b.wav\"}}\n{\"take\":{\"pa";
-        let (done, good) = held(text);
-        assert_eq!((done.len(), done.contains("b.wav"), good), (2, true, 52));
-        assert_eq!(held(b"{\"take\":{\"path\":\"a.wav\"}}"), (BTreeSet::new(), 0));
+        let (done, whole) = held(text).unwrap();
+        assert_eq!((done.len(), done.contains("b.wav"), whole), (2, true, 52));
+        assert_eq!(held(b"{\"take\":{\"path\":\"a.wav\"}}"), Ok((BTreeSet::new(), 0)));
+        assert_eq!(held(b"{\"take\":{\"path\":\"a.wav\"}}\nnotes of mine\n"), Err(2));
+        assert_eq!(held(b"notes of mine"), Err(1));
     }
 }

@@ -59,7 +59,7 @@ fn beside_the_click(channel: ChannelChoice, click: &Click) -> ChannelChoice {
 fn keeper(args: &ScoreArgs, common: &Common) -> Outcome<Keeper> {
     let config = Config::read(common)?;
     let path = config.journal(args.journal_file.as_deref())?;
-    Keeper::open(&path, args.inputs.player.as_deref(), &config)
+    Keeper::open(&path, args.inputs.player.as_deref(), args.picked, &config, common)
 }
 
 /// What the options say about scoring, whatever the command.

@@ -9,7 +9,7 @@ use axum::extract::{Query, State};
 use axum::response::Response;
 use serde::Deserialize;
 use std::sync::Arc;
-use takegauge_journal::{CHANGES, DrillRow, Filter, Journal};
+use takegauge_journal::{CHANGES, Day, DrillRow, Filter, Journal};
 use takegauge_review::history::Metric;
 
 /// What a question about weeks of practice is about.
@@ -108,12 +108,13 @@ pub(super) async fn compare(State(app): State<Arc<App>>, Query(asked): Query<Ask
         return Ok(page(views::compare(&app, &asked, None)));
     }
     let (first, second) = (ask::numbers(&asked.first)?, ask::numbers(&asked.second)?);
-    let report = there(app.journal(move |j| ask::compare_of(j, &first, &second)).await?)?;
+    let report = there(app.journal(move |j| Ok(j.compare(&first, &second)?)).await?)?;
     Ok(page(views::compare(&app, &asked, Some(&report))))
 }
 
 pub(super) async fn plan(State(app): State<Arc<App>>, Query(asked): Query<Asked>) -> Result<Response, Trouble> {
     let player = (!asked.player.is_empty()).then(|| asked.player.clone());
-    let found = app.journal(move |j| Ok((j.players()?, ask::plan_of(j, player)?))).await?;
+    let which = Filter { player, ..Filter::default() };
+    let found = app.journal(move |j| Ok((j.players()?, j.plan(&which, Day::today())?))).await?;
     Ok(page(views::plan(&app, &asked, found.as_ref())))
 }

@@ -62,7 +62,7 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
         }
         table.row(cells);
     }
-    out.push_str(&table.text(2));
+    out.push_str(&table.fitted(2, style.width));
     out.push_str(&style.heading("In the order played"));
     for t in &report.takes {
         let errors = count(t.errors, "error", "errors");

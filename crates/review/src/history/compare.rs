@@ -207,7 +207,7 @@ fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHisto
         (!t.is_empty()).then(|| t.iter().sum::<f64>() / t.len() as f64)
     };
     if let (Some(a), Some(b)) = (tempo(first), tempo(second))
-        && !super::trend::is_like(b, a)
+        && !super::days::is_like(b, a)
     {
         out.push(format!(
             "The sets were not played at like tempo ({a:.0} and {b:.0} bpm): a difference may be the tempo's."

@@ -4,6 +4,8 @@
 //! looked up here. Days are whole days of the player's own calendar, counted from 1970-01-01.
 
 mod compare;
+mod days;
+mod metric;
 mod plan;
 mod point;
 #[cfg(test)]
@@ -11,9 +13,8 @@ mod tests;
 mod trend;
 
 pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare};
+pub use days::{DayValue, LIKE_TEMPO, by_day, is_like, usual_tempo};
+pub use metric::Metric;
 pub use plan::{PLAN_SCHEMA, PlanLine, PlanReport, Practised, plan};
 pub use point::{GroupFigures, TakePoint, WHOLE_TAKE, figures_of};
-pub use trend::{
-    DayValue, LIKE_TEMPO, LineFit, Metric, Series, TREND_SCHEMA, TrendReport, TrendRow, by_day, is_like, trend,
-    usual_tempo,
-};
+pub use trend::{LineFit, Series, TREND_SCHEMA, TrendReport, TrendRow, trend};

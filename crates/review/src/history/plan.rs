@@ -5,8 +5,10 @@
 //! error in 100 notes and a margin of 2 or more. Stalled is more than "no change shown": the whole change over at least
 //! eight days lies inside +-2 ms.
 
+use super::days::{by_day, fit_days, is_like};
+use super::metric::Metric;
 use super::point::{TakePoint, middle};
-use super::trend::{Metric, STEADY_MS, by_day, fit_days, is_like};
+use super::trend::STEADY_MS;
 use crate::caution::caution;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -156,7 +158,7 @@ fn distinct_days(points: &[TakePoint]) -> Vec<i32> {
 
 fn stalled(points: &[TakePoint]) -> Option<String> {
     let days = by_day(Metric::Spread, points);
-    let (fitted, weeks) = fit_days(&days).ok()?;
+    let (fitted, weeks) = fit_days(&days, Metric::Spread.unit()).ok()?;
     let span = weeks.last().copied()?;
     let interval = fitted.line.slope.interval;
     let steady = Sample::new(&weeks).is_ok_and(|w| is_steady(&fitted, w, STEADY_MS));

@@ -61,8 +61,8 @@ pub struct TakePoint {
     pub date: String,
     /// Quarter notes a minute, as played.
     pub tempo_bpm: f64,
-    /// Kept as the best of several tries, so better than the player usually is.
-    pub picked_best: bool,
+    /// Kept as the best of several tries, so better than the player usually is; `None` where nobody said.
+    pub picked_best: Option<bool>,
     /// Errors of the whole take, whatever the group.
     pub take_errors: usize,
     /// Notes reached of the whole take.
@@ -90,7 +90,7 @@ pub fn figures_of(report: &ScoreReport) -> Vec<(String, String, GroupFigures)> {
         slips: 0,
         ..GroupFigures::default()
     };
-    let rows = report.groups.iter().map(|g| (g.group.clone(), g.label.clone(), of_row(g)));
+    let rows = report.groups.iter().map(|g| (g.group.clone(), g.label.clone(), GroupFigures::from(g)));
     std::iter::once((WHOLE_TAKE.to_owned(), "all notes of the take".to_owned(), whole)).chain(rows).collect()
 }
 
@@ -100,23 +100,25 @@ pub(crate) fn middle(sorted: &[f64]) -> Option<f64> {
     (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
 }
 
-fn of_row(g: &GroupRow) -> GroupFigures {
-    GroupFigures {
-        n: g.n,
-        bias_ms: g.bias_ms,
-        bias_ci95_ms: g.bias_ci95_ms,
-        spread_ms: g.spread_ms,
-        spread_ci95_ms: g.spread_ci95_ms,
-        slips: g.slips,
-        reached: g.reached,
-        missed: g.missed,
-        wrong_pitch: g.wrong_pitch,
-        extra: g.extra,
-        smear_ms: g.smear_ms,
-        smear_n: g.smear_n,
-        evenness_ms: g.evenness_ms,
-        margin: g.margin,
-        margin_se: g.margin_se,
-        limit_ms: g.limit_ms,
+impl From<&GroupRow> for GroupFigures {
+    fn from(g: &GroupRow) -> Self {
+        Self {
+            n: g.n,
+            bias_ms: g.bias_ms,
+            bias_ci95_ms: g.bias_ci95_ms,
+            spread_ms: g.spread_ms,
+            spread_ci95_ms: g.spread_ci95_ms,
+            slips: g.slips,
+            reached: g.reached,
+            missed: g.missed,
+            wrong_pitch: g.wrong_pitch,
+            extra: g.extra,
+            smear_ms: g.smear_ms,
+            smear_n: g.smear_n,
+            evenness_ms: g.evenness_ms,
+            margin: g.margin,
+            margin_se: g.margin_se,
+            limit_ms: g.limit_ms,
+        }
     }
 }

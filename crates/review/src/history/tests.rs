@@ -1,6 +1,5 @@
 //! Made-up histories through the public functions.
 
-use super::trend::{by_day, usual_tempo};
 use super::*;
 use takegauge_stats::Seeded;
 
@@ -10,7 +9,7 @@ fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
         day,
         date: format!("day {day}"),
         tempo_bpm,
-        picked_best: false,
+        picked_best: Some(false),
         take_errors: 0,
         take_notes: 100,
         figures: GroupFigures {
@@ -70,7 +69,7 @@ fn the_question_stands_alone_and_the_others_are_corrected() {
             let mut p = point(d.into(), d * 2, 160.0, 9.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
             p.figures.evenness_ms = Some(12.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
             p.figures.bias_ms = Some(rng.normal());
-            p.picked_best = d == 3;
+            p.picked_best = Some(d == 3);
             p
         })
         .collect();
@@ -83,7 +82,11 @@ fn the_question_stands_alone_and_the_others_are_corrected() {
     assert!((fits[1].p_adjusted.unwrap() - doubled).abs() < 2e-4 && fits[2].p_adjusted >= fits[1].p_adjusted);
     assert_eq!(fits[0].verdict, "change");
     assert!((fits[0].slope_a_week + 0.7).abs() < 0.1 && fits[0].change < -4.0, "{:?}", fits[0]);
-    assert!(report.remarks[0].contains("1 of 24 takes") && report.remarks[0].contains("flatter"));
+    assert_eq!(report.remarks.len(), 1);
+    assert!(report.remarks[0].contains("1 of 24 takes was") && report.remarks[0].contains("flatter"));
+    let unsaid: Vec<TakePoint> = points.iter().map(|p| TakePoint { picked_best: None, ..p.clone() }).collect();
+    let report = trend("Ada", "Threes", None, &[series(Metric::Spread, &unsaid)]);
+    assert!(report.remarks[0].contains("nobody said") && report.remarks[0].contains("flatter"), "{:?}", report.remarks);
 }
 
 #[test]

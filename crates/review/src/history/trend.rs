@@ -4,97 +4,20 @@
 //! Mann-Kendall, both corrected where successive days resemble each other (see `takegauge_stats::trend`). The first
 //! series asked for is the question; the others are corrected for their number (Holm 1979).
 
-use super::point::{TakePoint, middle};
+use super::days::{DayValue, by_day, fit_days};
+use super::metric::Metric;
+use super::point::TakePoint;
 use crate::round::{interval, milli};
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
-use takegauge_stats::trend::{Trend, is_steady, trend as fit};
+use takegauge_stats::trend::{Trend, is_steady};
 
 /// The value of `schema`.
 pub const TREND_SCHEMA: &str = "takegauge/trend/1";
-/// Takes within this share of a tempo are compared with each other: 4 % either way.
-pub const LIKE_TEMPO: f64 = 0.04;
-/// Below so many practice days nothing is said of a trend.
-const FEWEST_DAYS: usize = 8;
 /// A change inside this over the whole span counts as none, ms.
 pub(crate) const STEADY_MS: f64 = 2.0;
 const ALPHA: f64 = 0.05;
-
-/// What is followed over the days.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Metric {
-    /// Scatter, ms.
-    Spread,
-    /// Early (-) or late (+) on average, ms.
-    Bias,
-    /// SD of inter-onset intervals, ms.
-    Evenness,
-    /// Missed, wrong and extra notes in 100.
-    Errors,
-    /// Ringing over, ms.
-    Smear,
-    /// (limit - |bias|) / spread.
-    Margin,
-    /// The highest tempo of the day at which a take had no error, bpm; days without such a take do not count.
-    CleanTempo,
-}
-
-impl Metric {
-    /// All of them.
-    pub const ALL: [Self; 7] =
-        [Self::Spread, Self::Bias, Self::Evenness, Self::Errors, Self::Smear, Self::Margin, Self::CleanTempo];
-
-    /// The name in JSON and on the command line.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Spread => "spread",
-            Self::Bias => "bias",
-            Self::Evenness => "evenness",
-            Self::Errors => "errors",
-            Self::Smear => "smear",
-            Self::Margin => "margin",
-            Self::CleanTempo => "clean_tempo",
-        }
-    }
-
-    /// As a player reads it.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Spread => "scatter",
-            Self::Bias => "early (-) or late (+) on average",
-            Self::Evenness => "unevenness of the intervals",
-            Self::Errors => "errors in 100 notes",
-            Self::Smear => "ringing over",
-            Self::Margin => "margin",
-            Self::CleanTempo => "highest tempo without an error",
-        }
-    }
-
-    /// "ms", "bpm" or nothing.
-    pub fn unit(self) -> &'static str {
-        match self {
-            Self::Spread | Self::Bias | Self::Evenness | Self::Smear => "ms",
-            Self::CleanTempo => "bpm",
-            Self::Errors | Self::Margin => "",
-        }
-    }
-
-    /// Its value in one take.
-    pub fn value(self, p: &TakePoint) -> Option<f64> {
-        let f = &p.figures;
-        match self {
-            Self::Spread => f.spread_ms,
-            Self::Bias => f.bias_ms,
-            Self::Evenness => f.evenness_ms,
-            Self::Errors => (f.reached > 0).then(|| 100.0 * f.errors() as f64 / f.reached as f64),
-            Self::Smear => f.smear_ms,
-            Self::Margin => f.margin,
-            Self::CleanTempo => (p.take_errors == 0 && p.take_notes > 0).then_some(p.tempo_bpm),
-        }
-    }
-}
 
 /// What is asked: one metric of one group of notes.
 #[derive(Debug, Clone, Copy)]
@@ -147,21 +70,6 @@ pub struct TrendRow {
     pub withheld: Option<String>,
     /// One or two plain sentences.
     pub text: String,
-}
-
-/// A practice day.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct DayValue {
-    /// 2026-03-01
-    pub date: String,
-    /// Days since 1970-01-01.
-    pub day: i32,
-    /// Median of the day's takes.
-    pub value: f64,
-    /// How many takes.
-    pub takes: usize,
-    /// Their median tempo.
-    pub tempo_bpm: f64,
 }
 
 /// Line and test.
@@ -223,83 +131,9 @@ pub fn trend(player: &str, drill: &str, tempo_bpm: Option<[f64; 2]>, series: &[S
     }
 }
 
-/// The tempo around which most practice days lie, within [`LIKE_TEMPO`]; the higher of equals.
-pub fn usual_tempo(points: &[TakePoint]) -> Option<f64> {
-    let mut best: Option<(usize, f64)> = None;
-    let mut tempos: Vec<f64> = points.iter().map(|p| p.tempo_bpm).filter(|t| *t > 0.0).collect();
-    tempos.sort_by(f64::total_cmp);
-    tempos.dedup_by(|a, b| (*a - *b).abs() < 0.25);
-    for t in tempos {
-        let mut days: Vec<i32> = points.iter().filter(|p| is_like(p.tempo_bpm, t)).map(|p| p.day).collect();
-        days.sort_unstable();
-        days.dedup();
-        if best.is_none_or(|(n, _)| days.len() >= n) {
-            best = Some((days.len(), t));
-        }
-    }
-    // The middle of what lies around it, so that one take does not say where.
-    let (_, centre) = best?;
-    let mut like: Vec<f64> = points.iter().map(|p| p.tempo_bpm).filter(|t| is_like(*t, centre)).collect();
-    like.sort_by(f64::total_cmp);
-    middle(&like)
-}
-
-/// Whether two tempos are within [`LIKE_TEMPO`] of each other.
-pub fn is_like(tempo: f64, of: f64) -> bool {
-    (tempo - of).abs() <= LIKE_TEMPO * of
-}
-
-/// One value a day: median of the takes (for [`Metric::CleanTempo`] the highest).
-pub fn by_day(metric: Metric, points: &[TakePoint]) -> Vec<DayValue> {
-    let mut there: Vec<(i32, &str, f64, f64)> = points
-        .iter()
-        .filter_map(|p| Some((p.day, p.date.as_str(), metric.value(p).filter(|v| v.is_finite())?, p.tempo_bpm)))
-        .collect();
-    there.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));
-    let days = there.chunk_by(|a, b| a.0 == b.0).filter_map(|day| {
-        let values: Vec<f64> = day.iter().map(|d| d.2).collect();
-        let mut tempos: Vec<f64> = day.iter().map(|d| d.3).collect();
-        tempos.sort_by(f64::total_cmp);
-        let value = if metric == Metric::CleanTempo { values.last().copied() } else { middle(&values) };
-        let (day_number, date, ..) = *day.first()?;
-        Some(DayValue {
-            date: date.to_owned(),
-            day: day_number,
-            value: milli(value?)?,
-            takes: day.len(),
-            tempo_bpm: middle(&tempos).and_then(milli)?,
-        })
-    });
-    days.collect()
-}
-
-/// The fitted trend of days in weeks since the first; `Err` says why there is none.
-pub(crate) fn fit_days(days: &[DayValue]) -> Result<(Trend, Vec<f64>), String> {
-    if days.len() < FEWEST_DAYS {
-        let n = days.len();
-        return Err(format!(
-            "{n} practice day{} so far; a trend needs at least {FEWEST_DAYS}",
-            if n == 1 { "" } else { "s" }
-        ));
-    }
-    let first = days[0].day;
-    let weeks: Vec<f64> = days.iter().map(|d| f64::from(d.day - first) / 7.0).collect();
-    let values: Vec<f64> = days.iter().map(|d| d.value).collect();
-    let (Ok(t), Ok(y)) = (Sample::new(&weeks), Sample::new(&values)) else {
-        return Err("the days' values are not all numbers".to_owned());
-    };
-    match fit(t, y, 0.95) {
-        Ok(fitted) => Ok((fitted, weeks)),
-        Err(takegauge_stats::StatsError::NoSpread) => {
-            Err(format!("all {} practice days have the same value, {}", days.len(), days[0].value))
-        }
-        Err(e) => Err(e.to_string()),
-    }
-}
-
 fn follow(series: &Series<'_>) -> TrendRow {
     let days = by_day(series.metric, series.points);
-    let (fit, withheld) = match fit_days(&days) {
+    let (fit, withheld) = match fit_days(&days, series.metric.unit()) {
         Ok((fitted, weeks)) => (line(series.metric, &fitted, &weeks, &days), None),
         Err(why) => (None, Some(why)),
     };
@@ -380,14 +214,19 @@ fn tell(metric: Metric, label: &str, f: &LineFit, days: usize, takes: usize) -> 
 }
 
 fn remarks(points: &[TakePoint]) -> Vec<String> {
-    let best = points.iter().filter(|p| p.picked_best).count();
+    const WHY: &str = "Picked bests flatter: they are better than the player usually is, and more tries on one day look \
+        like progress.";
+    let n = points.len();
+    let best = points.iter().filter(|p| p.picked_best == Some(true)).count();
+    let unknown = points.iter().filter(|p| p.picked_best.is_none()).count();
     let mut out = Vec::new();
     if best > 0 {
-        out.push(format!(
-            "{best} of {} takes were kept as the best of several tries. Picked bests flatter: they are better than the \
-             player usually is, and more tries on one day look like progress.",
-            points.len()
-        ));
+        let were = if best == 1 { "was" } else { "were" };
+        out.push(format!("{best} of {n} takes {were} kept as the best of several tries. {WHY}"));
+    }
+    if unknown > 0 {
+        let said = format!("Of {unknown} of {n} takes nobody said whether they were picked from several tries.");
+        out.push(if best > 0 { said } else { format!("{said} {WHY}") });
     }
     out
 }

@@ -1,7 +1,7 @@
 //! `takegauge drill import` and `export`.
 
 use super::{give, make::tuning};
-use crate::args::{DrillExportArgs, DrillImportArgs};
+use crate::args::{Common, DrillExportArgs, DrillImportArgs};
 use crate::commands::score::open_drill;
 use crate::fault::{Fault, Outcome};
 use crate::output;
@@ -9,7 +9,7 @@ use takegauge_drill::export::{self, Format};
 use takegauge_drill::import::{self, Options};
 use takegauge_units::Bpm;
 
-pub(super) fn import(args: &DrillImportArgs) -> Outcome {
+pub(super) fn import(args: &DrillImportArgs, common: &Common) -> Outcome {
     let bars = match &args.bars {
         None => None,
         Some(text) => {
@@ -21,7 +21,7 @@ pub(super) fn import(args: &DrillImportArgs) -> Outcome {
         part: args.part,
         bars,
         voice: args.voice.clone(),
-        tuning: args.tuning.as_deref().map(tuning).transpose()?,
+        tuning: tuning(args.tuning.as_deref(), common)?,
         tempo: args.tempo.map(Bpm),
         even: args.even,
     };

@@ -1,8 +1,9 @@
 //! `takegauge drill make` and `alter`.
 
 use super::give;
-use crate::args::{AlterArgs, DirectionArg, KindArg, MakeArgs, PickingArg, StrokeArg};
+use crate::args::{AlterArgs, Common, DirectionArg, KindArg, MakeArgs, PickingArg, StrokeArg};
 use crate::commands::score::open_drill;
+use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use takegauge_drill::make::{Aim, Direction, MakeOptions, SCALES, Scale};
 use takegauge_drill::{ChangeKind, Picking, Stroke, Tuning, alter};
@@ -25,18 +26,20 @@ fn pair(option: &str, text: &str) -> Outcome<(u8, u8)> {
         .ok_or_else(|| Fault::usage(format!("{option} {text}: give two strings, as 3-2")))
 }
 
-/// A tuning by name or by pitches.
-pub(super) fn tuning(text: &str) -> Outcome<Tuning> {
-    Tuning::parse(text).map_err(|e| {
+/// The tuning of `--tuning`, by name or by pitches; else the settings', if they name one.
+pub(super) fn tuning(option: Option<&str>, common: &Common) -> Outcome<Option<Tuning>> {
+    let Some(text) = option else { return Ok(Config::read(common)?.tuning) };
+    let read = Tuning::parse(text).map_err(|e| {
         let names: Vec<&str> = takegauge_drill::NAMED_TUNINGS.iter().map(|t| t.0).collect();
         Fault::usage(format!("--tuning {text}: {e}")).advise(format!(
             "4 to 9 pitches, low string first, as \"E2 A2 D3 G3 B3 E4\", or one of: {}",
             names.join(", ")
         ))
-    })
+    })?;
+    Ok(Some(read))
 }
 
-pub(super) fn make(args: &MakeArgs) -> Outcome {
+pub(super) fn make(args: &MakeArgs, common: &Common) -> Outcome {
     let scale = Scale::parse(&args.scale).ok_or_else(|| {
         let names: Vec<&str> = SCALES.iter().map(|s| s.0).collect();
         Fault::usage(format!("{:?} is no scale or chord that is known", args.scale))
@@ -68,7 +71,7 @@ pub(super) fn make(args: &MakeArgs) -> Outcome {
         roll: args.roll,
         aim,
         span: args.span,
-        tuning: args.tuning.as_deref().map_or(Ok(defaults.tuning.clone()), tuning)?,
+        tuning: tuning(args.tuning.as_deref(), common)?.unwrap_or_else(|| defaults.tuning.clone()),
         tempo: Bpm(args.tempo),
         steps_per_beat: args.steps_per_beat,
         repeats: args.repeats,

@@ -4,7 +4,7 @@ mod exchange;
 mod grid;
 mod make;
 
-use crate::args::{DrillCommand, OutArg};
+use crate::args::{Common, DrillCommand, OutArg};
 use crate::commands::score::{open_drill, text_style};
 use crate::fault::{Fault, Outcome};
 use crate::output;
@@ -13,15 +13,15 @@ use takegauge_drill::advise::advise;
 use takegauge_drill::{Drill, built_in};
 use takegauge_report::{Align, Table};
 
-pub(crate) fn run(command: &DrillCommand) -> Outcome {
+pub(crate) fn run(command: &DrillCommand, common: &Common) -> Outcome {
     match command {
         DrillCommand::Check { drill } => check(drill),
         DrillCommand::Show { drill, json: true, .. } => grid::print(drill),
         DrillCommand::Show { drill, toml, suggestion, .. } => show(drill, *toml, *suggestion),
         DrillCommand::List => list(),
-        DrillCommand::Make(args) => make::make(args),
+        DrillCommand::Make(args) => make::make(args, common),
         DrillCommand::Alter(args) => make::alter(args),
-        DrillCommand::Import(args) => exchange::import(args),
+        DrillCommand::Import(args) => exchange::import(args, common),
         DrillCommand::Export(args) => exchange::export(args),
     }
 }

@@ -6,60 +6,74 @@ use crate::commands::score::{drill_for, request};
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::{output, pipeline};
+use serde_json::json;
 use std::path::Path;
 use takegauge_drill::Drill;
 use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash};
 use takegauge_review::ScoreReport;
 
 pub(crate) fn run(args: &AddArgs, common: &Common, config: &Config, path: &Path) -> Outcome {
-    let mut keeper = Keeper::open(path, args.inputs.player.as_deref(), config)?;
-    let picked = picked(&args.keep, args.takes.len(), common);
-    let mut failures = 0;
+    let mut keeper = Keeper::open(path, args.inputs.player.as_deref(), args.keep.picked, config, common)?;
+    let told_apart = args.done.json.as_deref().is_some_and(output::is_stdout);
+    let (mut rows, mut failures) = (Vec::new(), 0);
     for take in &args.takes {
-        match one(args, common, &mut keeper, take, picked) {
-            Ok(line) => output::print(&line)?,
+        let path = take.display().to_string();
+        match one(args, common, &mut keeper, take) {
+            Ok((id, state, line)) => {
+                rows.push(json!({ "path": path, "take": id, "state": state, "why": null }));
+                if !told_apart {
+                    output::print(&line)?;
+                }
+            }
             Err(fault @ Fault::BrokenPipe) => return Err(fault),
             Err(fault) if args.takes.len() == 1 => return Err(fault),
             Err(fault) => {
+                rows.push(json!({ "path": path, "take": null, "state": "not added", "why": fault.to_string() }));
                 failures += 1;
                 fault.tell();
             }
         }
     }
+    if let Some(to) = &args.done.json {
+        let shape = json!({ "schema": "takegauge/journal-add/1", "player": keeper.player, "takes": rows });
+        output::write(to, takegauge_report::json(&shape).as_bytes())?;
+    }
     if failures > 0 {
         let n = args.takes.len();
         return Err(Fault::not_scored(format!(
-            "{failures} of {n} takes were not added; the others are in the journal"
+            "{failures} of {n} takes could not be added, listed above; the others are in the journal"
         )));
     }
     Ok(())
 }
 
-/// "All tries or only the best?" is asked where it is not given and somebody can be asked.
-fn picked(keep: &KeepArgs, takes: usize, common: &Common) -> Picked {
-    match keep.picked {
-        Some(PickedArg::All) => Picked::All,
-        Some(PickedArg::Best) => Picked::Best,
-        None if common.quiet => Picked::Unknown,
+/// "All tries or only the best?": asked where it is not given and somebody can be asked, said where nobody can.
+fn picked(given: Option<PickedArg>, common: &Common) -> Picked {
+    match given {
+        Some(PickedArg::All) => return Picked::All,
+        Some(PickedArg::Best) => return Picked::Best,
+        None if common.quiet => return Picked::Unknown,
+        None => {}
+    }
+    match ask("Do you keep all your tries in the journal, or only the best? [all/best, or return]").as_deref() {
+        Some("all" | "a") => Picked::All,
+        Some("best" | "b") => Picked::Best,
+        Some(_) => Picked::Unknown,
         None => {
-            let what = if takes == 1 { "Is this take" } else { "Are these takes" };
-            match ask(&format!("{what} all your tries of the day, or only the best? [all/best, or return]")).as_deref()
-            {
-                Some("all" | "a") => Picked::All,
-                Some("best" | "b") => Picked::Best,
-                _ => Picked::Unknown,
-            }
+            eprintln!("takegauge: are all tries kept, or only the best? Say so with --picked all or --picked best");
+            Picked::Unknown
         }
     }
 }
 
-fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path, picked: Picked) -> Outcome<String> {
+/// The take's number, what became of it, and a line that says so.
+fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Outcome<(i64, &'static str, String)> {
     let drill = drill_for(&args.inputs, take).map_err(|f| f.about(take.display()))?;
     let hash = hash(take)?;
     if !args.again
         && let Some(id) = keeper.journal.find(&hash, &drill).map_err(|e| fault(e, keeper.journal.path()))?
     {
-        return Ok(format!("{}: already take {id}; --again scores it anew\n", take.display()));
+        return Ok((id, "there already", format!("{}: already take {id}; --again scores it anew\n", take.display())));
     }
     let bar = output::progress(0, "listening", common.quiet);
     let report = pipeline::score(&request(&args.inputs, take, &drill)?, &bar)?;
@@ -67,8 +81,13 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path, picked
     for w in &report.warnings {
         eprintln!("takegauge: {}: {w}", take.display());
     }
-    let added = keeper.add(take, hash, &drill, &report, &args.keep, picked)?;
-    Ok(said(take, &report, added, &keeper.player))
+    let added = keeper.add(take, hash, &drill, &report, &args.keep)?;
+    let state = match added {
+        Added::New(_) => "new",
+        Added::Same(_) => "there already",
+        Added::Rescored(_) => "new score",
+    };
+    Ok((added.take(), state, said(take, &report, added, &keeper.player)))
 }
 
 /// One line about a take that is now in the journal.
@@ -86,15 +105,22 @@ fn hash(take: &Path) -> Outcome<String> {
     file_hash(take).map_err(|e| Fault::usage(format!("{}: {e}", take.display())))
 }
 
-/// An open journal and whose takes go into it.
+/// An open journal, whose takes go into it, and which of several tries.
 pub(crate) struct Keeper {
     pub(crate) journal: Journal,
     pub(crate) player: String,
+    picked: Picked,
 }
 
 impl Keeper {
-    /// Opens or makes the journal.
-    pub(crate) fn open(path: &Path, player: Option<&str>, config: &Config) -> Outcome<Self> {
+    /// Opens or makes the journal; asks for what is not given.
+    pub(crate) fn open(
+        path: &Path,
+        player: Option<&str>,
+        tries: Option<PickedArg>,
+        config: &Config,
+        common: &Common,
+    ) -> Outcome<Self> {
         // Whose it is must be known before a new file is made.
         if player.is_none() && config.player.is_none() && !path.exists() {
             return Err(Fault::usage("whose playing is it?")
@@ -107,7 +133,7 @@ impl Keeper {
             return Err(fault(takegauge_journal::JournalError::Damaged { path: path.to_path_buf(), why }, path));
         }
         let player = one_player(player, config, &journal)?;
-        Ok(Self { journal, player })
+        Ok(Self { journal, player, picked: picked(tries, common) })
     }
 
     /// Keeps a scored take; when this returns it is on the disk.
@@ -118,7 +144,6 @@ impl Keeper {
         drill: &Drill,
         report: &ScoreReport,
         keep: &KeepArgs,
-        picked: Picked,
     ) -> Outcome<Added> {
         let recorded_at: RecordedAt = match &keep.recorded_at {
             Some(text) => text.parse().map_err(|e: String| Fault::usage(format!("--recorded-at: {e}")))?,
@@ -132,9 +157,10 @@ impl Keeper {
             player: self.player.clone(),
             drill: drill.to_toml(),
             audio_sha256: hash,
-            path: take.display().to_string(),
+            // In full, so that the take is found from wherever the journal is opened.
+            path: std::path::absolute(take).unwrap_or_else(|_| take.to_path_buf()).display().to_string(),
             recorded_at,
-            picked,
+            picked: self.picked,
             guitar: keep.guitar.clone(),
             microphone: keep.microphone.clone(),
             tags: keep.tags.clone(),
@@ -147,14 +173,6 @@ impl Keeper {
 
 /// Keeps a take that another command scored, with nothing said beside it; the line that tells so.
 pub(crate) fn keep(keeper: &mut Keeper, take: &Path, drill: &Drill, report: &ScoreReport) -> Outcome<String> {
-    let nothing = KeepArgs {
-        recorded_at: None,
-        picked: None,
-        guitar: String::new(),
-        microphone: String::new(),
-        tags: Vec::new(),
-        note: String::new(),
-    };
-    let added = keeper.add(take, hash(take)?, drill, report, &nothing, Picked::Unknown)?;
+    let added = keeper.add(take, hash(take)?, drill, report, &KeepArgs::default())?;
     Ok(said(take, report, added, &keeper.player))
 }

@@ -7,7 +7,7 @@ use crate::fault::Outcome;
 use crate::output;
 use serde::Serialize;
 use takegauge_journal::{CHANGES, Journal, Picked, TakeRow};
-use takegauge_report::{Align, Table, json, score_html, score_text};
+use takegauge_report::{Align, Style, Table, json, score_html, score_text};
 
 #[derive(Serialize)]
 struct ListShape<'a> {
@@ -21,21 +21,25 @@ pub(crate) fn list(args: &ListArgs, journal: &Journal) -> Outcome {
         Some(path) => {
             output::write(path, json(&ListShape { schema: "takegauge/journal-list/1", takes: &rows }).as_bytes())
         }
-        None => output::print(&text(&rows, output::width())),
+        None => output::print(&text(&rows, text_style())),
     }
 }
 
-fn text(rows: &[TakeRow], width: usize) -> String {
+fn text(rows: &[TakeRow], style: Style) -> String {
+    let width = style.width;
     if rows.is_empty() {
         return "No take passes.\n".to_owned();
     }
     let several = rows.iter().any(|r| r.player != rows[0].player);
     let widest = |f: fn(&TakeRow) -> String| rows.iter().map(|r| f(r).chars().count()).max().unwrap_or(0);
+    // The time of day and the number of notes give way first, then names are cut, then tags are left out.
+    let narrow = width < 80;
+    let player_width = if several { widest(|r| r.player.clone()).clamp(6, if narrow { 8 } else { 14 }) } else { 0 };
     // What is left of the line once the columns of fixed width are set.
-    let names = if several { widest(|r| r.player.clone()).min(14) + 2 } else { 0 };
-    let left = width.saturating_sub(58 + names).max(14);
-    let name_width = widest(|r| r.drill.clone()).min(left.saturating_sub(10).max(12));
-    let rest = left.saturating_sub(name_width + 2);
+    let fixed = if narrow { 43 } else { 58 } + if several { player_width + 2 } else { 0 };
+    let left = width.saturating_sub(fixed).max(10);
+    let drill_width = widest(|r| r.drill.clone()).min(left.saturating_sub(10).max(12)).min(left);
+    let rest = left.saturating_sub(drill_width + 2);
     let mut table = Table::new(&[
         ("take", Align::Right),
         ("recorded", Align::Left),
@@ -44,29 +48,28 @@ fn text(rows: &[TakeRow], width: usize) -> String {
         ("bpm", Align::Right),
         ("notes", Align::Right),
         ("errors", Align::Right),
-        ("scatter ms", Align::Right),
+        (if narrow { "scatter" } else { "scatter ms" }, Align::Right),
         ("tags", Align::Left),
     ]);
     for r in rows {
-        let at = r.recorded_at.to_string();
         let mark = if r.picked == Picked::Best { "best of several" } else { "" };
         let tags: Vec<&str> =
             r.tags.iter().map(String::as_str).chain([mark].into_iter().filter(|m| !m.is_empty())).collect();
         table.row([
             r.take.to_string(),
-            format!("{} {}", r.day, at.get(11..16).unwrap_or("")),
-            if several { clip(&r.player, 14) } else { String::new() },
-            clip(&r.drill, name_width),
+            if narrow { r.day.to_string() } else { r.recorded_at.to_the_minute() },
+            if several { clip(&r.player, player_width) } else { String::new() },
+            clip(&r.drill, drill_width),
             format!("{:.0}", r.tempo_bpm),
-            r.notes.to_string(),
+            if narrow { String::new() } else { r.notes.to_string() },
             r.errors.to_string(),
             r.spread_ms.map(|s| format!("{s:.1}")).unwrap_or_default(),
             if rest >= 6 { clip(&tags.join(", "), rest) } else { String::new() },
         ]);
     }
     let of = if rows.iter().any(|r| r.spread_of == CHANGES) { "the string changes" } else { "all notes" };
-    let s = if rows.len() == 1 { "" } else { "s" };
-    format!("{}\n{} take{s}; scatter is of {of}, within places of the line\n", table.text(0), rows.len())
+    let told = format!("{}; scatter in ms is of {of}, within places of the line", output::takes(rows.len()));
+    format!("{}\n{}", table.fitted(0, width), style.wrap(&told, "", ""))
 }
 
 /// `text` in at most `width` characters.
@@ -95,16 +98,17 @@ pub(crate) fn show(args: &ShowArgs, journal: &Journal) -> Outcome {
         Picked::Best => "kept as the best of several tries",
         Picked::Unknown => "not said whether all tries were kept",
     };
-    let mut head = format!("Take {} of {}, recorded {}; {picked}\n", args.take, record.player, record.recorded_at);
+    let (style, at) = (text_style(), record.recorded_at.to_the_minute());
+    let mut head = style.wrap(&format!("Take {} of {}, recorded {at}; {picked}", args.take, record.player), "", "");
     let tags = record.tags.join(", ");
     for (what, text) in
         [("Guitar", &record.guitar), ("Sound", &record.microphone), ("Tags", &tags), ("Note", &record.note)]
     {
         if !text.is_empty() {
-            head.push_str(&format!("{what}: {text}\n"));
+            head.push_str(&style.wrap(&format!("{what}: {text}"), "", "  "));
         }
     }
-    output::print(&format!("{head}\n{}", score_text(&report, text_style())))
+    output::print(&format!("{head}\n{}", score_text(&report, style)))
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! `takegauge journal`: the practice history.
 
 mod add;
+mod care;
 mod compare;
 mod files;
 mod list;
@@ -9,13 +10,15 @@ mod trend;
 
 pub(crate) use add::{Keeper, keep};
 
-use crate::args::{Common, FilterArgs, JournalArgs, JournalCommand};
+use crate::args::{Common, DoneArgs, FilterArgs, JournalArgs, JournalCommand};
 use crate::commands::score::open_drill;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
+use crate::output;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
-use takegauge_journal::{Day, Filter, Journal, JournalError, drill_hash};
+use takegauge_journal::{Day, Filter, Journal, JournalError, drill_hash, take_numbers};
+use takegauge_report::json;
 use takegauge_review::history::LIKE_TEMPO;
 
 pub(crate) fn run(args: &JournalArgs, common: &Common) -> Outcome {
@@ -30,12 +33,12 @@ pub(crate) fn run(args: &JournalArgs, common: &Common) -> Outcome {
         JournalCommand::Compare(a) => compare::run(a, &open()?),
         JournalCommand::Plan(a) => plan::run(a, &open()?),
         JournalCommand::Export(a) => files::export(a, &open()?),
-        JournalCommand::Import { file } => files::import(file, &path, common),
-        JournalCommand::Delete(a) => files::delete(a, &mut open()?),
-        JournalCommand::Undo => files::undo(&mut open()?),
-        JournalCommand::Compact => files::compact(&mut open()?),
-        JournalCommand::Check { salvage } => files::check(&path, salvage.as_deref()),
-        JournalCommand::Backup { to } => files::backup(&open()?, to),
+        JournalCommand::Import { file, done } => files::import(file, &path, common, done),
+        JournalCommand::Delete(a) => care::delete(a, &mut open()?),
+        JournalCommand::Undo(done) => care::undo(&mut open()?, done),
+        JournalCommand::Compact(done) => care::compact(&mut open()?, done),
+        JournalCommand::Check { salvage, done } => care::check(&path, salvage.as_deref(), done),
+        JournalCommand::Backup { to, done } => care::backup(&open()?, to, done),
     }
 }
 
@@ -64,6 +67,14 @@ pub(crate) fn fault(e: JournalError, path: &Path) -> Fault {
     match advice {
         Some(line) => fault.advise(line),
         None => fault,
+    }
+}
+
+/// Tells what was done: in words, or as JSON where that is asked for.
+fn done(args: &DoneArgs, shape: &serde_json::Value, words: &str) -> Outcome {
+    match &args.json {
+        Some(path) => output::write(path, json(shape).as_bytes()),
+        None => output::print(words),
     }
 }
 
@@ -139,22 +150,8 @@ pub(crate) fn one_player(given: Option<&str>, config: &Config, journal: &Journal
 
 /// Numbers of takes: "12,13,15-18".
 pub(crate) fn numbers(text: &str) -> Outcome<Vec<i64>> {
-    let wrong = || Fault::usage(format!("{text:?}: give numbers of takes as 12,13,15-18"));
-    let mut all = Vec::new();
-    for part in text.split(',').map(str::trim).filter(|p| !p.is_empty()) {
-        let number = |t: &str| t.trim().parse::<i64>().ok().filter(|n| *n > 0).ok_or_else(wrong);
-        match part.split_once('-') {
-            Some((a, b)) => {
-                let (a, b) = (number(a)?, number(b)?);
-                if b < a || b - a > 1_000_000 {
-                    return Err(wrong());
-                }
-                all.extend(a..=b);
-            }
-            None => all.push(number(part)?),
-        }
-    }
-    if all.is_empty() { Err(wrong()) } else { Ok(all) }
+    const MOST: usize = 1_000_000;
+    take_numbers(text, MOST).ok_or_else(|| Fault::usage(format!("{text:?}: give numbers of takes as 12,13,15-18")))
 }
 
 /// Asks on a terminal; `None` where nobody can be asked.
@@ -174,9 +171,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn takes_and_tempos_are_read() {
-        assert_eq!(numbers("12, 13,15-18").unwrap(), [12, 13, 15, 16, 17, 18]);
-        assert!(numbers("5-2").is_err() && numbers("x").is_err() && numbers("").is_err() && numbers("0").is_err());
+    fn tempos_are_read() {
         assert_eq!(tempo("150-170").unwrap(), [150.0, 170.0]);
         assert!((tempo("100").unwrap()[0] - 96.0).abs() < 1e-9 && tempo("fast").is_err() && tempo("nan").is_err());
     }

@@ -53,7 +53,7 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
             let path = config.journal(args.journal_file.as_deref())?;
             // With a folder a player the name comes with each take.
             let player = args.inputs.player.as_deref().or(args.folder_a_player.then_some("-"));
-            Some(Keeper::open(&path, player, &config)?)
+            Some(Keeper::open(&path, player, args.picked, &config, common)?)
         }
     };
     let mut watch = Watch { args, keeper, waiting: BTreeMap::new(), done: BTreeMap::new(), failures: 0, gone: false };
@@ -64,7 +64,7 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
     }
     let result = watch.work(&notices, watcher, &stop);
     if args.once && watch.failures > 0 && result.is_ok() {
-        return Err(Fault::not_scored(format!("{} takes could not be scored, see above", watch.failures)));
+        return Err(Fault::not_scored(format!("{} could not be scored, see above", output::takes(watch.failures))));
     }
     result
 }
@@ -89,9 +89,12 @@ impl Watch<'_> {
             }
         };
         let mut watcher = notify::recommended_watcher(told).ok()?;
-        let mode = if self.args.folder_a_player { RecursiveMode::Recursive } else { RecursiveMode::NonRecursive };
-        watcher.watch(&self.args.folder, mode).ok()?;
+        watcher.watch(&self.args.folder, self.depth()).ok()?;
         Some(watcher)
+    }
+
+    fn depth(&self) -> RecursiveMode {
+        if self.args.folder_a_player { RecursiveMode::Recursive } else { RecursiveMode::NonRecursive }
     }
 
     fn work(
@@ -108,11 +111,11 @@ impl Watch<'_> {
                 let was_gone = self.gone;
                 self.read_folder()?;
                 if was_gone && !self.gone {
-                    // The old folder's watch died with it; the folder is read every second as it is.
-                    watcher = watcher.map(|mut w| {
-                        let _ = w.watch(&self.args.folder, RecursiveMode::NonRecursive);
-                        w
-                    });
+                    // The old folder's watch died with it. Without a new one the folder is read every second as it is.
+                    if let Some(w) = &mut watcher {
+                        let _ = w.unwatch(&self.args.folder);
+                        let _ = w.watch(&self.args.folder, self.depth());
+                    }
                 }
                 read = Instant::now();
             }

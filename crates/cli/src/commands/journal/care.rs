@@ -1,0 +1,102 @@
+//! `journal delete`, `undo`, `compact`, `check` and `backup`.
+
+use super::{ask, done, fault, filter, numbers};
+use crate::args::{DeleteArgs, DoneArgs};
+use crate::fault::{Fault, Outcome};
+use crate::output::{print, takes};
+use serde_json::json;
+use std::path::Path;
+use takegauge_journal::{Filter, Journal, JournalError, salvage};
+
+pub(crate) fn delete(args: &DeleteArgs, journal: &mut Journal) -> Outcome {
+    let mut which = filter(&args.filter, journal)?;
+    if !args.takes.is_empty() {
+        which.takes = Some(numbers(&args.takes.join(","))?);
+    }
+    if which.is_empty() {
+        return Err(Fault::usage("which takes?").advise("name their numbers, or all of a player with --player NAME"));
+    }
+    let there: Vec<i64> =
+        journal.list(&which).map_err(|e| fault(e, journal.path()))?.into_iter().map(|row| row.take).collect();
+    if there.is_empty() {
+        return Err(Fault::usage("no take passes").advise("`takegauge journal list` shows what there is"));
+    }
+    let what = takes(there.len());
+    if !args.yes {
+        match ask(&format!("Delete {what}? [yes/no]")).as_deref() {
+            Some("yes" | "y") => {}
+            Some(_) => return print("Nothing was deleted.\n"),
+            None => return Err(Fault::usage(format!("this would delete {what}")).advise("give --yes to do it")),
+        }
+    }
+    // Those that were asked about, whatever came into the journal meanwhile.
+    let which = Filter { takes: Some(there.clone()), ..Filter::default() };
+    let path = journal.path().to_path_buf();
+    journal.delete(&which, &format!("deleting {what}")).map_err(|e| fault(e, &path))?;
+    let them = if there.len() == 1 { "it" } else { "them" };
+    let shape = json!({ "schema": "takegauge/journal-delete/1", "takes": there });
+    let words = format!("Deleted {what}; `journal undo` brings {them} back, until `journal compact`.\n");
+    done(&args.done, &shape, &words)
+}
+
+pub(crate) fn undo(journal: &mut Journal, args: &DoneArgs) -> Outcome {
+    const SCHEMA: &str = "takegauge/journal-undo/1";
+    let path = journal.path().to_path_buf();
+    match journal.undo().map_err(|e| fault(e, &path))? {
+        None => done(args, &json!({ "schema": SCHEMA, "what": null, "takes": [] }), "There is nothing to take back.\n"),
+        Some(undone) => {
+            let ids: Vec<String> = undone.takes.iter().take(20).map(i64::to_string).collect();
+            let more = if undone.takes.len() > 20 { " ..." } else { "" };
+            let words = format!("Taken back: {}. Here again: take {}{more}\n", undone.what, ids.join(", "));
+            done(args, &json!({ "schema": SCHEMA, "what": undone.what, "takes": undone.takes }), &words)
+        }
+    }
+}
+
+pub(crate) fn compact(journal: &mut Journal, args: &DoneArgs) -> Outcome {
+    let path = journal.path().to_path_buf();
+    let compacted = journal.compact().map_err(|e| fault(e, &path))?;
+    let gone = match compacted.forgotten {
+        0 => "There was nothing to forget".to_owned(),
+        1 => "1 deleted or replaced score is gone for good".to_owned(),
+        n => format!("{n} deleted or replaced scores are gone for good"),
+    };
+    let size = |bytes: u64| format!("{:.1} MB", bytes as f64 / 1e6);
+    let words = format!("{gone}; {} before, {} now\n", size(compacted.before), size(compacted.after));
+    let shape = json!({
+        "schema": "takegauge/journal-compact/1", "forgotten": compacted.forgotten, "before_bytes": compacted.before,
+        "after_bytes": compacted.after,
+    });
+    done(args, &shape, &words)
+}
+
+pub(crate) fn check(path: &Path, to: Option<&Path>, args: &DoneArgs) -> Outcome {
+    let shape = |takes: usize, problems: &[String]| {
+        let to = to.map(|to| to.display().to_string());
+        json!({ "schema": "takegauge/journal-check/1", "takes": takes, "problems": problems, "salvaged_to": to })
+    };
+    if let Some(to) = to {
+        let saved = salvage(path, to).map_err(|e| fault(e, path))?;
+        let mut words = format!("{} whole in {}\n", takes(saved.takes), to.display());
+        for line in &saved.lost {
+            words.push_str(&format!("not readable: {line}\n"));
+        }
+        return done(args, &shape(saved.takes, &saved.lost), &words);
+    }
+    let journal = Journal::open(path).map_err(|e| fault(e, path))?;
+    let problems = journal.check().map_err(|e| fault(e, path))?;
+    let n = journal.list(&Filter::default()).map(|rows| rows.len());
+    if problems.is_empty() {
+        let n = n.map_err(|e| fault(e, path))?;
+        return done(args, &shape(n, &[]), &format!("{}: {}, no damage found\n", path.display(), takes(n)));
+    }
+    done(args, &shape(n.unwrap_or(0), &problems), &problems.iter().map(|p| format!("{p}\n")).collect::<String>())?;
+    let why = if problems.len() == 1 { "1 problem".to_owned() } else { format!("{} problems", problems.len()) };
+    Err(fault(JournalError::Damaged { path: path.to_path_buf(), why }, path))
+}
+
+pub(crate) fn backup(journal: &Journal, to: &Path, args: &DoneArgs) -> Outcome {
+    journal.backup(to).map_err(|e| fault(e, journal.path()))?;
+    let shape = json!({ "schema": "takegauge/journal-backup/1", "path": to.display().to_string() });
+    done(args, &shape, &format!("copied to {}\n", to.display()))
+}

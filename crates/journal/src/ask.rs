@@ -1,0 +1,167 @@
+//! Questions that take several looks at the file: trend, comparison, plan. The journal fetches, the review room
+//! computes.
+
+use crate::error::{JournalError, Result};
+use crate::journal::Journal;
+use crate::model::{Filter, TakeRow};
+use crate::query::CHANGES;
+use crate::when::Day;
+use std::collections::BTreeMap;
+use takegauge_review::history::{
+    CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, WHOLE_TAKE,
+    compare, plan, trend, usual_tempo,
+};
+
+/// A tempo with what counts as like it.
+fn about(tempo_bpm: f64) -> [f64; 2] {
+    [tempo_bpm * (1.0 - LIKE_TEMPO), tempo_bpm * (1.0 + LIKE_TEMPO)]
+}
+
+/// Repeats are places in time, not kinds of note.
+fn is_kind(group: &str) -> bool {
+    !group.starts_with("repeat ")
+}
+
+impl Journal {
+    /// The trend of one figure of one group, the other figures after it. `which` lets through one player's takes of one
+    /// drill, called `player` and `drill` in the report; without a tempo in it the usual one is followed. Without a
+    /// group it is the string changes, or all notes where the drill has none.
+    ///
+    /// # Errors
+    /// [`JournalError::NoGroup`], [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn trend(
+        &self,
+        which: &Filter,
+        (player, drill): (&str, &str),
+        group: Option<&str>,
+        question: Metric,
+    ) -> Result<TrendReport> {
+        let every_tempo = self.points(which, WHOLE_TAKE)?;
+        let like =
+            Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
+        let groups = self.groups(&like)?;
+        let label = |name: &str| groups.iter().find(|(n, ..)| n == name).map(|(_, label, _)| label.as_str());
+        let group = match group {
+            Some(asked) if label(asked).is_none() => {
+                let known = groups.iter().map(|(n, ..)| n.clone()).filter(|n| is_kind(n)).collect();
+                return Err(JournalError::NoGroup { group: asked.to_owned(), known });
+            }
+            Some(asked) => asked,
+            None if label(CHANGES).is_some() => CHANGES,
+            None => WHOLE_TAKE,
+        };
+        let of_group = self.points(&like, group)?;
+        let whole = self.points(&like, WHOLE_TAKE)?;
+        let metrics = std::iter::once(question).chain(Metric::ALL.into_iter().filter(|m| *m != question));
+        let series: Vec<Series<'_>> = metrics
+            .filter_map(|metric| {
+                let (name, label, points): (&str, &str, &[TakePoint]) = match metric {
+                    // The tempo without an error is the take's, at whatever tempo it was played.
+                    Metric::CleanTempo => (WHOLE_TAKE, "all takes, at any tempo", &every_tempo),
+                    // Evenness needs neighbouring notes of all kinds.
+                    Metric::Evenness if of_group.iter().all(|p| p.figures.evenness_ms.is_none()) => {
+                        (WHOLE_TAKE, "all notes", &whole)
+                    }
+                    _ => (group, label(group).unwrap_or(group), &of_group),
+                };
+                let there = metric == question || points.iter().any(|p| metric.value(p).is_some());
+                there.then_some(Series { group: name, label, metric, points })
+            })
+            .collect();
+        Ok(trend(player, drill, like.tempo_bpm, &series))
+    }
+
+    /// Two sets of takes of one drill by one player, held against all such takes at like tempo.
+    ///
+    /// # Errors
+    /// [`JournalError::NoTake`], [`JournalError::NotComparable`], [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn compare(&self, first: &[i64], second: &[i64]) -> Result<CompareReport> {
+        if let Some(both) = first.iter().find(|id| second.contains(id)) {
+            return Err(JournalError::NotComparable(format!("take {both} is in both sets")));
+        }
+        let sets: Vec<i64> = first.iter().chain(second).copied().collect();
+        let rows = self.list(&Filter { takes: Some(sets.clone()), ..Filter::default() })?;
+        if let Some(missing) = sets.iter().find(|id| rows.iter().all(|r| r.take != **id)) {
+            return Err(JournalError::NoTake(*missing));
+        }
+        let one = rows.first().ok_or_else(|| JournalError::NotComparable("both sets are empty".to_owned()))?;
+        let other = |r: &&TakeRow| r.player != one.player || r.drill_id != one.drill_id;
+        if let Some(r) = rows.iter().find(other) {
+            return Err(JournalError::NotComparable(format!(
+                "take {} is {} of {}, take {} is {} of {}: only takes of one drill by one player can be compared",
+                one.take, one.drill, one.player, r.take, r.drill, r.player
+            )));
+        }
+        let low = rows.iter().map(|r| r.tempo_bpm).fold(f64::INFINITY, f64::min);
+        let high = rows.iter().map(|r| r.tempo_bpm).fold(0.0, f64::max);
+        let drills = self.drills()?.into_iter().filter(|d| d.hash.starts_with(&one.drill_id)).map(|d| d.id).collect();
+        let like = Filter {
+            player: Some(one.player.clone()),
+            drills: Some(drills),
+            tempo_bpm: Some([about(low)[0], about(high)[1]]),
+            ..Filter::default()
+        };
+        let mut groups = Vec::new();
+        for (group, label, _) in self.groups(&like)?.into_iter().filter(|(g, ..)| is_kind(g)) {
+            let points = self.points(&like, &group)?;
+            groups.push(GroupHistory { group, label, points });
+        }
+        Ok(compare(first, second, &groups))
+    }
+
+    /// What is due, what has stalled, what may go up, as of `today`; takes of later days do not count.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn plan(&self, which: &Filter, today: Day) -> Result<PlanReport> {
+        let mut drills: BTreeMap<(String, String), (String, Vec<i64>)> = BTreeMap::new();
+        for row in self.list(which)?.into_iter().filter(|r| r.day <= today) {
+            let (name, takes) = drills.entry((row.player, row.drill_id)).or_default();
+            *name = row.drill;
+            takes.push(row.take);
+        }
+        let mut practised = Vec::new();
+        for ((player, _), (drill, takes)) in drills {
+            let these = Filter { takes: Some(takes), ..Filter::default() };
+            let mut points = self.points(&these, CHANGES)?;
+            if points.is_empty() {
+                points = self.points(&these, WHOLE_TAKE)?;
+            }
+            practised.push(Practised { player, drill, points });
+        }
+        Ok(plan(&practised, today.0, &today.to_string()))
+    }
+}
+
+/// Numbers of takes, "12, 13, 15-18", at most `most` of them; `None` where the text is something else.
+pub fn take_numbers(text: &str, most: usize) -> Option<Vec<i64>> {
+    let number = |t: &str| t.trim().parse::<i64>().ok().filter(|n| *n > 0);
+    let mut all = Vec::new();
+    for part in text.split(',').map(str::trim).filter(|p| !p.is_empty()) {
+        let (a, b) = match part.split_once('-') {
+            Some((a, b)) => (number(a)?, number(b)?),
+            None => (number(part)?, number(part)?),
+        };
+        if b < a || usize::try_from(b - a).map_or(true, |n| n >= most) {
+            return None;
+        }
+        all.extend(a..=b);
+        if all.len() > most {
+            return None;
+        }
+    }
+    (!all.is_empty()).then_some(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_of_takes_are_read_and_nonsense_is_refused() {
+        assert_eq!(take_numbers("12, 13,15-18", 6), Some(vec![12, 13, 15, 16, 17, 18]));
+        for bad in ["", "x", "0", "-4", "5-2", "1-7", "1-4,5-7", "1-100000000", "9223372036854775807-1", "../1"] {
+            assert_eq!(take_numbers(bad, 6), None, "{bad}");
+        }
+    }
+}
