@@ -196,6 +196,28 @@ fn a_read_only_folder_is_said() {
     assert!(err(&output).contains("/sys/journal.db"), "{}", err(&output));
 }
 
+/// A file that may not grow any further stands for a full disk.
+#[cfg(unix)]
+#[test]
+fn where_nothing_more_can_be_written_it_says_so_and_keeps_what_it_has() {
+    let desk = Desk::new();
+    let lines: Vec<Value> = (0..400).map(|k| line(k, k % 300, 4.0)).collect();
+    std::fs::write(desk.path("in.jsonl"), text(&lines)).unwrap();
+    let mut shell = std::process::Command::new("sh");
+    shell.args(["-c", "trap '' XFSZ; ulimit -f 1500; exec \"$@\"", "sh", env!("CARGO_BIN_EXE_takegauge")]);
+    shell.args(["journal", "import"]).arg(desk.path("in.jsonl")).arg("--journal-file").arg(desk.journal());
+    let output = shell.output().unwrap();
+    let said = err(&output);
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("cannot write to the journal") && said.contains("room on the disk"), "{said}");
+    let (told, _) = said.split_once(" new, ").unwrap();
+    let confirmed: usize = told.rsplit(' ').next().unwrap().parse().unwrap();
+    assert!((1..400).contains(&confirmed), "{said}");
+    assert!(desk.ok(&["check"]).contains(&format!("{confirmed} takes, no damage found")));
+    desk.import(&lines);
+    assert!(desk.ok(&["check"]).contains("400 takes, no damage found"));
+}
+
 #[test]
 fn two_programs_at_once_add_all_their_takes() {
     let desk = Desk::new();

@@ -56,6 +56,14 @@ fn a_take_is_found_from_everywhere_and_says_whether_it_was_picked() {
     let said = err(&run(&["score", "t.flac", "--player", "Ada", "--picked", "best", "--json", "s.json"]));
     assert!(!said.contains("--picked"), "{said}");
     assert_eq!(row()["picked"], "best");
+    // What was said before stays where nothing else is said; a file that was moved is the same take.
+    std::fs::rename(desk.path("t.flac"), desk.path("moved.flac")).unwrap();
+    let said = out(&run(&["journal", "add", "moved.flac", "--again", "--tag", "warm", "-q"]));
+    assert!(said.contains("`journal undo` brings back what was there"), "{said}");
+    assert_eq!((row()["picked"].as_str(), row()["tags"].clone()), (Some("best"), json!(["warm"])));
+    let said = out(&run(&["journal", "add", "moved.flac", "--again", "-q"]));
+    assert!(said.contains("it was there already"), "{said}");
+    assert_eq!(row()["path"].as_str(), desk.path("moved.flac").canonicalize().unwrap().to_str());
     desk.ok(&["delete", "2", "--yes"]);
     run(&["watch", ".", "--once", "--player", "Ada", "--picked", "all"]);
     assert_eq!(row()["picked"], "all");
@@ -77,6 +85,30 @@ fn settings_stand_in_for_options() {
     assert!(out(&run(&["journal", "trend", "--player", "Ada"])).contains("2 practice days"));
     std::fs::write(desk.path("set.toml"), "plyer = 'Bo'\n").unwrap();
     assert!(err(&run(&["journal", "list"])).contains("set.toml"));
+}
+
+#[test]
+fn answers_fit_their_schemas() {
+    let desk = Desk::new();
+    desk.import(&history(12, |k| 4.0 + (k * 7 % 5) as f64));
+    for (args, schema) in [
+        (&["list"][..], "journal-list-1.json"),
+        (&["trend"], "trend-1.json"),
+        (&["compare", "1-3", "8,9"], "compare-1.json"),
+        (&["plan", "--today", "2026-02-01"], "plan-1.json"),
+    ] {
+        let answer: Value = serde_json::from_str(&desk.ok(&[args, &["--json", "-"]].concat())).unwrap();
+        common::fits(&answer, schema);
+    }
+    let few = Desk::new();
+    few.import(&history(2, |_| 4.0));
+    for (args, schema) in [(&["trend"][..], "trend-1.json"), (&["compare", "1", "2"], "compare-1.json")] {
+        common::fits(&serde_json::from_str(&few.ok(&[args, &["--json", "-"]].concat())).unwrap(), schema);
+    }
+    let line = desk.ok(&["export"]).lines().next().unwrap().to_owned();
+    let line: Value = serde_json::from_str(&line).unwrap();
+    common::fits(&line, "journal-take-1.json");
+    common::fits(&line["score"], "score-1.json");
 }
 
 #[test]

@@ -27,19 +27,21 @@ impl Journal {
         self.pragma_check("quick_check")
     }
 
+    /// SQLite's own check; a fault a line, though it may put many into one row.
     fn pragma_check(&self, pragma: &str) -> Result<Vec<String>> {
         let read = || -> rusqlite::Result<Vec<String>> {
             let mut query = self.db.prepare(&format!("PRAGMA {pragma}"))?;
             query.query_map([], |r| r.get(0))?.collect()
         };
         let found = read().map_err(|e| self.sql(&e))?;
-        Ok(found.into_iter().filter(|line| line != "ok").collect())
+        let lines = found.iter().flat_map(|row| row.lines());
+        Ok(lines.filter(|l| *l != "ok" && !l.starts_with("***")).map(str::to_owned).collect())
     }
 
     /// Structure, indexes, references, and every stored report read; one sentence a problem.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`] where not even that can be read.
+    /// [`JournalError::Damaged`] where not even SQLite's own check can be run.
     pub fn check(&self) -> Result<Vec<String>> {
         let mut problems = self.pragma_check("integrity_check")?;
         let read = || -> rusqlite::Result<Vec<String>> {
@@ -50,8 +52,15 @@ impl Journal {
             })?;
             rows.collect()
         };
-        problems.extend(read().map_err(|e| self.sql(&e))?);
-        for row in self.list(&Filter::default())? {
+        match read() {
+            Ok(found) => problems.extend(found),
+            Err(e) => problems.push(format!("the references cannot be read: {e}")),
+        }
+        let rows = self.list(&Filter::default()).unwrap_or_else(|e| {
+            problems.push(format!("the takes cannot be listed: {e}"));
+            Vec::new()
+        });
+        for row in rows {
             match self.take(row.take) {
                 Ok(_) => {}
                 Err(JournalError::NoTake(id)) => problems.push(format!("take {id} has no report")),
@@ -97,15 +106,15 @@ fn part_of(to: &Path) -> PathBuf {
 /// not changed.
 ///
 /// # Errors
-/// [`JournalError::File`] if `to` is there already or the damaged file cannot be copied; [`JournalError::Damaged`] if
-/// nothing in it can be read; else as [`Journal::open_or_create`].
+/// [`JournalError::File`] if `to` is there already or the damaged file cannot be copied; [`JournalError::Missing`];
+/// [`JournalError::Damaged`] if nothing in it can be read; else as [`Journal::open_or_create`].
 pub fn salvage(damaged: &Path, to: &Path) -> Result<Salvaged> {
     if to.exists() {
         let source = std::io::Error::new(std::io::ErrorKind::AlreadyExists, "there is a file of that name");
         return Err(JournalError::File { path: to.to_path_buf(), source });
     }
     if !damaged.is_file() {
-        return Err(JournalError::Open { path: damaged.to_path_buf(), why: "there is no such file".to_owned() });
+        return Err(JournalError::Missing { path: damaged.to_path_buf() });
     }
     // Reading may roll the log forward, so it is done on a copy, the log with it.
     let copy = part_of(to);

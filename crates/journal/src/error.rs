@@ -13,6 +13,12 @@ pub enum JournalError {
         /// As the system says it.
         why: String,
     },
+    /// There is no such file.
+    #[error("there is no journal {path}")]
+    Missing {
+        /// The journal.
+        path: PathBuf,
+    },
     /// The file is there and is no journal, or its content is damaged.
     #[error("the journal {path} is damaged: {why}")]
     Damaged {
@@ -32,13 +38,13 @@ pub enum JournalError {
         known: i64,
     },
     /// Another program kept the journal locked for longer than the waiting time.
-    #[error("another program is writing to the journal {path}; nothing was changed")]
+    #[error("another program is writing to the journal {path}; what it holds is whole")]
     Busy {
         /// The journal.
         path: PathBuf,
     },
-    /// There is no room, or no right to write; nothing was changed.
-    #[error("cannot write to the journal {path}: {why}; nothing was changed")]
+    /// There is no room, or no right to write; what the journal holds is whole.
+    #[error("cannot write to the journal {path}: {why}; what it holds is whole")]
     Write {
         /// The journal.
         path: PathBuf,
@@ -99,7 +105,10 @@ impl JournalError {
         match e.sqlite_error_code() {
             Some(Code::DatabaseBusy | Code::DatabaseLocked) => Self::Busy { path },
             Some(Code::DatabaseCorrupt | Code::NotADatabase) => Self::Damaged { path, why },
-            Some(Code::CannotOpen | Code::PermissionDenied) => Self::Open { path, why },
+            Some(Code::CannotOpen | Code::PermissionDenied | Code::ReadOnly) => {
+                // The log beside it is written even where the journal is only read.
+                Self::Open { path, why: format!("{why}; it and its folder must be writable, even to read it") }
+            }
             _ => Self::Write { path, why },
         }
     }

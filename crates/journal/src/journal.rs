@@ -59,10 +59,10 @@ impl Journal {
     /// Opens a journal that must be there.
     ///
     /// # Errors
-    /// As [`Journal::open_or_create`].
+    /// [`JournalError::Missing`], else as [`Journal::open_or_create`].
     pub fn open(path: &Path) -> Result<Self> {
         if !path.is_file() {
-            return Err(JournalError::Open { path: path.to_path_buf(), why: "there is no such file".to_owned() });
+            return Err(JournalError::Missing { path: path.to_path_buf() });
         }
         Self::with(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
     }
@@ -98,7 +98,7 @@ impl Journal {
     }
 
     /// Adds a scored take. When this returns, the take is on the disk. The same file for the same drill is one take: a
-    /// new score replaces the old one, which stays on the shelf until [`Journal::compact`].
+    /// new score, or other words beside it, replace the old ones, which stay on the shelf until [`Journal::compact`].
     ///
     /// # Errors
     /// [`JournalError::OtherPlayer`], [`JournalError::Record`], [`JournalError::Busy`], [`JournalError::Write`].
@@ -121,7 +121,11 @@ impl Journal {
             Some((take, player)) if player != record.player => return Err(JournalError::OtherPlayer { take, player }),
             Some((take, _)) => {
                 let (packing, old) = stored(&step, take).map_err(&fail)?;
-                if unpack(packing, &old).is_ok_and(|t| t == text) {
+                let before = crate::takes::record(&step, take).map_err(&fail)?;
+                if same_words(&before, record) && unpack(packing, &old).is_ok_and(|old| same_score(&old, text)) {
+                    // The recording may have been moved or renamed: that is no new score.
+                    relocate(&step, take, &record.path, &body).map_err(&fail)?;
+                    step.commit().map_err(&fail)?;
                     return Ok(Added::Same(take));
                 }
                 let action = new_action(&step, &format!("scoring take {take} again")).map_err(&fail)?;
@@ -169,6 +173,40 @@ fn find(db: &Connection, audio: &str, drill_hash: &str) -> rusqlite::Result<Opti
     )?
     .query_row([audio, drill_hash], |r| Ok((r.get(0)?, r.get(1)?)))
     .optional()
+}
+
+/// Whether all that is kept beside the score is the same, but for the place of the file and the name of the drill.
+fn same_words(before: &TakeRecord, now: &TakeRecord) -> bool {
+    let mut now = TakeRecord { drill: before.drill.clone(), path: before.path.clone(), ..now.clone() };
+    now.tags = now.tags.iter().map(|t| t.trim().to_owned()).filter(|t| !t.is_empty()).collect();
+    now.tags.sort();
+    now.tags.dedup();
+    *before == now
+}
+
+/// Whether two scores are the same to the letter, but for the path of the take.
+fn same_score(old: &str, new: &str) -> bool {
+    #[derive(serde::Deserialize)]
+    struct Score {
+        take: Take,
+    }
+    #[derive(serde::Deserialize)]
+    struct Take {
+        path: String,
+    }
+    let field = |text: &str| -> Option<String> {
+        let score: Score = serde_json::from_str(text).ok()?;
+        Some(format!("\"path\":{}", serde_json::to_string(&score.take.path).ok()?))
+    };
+    old == new || field(old).zip(field(new)).is_some_and(|(a, b)| old.replacen(&a, &b, 1) == new)
+}
+
+/// Writes where the recording is now, in the record and in the score.
+fn relocate(db: &Connection, take: i64, path: &str, body: &[u8]) -> rusqlite::Result<()> {
+    db.prepare_cached("UPDATE take SET path = ?2 WHERE id = ?1 AND path <> ?2")?.execute(params![take, path])?;
+    db.prepare_cached("UPDATE report SET packing = ?2, body = ?3 WHERE take = ?1 AND body <> ?3")?
+        .execute(params![take, PACKING, body])?;
+    Ok(())
 }
 
 fn stored(db: &Connection, take: i64) -> rusqlite::Result<(i64, Vec<u8>)> {

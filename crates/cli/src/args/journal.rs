@@ -3,6 +3,7 @@
 use super::ScoreInputs;
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
+use takegauge_journal::RecordedAt;
 
 /// `takegauge journal`
 #[derive(Debug, Args)]
@@ -76,7 +77,7 @@ pub(crate) struct DoneArgs {
 pub(crate) struct KeepArgs {
     /// When the take was recorded, as 2026-03-01T18:20:00+01:00, 2026-03-01T18:20 or 2026-03-01; else the file's time
     #[arg(long, value_name = "T")]
-    pub(crate) recorded_at: Option<String>,
+    pub(crate) recorded_at: Option<RecordedAt>,
     /// Whether all tries are kept in the journal or only the best: picked bests flatter a trend
     #[arg(long, value_name = "all|best")]
     pub(crate) picked: Option<PickedArg>,
@@ -111,7 +112,7 @@ pub(crate) struct AddArgs {
     pub(crate) inputs: ScoreInputs,
     #[command(flatten)]
     pub(crate) keep: KeepArgs,
-    /// Score takes anew that are in the journal already; the old score can be had back with undo
+    /// Score takes anew that are in the journal already; undo brings the old score back
     #[arg(long)]
     pub(crate) again: bool,
     #[command(flatten)]

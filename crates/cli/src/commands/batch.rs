@@ -52,11 +52,9 @@ fn summary(scored: usize, skipped: usize, failures: &[(PathBuf, String)], common
         // Most reasons begin with the file's name.
         eprintln!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
     }
-    Err(Fault::not_scored(format!(
-        "{} of {} could not be scored, listed above; the others are written",
-        failures.len(),
-        output::takes(scored + failures.len())
-    )))
+    let others = if scored + skipped > 0 { "; the others are written" } else { "" };
+    let all = output::takes(scored + failures.len());
+    Err(Fault::not_scored(format!("{} of {all} could not be scored, listed above{others}", failures.len())))
 }
 
 /// The takes named, folders looked through.

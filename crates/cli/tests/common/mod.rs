@@ -111,3 +111,13 @@ pub(crate) fn line(k: usize, day: usize, spread_ms: f64) -> Value {
 pub(crate) fn history(days: usize, spread: impl Fn(usize) -> f64) -> Vec<Value> {
     (0..days).map(|k| line(k, k * 2, spread(k))).collect()
 }
+
+/// Holds an answer against its JSON Schema in `schemas/`.
+#[track_caller]
+pub(crate) fn fits(answer: &Value, schema: &str) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../schemas").join(schema);
+    let contract: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let validator = jsonschema::draft202012::new(&contract).unwrap();
+    let wrong: Vec<String> = validator.iter_errors(answer).map(|e| format!("{}: {e}", e.instance_path())).collect();
+    assert!(wrong.is_empty(), "{schema}: {wrong:#?}");
+}

@@ -1,5 +1,10 @@
 //! What makes each test a few lines: a folder of its own, takes made on the spot, the program run in it.
 
+#[path = "../common/mod.rs"]
+mod shared;
+
+pub(crate) use shared::fits;
+
 use serde_json::Value;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
@@ -115,16 +120,6 @@ pub(crate) fn score_committed(place: &Place, name: &str, more: &[&str]) -> Run {
 /// The answers of a committed take.
 pub(crate) fn answers(name: &str) -> Value {
     serde_json::from_str(&std::fs::read_to_string(committed(name, "json")).unwrap()).unwrap()
-}
-
-/// Holds a report against its JSON Schema in `schemas/`.
-#[track_caller]
-pub(crate) fn fits(report: &Value, schema: &str) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../schemas").join(schema);
-    let contract: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
-    let validator = jsonschema::draft202012::new(&contract).unwrap();
-    let wrong: Vec<String> = validator.iter_errors(report).map(|e| format!("{}: {e}", e.instance_path())).collect();
-    assert!(wrong.is_empty(), "{schema}: {wrong:#?}");
 }
 
 /// `count` plucks of a falling tone on different pitches, 0.25 s apart from 0.5 s on, in 44.1 kHz samples.

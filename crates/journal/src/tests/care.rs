@@ -25,7 +25,7 @@ fn a_full_disk_is_an_error_and_loses_nothing() {
             e
         })
         .unwrap();
-    assert!(matches!(e, JournalError::Write { .. }) && e.to_string().contains("nothing was changed"), "{e}");
+    assert!(matches!(e, JournalError::Write { .. }) && e.to_string().contains("what it holds is whole"), "{e}");
     assert_eq!((lines(&journal), journal.check().unwrap().len()), (kept, 0));
     room(&journal, pages + 1000);
     let (record, report) = take(61);

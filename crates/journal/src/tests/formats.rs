@@ -130,7 +130,7 @@ fn a_later_format_and_another_programs_file_are_left_alone() {
     assert!(matches!(Journal::open(&place.file("other.db")), Err(JournalError::Damaged { .. })));
     std::fs::write(place.file("text.db"), "no database at all, only words ".repeat(100)).unwrap();
     assert!(matches!(Journal::open(&place.file("text.db")), Err(JournalError::Damaged { .. })));
-    assert!(matches!(Journal::open(&place.file("none.db")), Err(JournalError::Open { .. })));
+    assert!(matches!(Journal::open(&place.file("none.db")), Err(JournalError::Missing { .. })));
     std::fs::write(place.file("a file"), "x").unwrap();
     assert!(matches!(Journal::open_or_create(&place.file("a file/j.db")), Err(JournalError::Open { .. })));
 }

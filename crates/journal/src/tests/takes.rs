@@ -36,6 +36,15 @@ fn the_same_file_is_one_take_and_an_older_score_can_be_had_back() {
     assert_eq!((undone.what.as_str(), undone.takes), ("scoring take 1 again", vec![1]));
     assert_eq!(journal.take(1).unwrap().2.summary.spread_ms.value, Some(4.0));
     assert_eq!(journal.undo().unwrap(), None);
+    // Another place of the file is no new score; another word beside it is.
+    let mut moved = (TakeRecord { path: "new/place.wav".to_owned(), ..record.clone() }, take(0).1);
+    moved.1.take.path = moved.0.path.clone();
+    assert_eq!(journal.add(&moved.0, &moved.1).unwrap(), Added::Same(1));
+    let (here, _, score) = journal.take(1).unwrap();
+    assert_eq!((here.path.as_str(), score.take.path.as_str()), ("new/place.wav", "new/place.wav"));
+    let word = TakeRecord { note: "another".to_owned(), ..moved.0 };
+    assert_eq!(journal.add(&word, &moved.1).unwrap(), Added::Rescored(1));
+    assert_eq!(journal.undo().unwrap().unwrap().takes, [1]);
     let other = TakeRecord { player: "Bo".to_owned(), ..record };
     assert!(matches!(journal.add(&other, &report), Err(JournalError::OtherPlayer { take: 1, .. })));
 }

@@ -1,6 +1,6 @@
 //! `journal add`, and keeping takes that other commands score.
 
-use super::{ask, fault, one_player};
+use super::{ask, fault, faults, one_player};
 use crate::args::{AddArgs, Common, KeepArgs, PickedArg};
 use crate::commands::score::{drill_for, request};
 use crate::config::Config;
@@ -73,7 +73,11 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Out
     if !args.again
         && let Some(id) = keeper.journal.find(&hash, &drill).map_err(|e| fault(e, keeper.journal.path()))?
     {
-        return Ok((id, "there already", format!("{}: already take {id}; --again scores it anew\n", take.display())));
+        return Ok((
+            id,
+            "there already",
+            format!("{}: already take {id}, left as it is; --again scores it anew\n", take.display()),
+        ));
     }
     let bar = output::progress(0, "listening", common.quiet);
     let report = pipeline::score(&request(&args.inputs, take, &drill)?, &bar)?;
@@ -95,7 +99,7 @@ pub(crate) fn said(take: &Path, report: &ScoreReport, added: Added, player: &str
     let state = match added {
         Added::New(_) => "",
         Added::Same(_) => " (it was there already)",
-        Added::Rescored(_) => " (scored anew; `journal undo` brings the old score back)",
+        Added::Rescored(_) => " (anew; `journal undo` brings back what was there)",
     };
     let head = report.summary.headline.first().map_or("", String::as_str);
     format!("{}: take {} of {player}{state}. {head}\n", take.display(), added.take())
@@ -129,7 +133,7 @@ impl Keeper {
         let journal = Journal::open_or_create(path).map_err(|e| fault(e, path))?;
         let problems = journal.quick_check().map_err(|e| fault(e, path))?;
         if let Some(first) = problems.first() {
-            let why = format!("{first} ({} such remarks)", problems.len());
+            let why = format!("{} in its structure, the first: {first}", faults(problems.len()));
             return Err(fault(takegauge_journal::JournalError::Damaged { path: path.to_path_buf(), why }, path));
         }
         let player = one_player(player, config, &journal)?;
@@ -145,29 +149,49 @@ impl Keeper {
         report: &ScoreReport,
         keep: &KeepArgs,
     ) -> Outcome<Added> {
-        let recorded_at: RecordedAt = match &keep.recorded_at {
-            Some(text) => text.parse().map_err(|e: String| Fault::usage(format!("--recorded-at: {e}")))?,
-            None => {
-                std::fs::metadata(take).and_then(|m| m.modified()).ok().and_then(RecordedAt::of_file).ok_or_else(
-                    || Fault::usage(format!("{}: the file has no time; give --recorded-at", take.display())),
-                )?
-            }
+        let file_time = || {
+            let time = std::fs::metadata(take).and_then(|m| m.modified()).ok().and_then(RecordedAt::of_file);
+            time.ok_or_else(|| Fault::usage(format!("{}: the file has no time; give --recorded-at", take.display())))
         };
-        let record = TakeRecord {
+        let mut record = TakeRecord {
             player: self.player.clone(),
             drill: drill.to_toml(),
             audio_sha256: hash,
             // In full, so that the take is found from wherever the journal is opened.
             path: std::path::absolute(take).unwrap_or_else(|_| take.to_path_buf()).display().to_string(),
-            recorded_at,
+            recorded_at: keep.recorded_at.map_or_else(file_time, Ok)?,
             picked: self.picked,
             guitar: keep.guitar.clone(),
             microphone: keep.microphone.clone(),
             tags: keep.tags.clone(),
             note: keep.note.clone(),
         };
+        let wrong = |e| fault(e, self.journal.path());
+        if let Some(id) = self.journal.find(&record.audio_sha256, drill).map_err(wrong)? {
+            let (before, _) = self.journal.take_text(id).map_err(wrong)?;
+            filled(&mut record, before, keep.recorded_at.is_some());
+        }
         let path = self.journal.path().to_path_buf();
         self.journal.add(&record, report).map_err(|e| fault(e, &path))
+    }
+}
+
+/// What was said of a take stays where nothing else is said now.
+fn filled(record: &mut TakeRecord, before: TakeRecord, dated: bool) {
+    let fill = |now: &mut String, then: String| {
+        if now.is_empty() {
+            *now = then;
+        }
+    };
+    fill(&mut record.guitar, before.guitar);
+    fill(&mut record.microphone, before.microphone);
+    fill(&mut record.note, before.note);
+    record.tags.extend(before.tags);
+    if record.picked == Picked::Unknown {
+        record.picked = before.picked;
+    }
+    if !dated {
+        record.recorded_at = before.recorded_at;
     }
 }
 

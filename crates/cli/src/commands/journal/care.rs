@@ -1,12 +1,15 @@
 //! `journal delete`, `undo`, `compact`, `check` and `backup`.
 
-use super::{ask, done, fault, filter, numbers};
+use super::{ask, done, fault, faults, filter, numbers};
 use crate::args::{DeleteArgs, DoneArgs};
 use crate::fault::{Fault, Outcome};
 use crate::output::{print, takes};
 use serde_json::json;
 use std::path::Path;
 use takegauge_journal::{Filter, Journal, JournalError, salvage};
+
+/// Faults of a damaged journal that are listed; --json gives them all.
+const SHOWN: usize = 20;
 
 pub(crate) fn delete(args: &DeleteArgs, journal: &mut Journal) -> Outcome {
     let mut which = filter(&args.filter, journal)?;
@@ -90,8 +93,12 @@ pub(crate) fn check(path: &Path, to: Option<&Path>, args: &DoneArgs) -> Outcome 
         let n = n.map_err(|e| fault(e, path))?;
         return done(args, &shape(n, &[]), &format!("{}: {}, no damage found\n", path.display(), takes(n)));
     }
-    done(args, &shape(n.unwrap_or(0), &problems), &problems.iter().map(|p| format!("{p}\n")).collect::<String>())?;
-    let why = if problems.len() == 1 { "1 problem".to_owned() } else { format!("{} problems", problems.len()) };
+    let mut words: String = problems.iter().take(SHOWN).map(|p| format!("{p}\n")).collect();
+    if problems.len() > SHOWN {
+        words.push_str(&format!("and {} more\n", problems.len() - SHOWN));
+    }
+    done(args, &shape(n.unwrap_or(0), &problems), &words)?;
+    let why = faults(problems.len());
     Err(fault(JournalError::Damaged { path: path.to_path_buf(), why }, path))
 }
 

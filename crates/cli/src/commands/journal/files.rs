@@ -133,6 +133,12 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
         }
         Err(e @ JournalError::Line { .. }) => Err(Fault::usage(format!("{}, {e}", file.display()))
             .advise(format!("the lines before it are in the journal: {told}"))),
-        Err(e) => Err(fault(e, path)),
+        Err(e) => {
+            // What was confirmed before stays.
+            if new + same + rescored > 0 {
+                eprintln!("takegauge: up to here: {told}");
+            }
+            Err(fault(e, path))
+        }
     }
 }

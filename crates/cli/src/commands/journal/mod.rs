@@ -45,11 +45,11 @@ pub(crate) fn run(args: &JournalArgs, common: &Common) -> Outcome {
 /// A journal's error as the user reads it, with what to do.
 pub(crate) fn fault(e: JournalError, path: &Path) -> Fault {
     let advice = match &e {
-        JournalError::Open { .. } if !path.exists() => {
+        JournalError::Missing { .. } => {
             Some("`takegauge journal add` makes a journal; --journal-file names another one".to_owned())
         }
         JournalError::Open { .. } => {
-            Some("check the file's rights, or name another journal with --journal-file".to_owned())
+            Some("check the rights of the file and its folder, or name another journal with --journal-file".to_owned())
         }
         JournalError::Damaged { .. } => Some(format!(
             "keep the file; `takegauge journal check --journal-file {} --salvage NEW` writes what can be read to a new one",
@@ -68,6 +68,11 @@ pub(crate) fn fault(e: JournalError, path: &Path) -> Fault {
         Some(line) => fault.advise(line),
         None => fault,
     }
+}
+
+/// "1 fault", "3 faults".
+fn faults(n: usize) -> String {
+    format!("{n} fault{}", if n == 1 { "" } else { "s" })
 }
 
 /// Tells what was done: in words, or as JSON where that is asked for.
