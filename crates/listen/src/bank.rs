@@ -96,4 +96,29 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn a_band_passes_its_middle_whole_and_its_edges_3_db_down() {
+        // Second-order band-pass: gain 1 at the centre, 1/sqrt(2) at both edges (Oppenheim & Schafer, Discrete-Time
+        // Signal Processing, section 7.1: the bilinear transform keeps the gains of the edges it was warped for).
+        let (rate, edges) = (44_100.0, [160.0, 640.0, 1_280.0, 2_560.0, 5_120.0, 10_000.0]);
+        let peaks = |hz: f64| {
+            let tone: Vec<f32> =
+                (0..44_100).map(|i| (std::f64::consts::TAU * hz * f64::from(i) / rate).sin() as f32).collect();
+            let mut bank = Bank::new(&edges, rate);
+            bank.run(&tone[..22_050], &mut [0.0; LANES]);
+            let mut peaks = [0.0; LANES];
+            bank.run(&tone[22_050..], &mut peaks);
+            peaks
+        };
+        let warped = |hz: f64| (std::f64::consts::PI * hz / rate).tan();
+        for (b, edge) in edges.windows(2).enumerate() {
+            let centre = (warped(edge[0]) * warped(edge[1])).sqrt().atan() * rate / std::f64::consts::PI;
+            for (hz, gain) in [(edge[0], 0.5f32.sqrt()), (centre, 1.0), (edge[1], 0.5f32.sqrt())] {
+                let heard = peaks(hz)[b];
+                assert!((heard - gain).abs() < 0.01, "band {b} at {hz:.0} Hz: {heard}, not {gain}");
+            }
+        }
+        assert!(peaks(1_000.0)[5..].iter().all(|p| *p == 0.0), "filters without a band are silent");
+    }
 }

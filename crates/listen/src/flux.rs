@@ -13,14 +13,14 @@ use crate::sliding::SlidingMax;
 use crate::wide::wide;
 
 /// The earlier frame that a frame is compared with, about half a window back.
-const LAG_MS: f64 = 20.0;
+pub(crate) const LAG_MS: f64 = 20.0;
 /// A band's knee, relative to the power of the loudest frame nearby: -50 dB.
-const KNEE: f32 = 1e-5;
+pub(crate) const KNEE: f32 = 1e-5;
 /// How far "nearby" reaches back and ahead.
 pub(crate) const BACK_MS: f64 = 2_000.0;
 pub(crate) const AHEAD_MS: f64 = 600.0;
 /// A band stands out of the bands this many places away.
-const APART: usize = 3;
+pub(crate) const APART: usize = 3;
 
 /// Band powers in, flux out, 600 ms later.
 pub(crate) struct Flux {

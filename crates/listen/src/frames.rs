@@ -114,7 +114,7 @@ fn runs(bands: &[Range<usize>]) -> Vec<(usize, usize)> {
 }
 
 /// Bins of each band: single bins while they are wider than a band, then [`BANDS_PER_OCTAVE`] an octave.
-fn band_edges(n: usize, rate: f64) -> Vec<Range<usize>> {
+pub(crate) fn band_edges(n: usize, rate: f64) -> Vec<Range<usize>> {
     let bin_hz = rate / n as f64;
     let last = ((HIGHEST_HZ.min(0.45 * rate) / bin_hz) as usize).min(n / 2).max(2);
     let ratio = 2f64.powf(1.0 / BANDS_PER_OCTAVE);

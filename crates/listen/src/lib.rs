@@ -18,6 +18,7 @@ mod halfband;
 mod lag;
 mod peaks;
 mod pitch;
+pub mod plain;
 mod refine;
 mod sliding;
 mod transient;
