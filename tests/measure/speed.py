@@ -122,8 +122,10 @@ def panning(program):
     tests = REPOSITORY / "tests" / "browser"
     if shutil.which("node") is None or not (tests / "node_modules").is_dir():
         return []
-    done = subprocess.run(["node", "--test", "report.test.mjs"], cwd=tests, capture_output=True, text=True,
-                          timeout=LIMIT_S, env={**os.environ, "TAKEGAUGE": os.path.abspath(program)})
+    # The first of the two makes the report that the second lengthens; no other test is run, so no picture is taken.
+    command = ["node", "--test", "--test-name-pattern", "without sound|24,000 notes", "report.test.mjs"]
+    done = subprocess.run(command, cwd=tests, capture_output=True, text=True, timeout=LIMIT_S,
+                          env={**os.environ, "TAKEGAUGE": os.path.abspath(program)})
     found = re.findall(r"closer (\d+): median frame ([\d.]+) ms", done.stdout)
     return [f"| panning a report of 24,000 notes in Chromium without GPU, {n} steps closer, 100 frames | {ms} ms a frame |"
             for n, ms in found]
