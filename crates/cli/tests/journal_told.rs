@@ -83,6 +83,11 @@ fn settings_stand_in_for_options() {
     assert!(out(&run(&["journal", "list"])).contains("2 takes"));
     assert!(err(&run(&["journal", "trend"])).contains("no take passes"), "Bo has no takes");
     assert!(out(&run(&["journal", "trend", "--player", "Ada"])).contains("2 practice days"));
+    // Open strings where neither option nor file says them.
+    std::fs::write(desk.path("set.toml"), "tuning = 'drop D'\n").unwrap();
+    let make = ["drill", "make", "A minor pentatonic", "--strings", "6-5"];
+    assert!(out(&run(&make)).contains("D2 A2 D3 G3 B3 E4"));
+    assert!(out(&run(&[&make[..], &["--tuning", "standard"]].concat())).contains("E2 A2 D3 G3 B3 E4"));
     std::fs::write(desk.path("set.toml"), "plyer = 'Bo'\n").unwrap();
     assert!(err(&run(&["journal", "list"])).contains("set.toml"));
 }
