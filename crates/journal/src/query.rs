@@ -66,7 +66,7 @@ impl Journal {
     /// The figures of one group in each take that has it, in the order recorded.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn points(&self, filter: &Filter, group: &str) -> Result<Vec<TakePoint>> {
         let (clause, mut values) = filter.clause();
         values.push(group.to_owned().into());
@@ -103,7 +103,7 @@ impl Journal {
     /// Every group of every take, takes in the order recorded.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn figure_rows(&self, filter: &Filter) -> Result<Vec<FigureRow>> {
         let takes = self.list(filter)?;
         let read = || -> rusqlite::Result<Vec<FigureRow>> {
@@ -135,7 +135,7 @@ impl Journal {
     /// The groups that the takes have, with labels and the number of takes, the most frequent first.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn groups(&self, filter: &Filter) -> Result<Vec<(String, String, usize)>> {
         let (clause, values) = filter.clause();
         let read = || -> rusqlite::Result<Vec<_>> {
@@ -151,7 +151,7 @@ impl Journal {
     /// All players, by name.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn players(&self) -> Result<Vec<String>> {
         let read = || -> rusqlite::Result<Vec<String>> {
             let mut query = self.db.prepare(
@@ -165,7 +165,7 @@ impl Journal {
     /// All drills, by name.
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn drills(&self) -> Result<Vec<DrillRow>> {
         let read = || -> rusqlite::Result<Vec<DrillRow>> {
             let mut query = self.db.prepare("SELECT id, hash, name, toml FROM drill ORDER BY name, id")?;
