@@ -40,10 +40,10 @@ impl Journal {
         let like =
             Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
         let groups = self.groups(&like)?;
-        let label = |name: &str| groups.iter().find(|(n, ..)| n == name).map(|(_, label, _)| label.as_str());
+        let label = |name: &str| groups.iter().find(|(n, _)| n == name).map(|(_, label)| label.as_str());
         let group = match group {
             Some(asked) if label(asked).is_none() => {
-                let known = groups.iter().map(|(n, ..)| n.clone()).filter(|n| is_kind(n)).collect();
+                let known = groups.iter().map(|(n, _)| n.clone()).filter(|n| is_kind(n)).collect();
                 return Err(JournalError::NoGroup { group: asked.to_owned(), known });
             }
             Some(asked) => asked,
@@ -51,17 +51,16 @@ impl Journal {
             None => WHOLE_TAKE,
         };
         let of_group = self.points(&like, group)?;
-        let whole = self.points(&like, WHOLE_TAKE)?;
+        // Evenness needs neighbouring notes of all kinds: few groups have one of their own.
+        let even = of_group.iter().any(|p| p.figures.evenness_ms.is_some());
+        let whole = if even { Vec::new() } else { self.points(&like, WHOLE_TAKE)? };
         let metrics = std::iter::once(question).chain(Metric::ALL.into_iter().filter(|m| *m != question));
         let series: Vec<Series<'_>> = metrics
             .filter_map(|metric| {
                 let (name, label, points): (&str, &str, &[TakePoint]) = match metric {
                     // The tempo without an error is the take's, at whatever tempo it was played.
                     Metric::CleanTempo => (WHOLE_TAKE, "all takes, at any tempo", &every_tempo),
-                    // Evenness needs neighbouring notes of all kinds.
-                    Metric::Evenness if of_group.iter().all(|p| p.figures.evenness_ms.is_none()) => {
-                        (WHOLE_TAKE, "all notes", &whole)
-                    }
+                    Metric::Evenness if !even => (WHOLE_TAKE, "all notes", &whole),
                     _ => (group, label(group).unwrap_or(group), &of_group),
                 };
                 let there = metric == question || points.iter().any(|p| metric.value(p).is_some());
@@ -102,7 +101,7 @@ impl Journal {
             ..Filter::default()
         };
         let mut groups = Vec::new();
-        for (group, label, _) in self.groups(&like)?.into_iter().filter(|(g, ..)| is_kind(g)) {
+        for (group, label) in self.groups(&like)?.into_iter().filter(|(g, _)| is_kind(g)) {
             let points = self.points(&like, &group)?;
             groups.push(GroupHistory { group, label, points });
         }

@@ -131,6 +131,13 @@ pub struct DrillRow {
     pub toml: String,
 }
 
+impl DrillRow {
+    /// The first 12 digits of its hash, as [`TakeRow::drill_id`].
+    pub fn short_id(&self) -> &str {
+        self.hash.get(..12).unwrap_or(&self.hash)
+    }
+}
+
 /// Which takes. Empty fields let everything through.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Filter {

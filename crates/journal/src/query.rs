@@ -78,12 +78,17 @@ impl Journal {
                 figures::COLUMNS,
                 values.len()
             ))?;
+            // Takes of one day follow each other.
+            let (mut written, mut date) = (None, String::new());
             let rows = query.query_map(params_from_iter(&values), |r| {
                 let day = r.get(1)?;
+                if written != Some(day) {
+                    (written, date) = (Some(day), Day(day).to_string());
+                }
                 Ok(TakePoint {
                     take: r.get(0)?,
                     day,
-                    date: Day(day).to_string(),
+                    date: date.clone(),
                     tempo_bpm: r.get::<_, i64>(2)? as f64 / 1000.0,
                     picked_best: match Picked::read(&r.get::<_, String>(3)?) {
                         Picked::All => Some(false),
@@ -132,18 +137,35 @@ impl Journal {
         read().map_err(|e| self.sql(&e))
     }
 
-    /// The groups that the takes have, with labels and the number of takes, the most frequent first.
+    /// The groups that the takes have, with labels, in the order of a report: the whole take first.
     ///
     /// # Errors
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
-    pub fn groups(&self, filter: &Filter) -> Result<Vec<(String, String, usize)>> {
+    pub fn groups(&self, filter: &Filter) -> Result<Vec<(String, String)>> {
+        let (clause, values) = filter.clause();
+        let read = || -> rusqlite::Result<Vec<_>> {
+            // The first take that has the group will do, so not every figure is looked at.
+            let mut query = self.db.prepare(&format!(
+                "SELECT g.name, g.label FROM note_group g WHERE EXISTS (SELECT 1 FROM take t JOIN figure f
+                   ON f.take = t.id AND f.note_group = g.id WHERE {clause}) ORDER BY g.id"
+            ))?;
+            query.query_map(params_from_iter(values), |r| Ok((r.get(0)?, r.get(1)?)))?.collect()
+        };
+        read().map_err(|e| self.sql(&e))
+    }
+
+    /// The drills of the takes and how many takes of each, the drills by name.
+    ///
+    /// # Errors
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
+    pub fn drills_of(&self, filter: &Filter) -> Result<Vec<(DrillRow, usize)>> {
         let (clause, values) = filter.clause();
         let read = || -> rusqlite::Result<Vec<_>> {
             let mut query = self.db.prepare(&format!(
-                "SELECT g.name, g.label, count(*) FROM take t JOIN figure f ON f.take = t.id
-                   JOIN note_group g ON g.id = f.note_group WHERE {clause} GROUP BY g.id ORDER BY count(*) DESC, g.id"
+                "SELECT d.id, d.hash, d.name, d.toml, count(*) FROM take t JOIN drill d ON d.id = t.drill
+                 WHERE {clause} GROUP BY d.id ORDER BY d.name, d.id"
             ))?;
-            query.query_map(params_from_iter(values), |r| Ok((r.get(0)?, r.get(1)?, count(r, 2)?)))?.collect()
+            query.query_map(params_from_iter(values), |r| Ok((drill_row(r)?, count(r, 4)?)))?.collect()
         };
         read().map_err(|e| self.sql(&e))
     }
@@ -169,11 +191,14 @@ impl Journal {
     pub fn drills(&self) -> Result<Vec<DrillRow>> {
         let read = || -> rusqlite::Result<Vec<DrillRow>> {
             let mut query = self.db.prepare("SELECT id, hash, name, toml FROM drill ORDER BY name, id")?;
-            let row = |r: &Row<'_>| Ok(DrillRow { id: r.get(0)?, hash: r.get(1)?, name: r.get(2)?, toml: r.get(3)? });
-            query.query_map([], row)?.collect()
+            query.query_map([], drill_row)?.collect()
         };
         read().map_err(|e| self.sql(&e))
     }
+}
+
+fn drill_row(r: &Row<'_>) -> rusqlite::Result<DrillRow> {
+    Ok(DrillRow { id: r.get(0)?, hash: r.get(1)?, name: r.get(2)?, toml: r.get(3)? })
 }
 
 pub(crate) fn count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {

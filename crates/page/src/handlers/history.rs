@@ -60,8 +60,8 @@ impl Asked {
             self.group = CHANGES.to_owned();
         }
         let which = Filter { drills: self.drill()?.map(|d| vec![d]), ..of_player };
-        let groups = j.groups(&which)?.into_iter().filter(|(g, ..)| !g.starts_with("repeat "));
-        Ok(Offer { groups: groups.map(|(g, label, _)| (g, label)).collect(), players, drills })
+        let groups = j.groups(&which)?.into_iter().filter(|(g, _)| !g.starts_with("repeat "));
+        Ok(Offer { groups: groups.collect(), players, drills })
     }
 }
 

@@ -48,25 +48,17 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
 }
 
 /// The one drill that passes the filter; its name.
-pub(super) fn one_drill(which: &mut Filter, journal: &Journal) -> Outcome<String> {
-    let wrong = |e| fault(e, journal.path());
-    let rows = journal.list(which).map_err(wrong)?;
-    let mut there: Vec<(String, String, usize)> = Vec::new();
-    for row in rows {
-        match there.iter_mut().find(|(id, ..)| *id == row.drill_id) {
-            Some((_, _, n)) => *n += 1,
-            None => there.push((row.drill_id, row.drill, 1)),
-        }
-    }
+fn one_drill(which: &mut Filter, journal: &Journal) -> Outcome<String> {
+    let there = journal.drills_of(which).map_err(|e| fault(e, journal.path()))?;
     match there.as_slice() {
         [] => Err(Fault::usage("no take passes").advise("`takegauge journal list` shows what there is")),
-        [(id, name, _)] => {
-            let known = journal.drills().map_err(wrong)?;
-            which.drills = Some(known.iter().filter(|d| d.hash.starts_with(id)).map(|d| d.id).collect());
-            Ok(name.clone())
+        [(drill, _)] => {
+            which.drills = Some(vec![drill.id]);
+            Ok(drill.name.clone())
         }
         many => {
-            let list: Vec<String> = many.iter().map(|(id, name, n)| format!("{name} ({id}, {})", takes(*n))).collect();
+            let list: Vec<String> =
+                many.iter().map(|(d, n)| format!("{} ({}, {})", d.name, d.short_id(), takes(*n))).collect();
             Err(Fault::usage("these takes are of several drills")
                 .advise(format!("name one with --drill: {}", list.join("; "))))
         }
