@@ -62,8 +62,10 @@ const VOTERS: [Voter; 6] = [
 ];
 /// The latency's logarithm goes no further.
 const SLOPE_UNTIL: f64 = 1.6;
-/// A threshold is at least this much above the past.
+/// A threshold is at least this much above the past, and at least this share of the highest error to come: by definition
+/// the attack is where its leading edge reaches -20 dB.
 const LEAST_RISE: f64 = 1.15;
+const FOOT: f64 = 0.1;
 
 /// A refined instant.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -207,7 +209,7 @@ impl Rise {
 
     fn vote(&self, v: &Voter) -> Vote {
         let contrast = self.contrast();
-        let bar = self.quiet * contrast.powf(v.power).max(LEAST_RISE);
+        let bar = (self.quiet * contrast.powf(v.power).max(LEAST_RISE)).max(FOOT * self.top);
         let highest = || self.errors.iter().position(|e| *e >= self.top).unwrap_or(0);
         let place = match self.errors.iter().position(|e| *e > bar) {
             Some(k) => {
@@ -248,18 +250,32 @@ fn fuse(votes: &[Vote], known_sd_ms: f64, contrast: f64) -> Release {
     let trust = |v: &Vote| v.weight * (1.0 - v.wrong) / (v.width_ms * v.width_ms);
     let total: f64 = votes.iter().filter(near).map(trust).sum();
     let at: f64 = votes.iter().filter(near).map(|v| trust(v) * v.at_ms).sum::<f64>() / total;
-    // The best place elsewhere: how likely is it that the attack is there instead?
     let rival =
         votes.iter().zip(&scores).filter(|(v, _)| !near(v)).map(|(_, s)| (s - scores[best]).exp()).fold(0.0, f64::max);
-    let wrong = if rival > 0.0 { ELSEWHERE * (rival / (1.0 + rival)).powf(ELSEWHERE_POWER) } else { 0.0 };
     let agree = votes.iter().filter(near).map(|v| v.weight).sum::<f64>() / votes.iter().map(|v| v.weight).sum::<f64>();
     let core = CORE_MS * CORE_MS + 0.3 / total + 0.1 * (1.0 - agree);
-    Release { after: 1e-3 * at, sd: 1e-3 * (core + wrong * ELSEWHERE_MS * ELSEWHERE_MS).sqrt(), contrast }
+    let elsewhere = chance_elsewhere(at, known_sd_ms, contrast, rival);
+    Release { after: 1e-3 * at, sd: 1e-3 * (core + elsewhere * ELSEWHERE_MS * ELSEWHERE_MS).sqrt(), contrast }
 }
 
-/// Scatter where every vote agrees, ms; and how far off, and how often, an attack is where another place is as likely
-/// as told: measured as the voters were.
-const CORE_MS: f64 = 0.11;
-const ELSEWHERE_MS: f64 = 3.2;
-const ELSEWHERE: f64 = 0.5;
-const ELSEWHERE_POWER: f64 = 0.3;
+/// Chance that the attack is in another place than found: a logistic model of what speaks against it, each from 0 to 1.
+/// Its coefficients are round figures near those of highest likelihood on plucked notes with known instants, of two
+/// guitars, each of which the other one's figures fit.
+fn chance_elsewhere(at_ms: f64, known_sd_ms: f64, contrast: f64, rival: f64) -> f64 {
+    // The first look found another place as likely,
+    let torn = (known_sd_ms / TORN_MS).min(1.0).powi(2);
+    // little stands out of what sounded before,
+    let faint = (1.6 / contrast).min(1.0);
+    // votes fell in another place as well (over the likelihood of the one told),
+    let split = (rival / (1.0 + rival)).powf(0.3);
+    // or a first look that was sure found another place.
+    let contradicted = (at_ms / (2.0 * known_sd_ms).max(1.0)).powi(2).min(1.0);
+    let log_odds = -9.0 + 7.0 * torn + 1.5 * faint + 4.0 * split + 5.5 * contradicted;
+    1.0 / (1.0 + (-log_odds).exp())
+}
+
+/// The first look's standard deviation where two places are as likely, ms.
+const TORN_MS: f64 = 2.2;
+/// Scatter where every vote agrees, ms; and how far off an attack is that was in another place.
+const CORE_MS: f64 = 0.09;
+const ELSEWHERE_MS: f64 = 5.0;
