@@ -17,7 +17,8 @@ const WORST_SOUND: f64 = 1.0;
 
 /// Finds every pass of the drill among the attacks of a take, in order of their time.
 ///
-/// `attacks` may hold faint ones (strength below 1): they are taken for notes where one is missing, and are no extras.
+/// `attacks` may hold faint ones (strength below 1): they are taken for notes where one is missing, and are no
+/// extras but [`Alignment::faint`].
 /// `grid` is the drill's own, all repeats.
 pub fn align(
     attacks: &[Attack],
@@ -130,7 +131,7 @@ fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Resul
     if passes.is_empty() || (2 * notes < heard && !long) {
         return Err(AlignError::NoFit { covered, notes: take.grid.len() });
     }
-    let extra = take.extras(&kept, line);
+    let (extra, faint) = take.extras(&kept, line);
     let set_aside = take.set_aside(&kept, &dropped, &extra);
     let tempo_from = kept.iter().max_by_key(|p| p.links.len()).map_or(TempoFrom::Drill, |p| runs[p.run].from);
     let mut remarks = Vec::new();
@@ -148,7 +149,7 @@ fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Resul
             if take.transpose > 0 { "higher" } else { "lower" }
         ));
     }
-    Ok(Alignment { passes, extra, set_aside, cents_off: 100.0 * f64::from(take.transpose), tempo_from, remarks })
+    Ok(Alignment { passes, extra, faint, set_aside, cents_off: 100.0 * f64::from(take.transpose), tempo_from, remarks })
 }
 
 /// Whether a portion is a pass: half the line reached, or the drill brought to its end from before where the pass

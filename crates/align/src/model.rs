@@ -122,6 +122,9 @@ pub struct Alignment {
     pub passes: Vec<Pass>,
     /// In the order heard.
     pub extra: Vec<Extra>,
+    /// Attacks below the blind threshold between the notes: no extras, unless a second look at the audio finds that a
+    /// string was struck. In the order heard.
+    pub faint: Vec<Extra>,
     /// In the order heard.
     pub set_aside: Vec<SetAside>,
     /// How far the guitar as a whole is off the drill's pitch, in cents; pitches are judged after taking it off.

@@ -86,6 +86,9 @@ pub(crate) struct Take<'a> {
     pub(crate) transpose: i32,
 }
 
+/// The weakest attack that may be an extra note, over the blind threshold.
+const FAINTEST_EXTRA: f32 = 0.6;
+
 impl Take<'_> {
     /// Every grid note of a portion with what became of it; `expected` is not known yet.
     pub(crate) fn pass(&self, portion: &Portion, click_beat: Option<i64>) -> Pass {
@@ -126,12 +129,13 @@ impl Take<'_> {
         }
     }
 
-    /// Attacks within a pass, or within half a usual distance of its ends, that are none of its notes.
-    pub(crate) fn extras(&self, portions: &[&Portion], line: &Line) -> Vec<Extra> {
+    /// Attacks within a pass, or within half a usual distance of its ends, that are none of its notes: those above the
+    /// blind threshold, and those not far below it.
+    pub(crate) fn extras(&self, portions: &[&Portion], line: &Line) -> (Vec<Extra>, Vec<Extra>) {
         let taken = self.taken(portions);
-        let mut extras = Vec::new();
+        let (mut extras, mut faint) = (Vec::new(), Vec::new());
         for (i, a) in self.attacks.iter().enumerate() {
-            if taken[i] || a.strength < 1.0 {
+            if taken[i] || a.strength < FAINTEST_EXTRA {
                 continue;
             }
             let inside = portions.iter().position(|p| {
@@ -143,10 +147,11 @@ impl Take<'_> {
                 let links = &portions[pass].links;
                 let before = links.partition_point(|l| l.attack < i);
                 let after_index = before.checked_sub(1).map(|k| links[k].note);
-                extras.push(Extra { attack: i, after_index, pass });
+                let list = if a.strength < 1.0 { &mut faint } else { &mut extras };
+                list.push(Extra { attack: i, after_index, pass });
             }
         }
-        extras
+        (extras, faint)
     }
 
     fn taken(&self, portions: &[&Portion]) -> Vec<bool> {

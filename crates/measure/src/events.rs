@@ -14,7 +14,7 @@ pub(crate) enum Target {
         /// Index of the note in it.
         note: usize,
     },
-    /// `alignment.extra[..]`.
+    /// `alignment.extra[..]`, then `alignment.faint[..]`.
     Extra(usize),
 }
 
@@ -79,12 +79,12 @@ pub(crate) fn events(
             });
         }
     }
-    for (i, e) in alignment.extra.iter().enumerate() {
+    for (i, e) in alignment.extra.iter().chain(&alignment.faint).enumerate() {
         if let Some(a) = attacks.get(e.attack) {
             events.push(Event {
                 at: (a.at.sample() as f64 + a.at.fraction()) / rate_hz,
                 sd: a.uncertainty.seconds().0,
-                heard: true,
+                heard: i < alignment.extra.len(),
                 target: Target::Extra(i),
                 attack: Some(e.attack),
                 grid: None,

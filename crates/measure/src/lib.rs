@@ -5,6 +5,7 @@ mod decay;
 mod dot;
 mod envelope;
 mod events;
+mod lasting;
 mod model;
 mod partials;
 mod pitch;

@@ -3,6 +3,7 @@
 
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
+use crate::lasting::{Place, newness};
 use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
@@ -24,6 +25,15 @@ const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
 const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
 /// The stretch in which a string is heard ringing on.
 const SMEAR_STRETCH: (f64, f64) = (0.12, 0.5);
+/// What goes on sounding after a string is struck is so many times less foretold than before; of an attack that was
+/// heard only because a drill is known, more is asked.
+const NEW: f64 = 1.4;
+const NEW_IF_FAINT: f64 = 1.5;
+/// The first look was torn between places if its standard deviation is larger than this, seconds.
+const TORN: f64 = 1e-3;
+/// How far around it another place is then sought, and in what steps, seconds.
+const RECONSIDERED: f64 = 0.018;
+const STEP: f64 = 1e-3;
 /// Notes further away than this are not minded, seconds.
 const NEIGHBOURS: f64 = 1.0;
 
@@ -42,7 +52,8 @@ pub struct SecondLook<'a> {
     outline: Outline,
     smear: Smear,
     notes: Vec<Vec<NoteMeasure>>,
-    extra: Vec<ExtraMeasure>,
+    /// One for each of `alignment.extra`, then of `alignment.faint`; `None` where no string was struck.
+    extra: Vec<Option<ExtraMeasure>>,
 }
 
 impl<'a> SecondLook<'a> {
@@ -60,7 +71,8 @@ impl<'a> SecondLook<'a> {
         let extra = alignment
             .extra
             .iter()
-            .filter_map(|e| {
+            .chain(&alignment.faint)
+            .map(|e| {
                 let a = attacks.get(e.attack)?;
                 Some(ExtraMeasure { extra: *e, played: a.at.seconds(rate), level: a.level, heard: a.pitch.best() })
             })
@@ -102,12 +114,16 @@ impl<'a> SecondLook<'a> {
         }
         let uncertainties: Vec<f64> =
             self.alignment.passes.iter().flat_map(|p| &p.notes).filter_map(|n| n.uncertainty).map(|u| u.0).collect();
+        let mut extra: Vec<ExtraMeasure> = self.extra.into_iter().flatten().collect();
+        extra.sort_by_key(|m| m.extra.attack);
+        self.alignment.extra = extra.iter().map(|m| m.extra).collect();
+        self.alignment.faint.clear();
         let square: f64 = uncertainties.iter().map(|u| u * u).sum();
         Measured {
             detector_sd: Millis((square / uncertainties.len().max(1) as f64).sqrt()),
             alignment: self.alignment,
             notes: self.notes,
-            extra: self.extra,
+            extra,
             envelope: self.outline.finish(),
         }
     }
@@ -138,10 +154,19 @@ impl<'a> SecondLook<'a> {
     fn look(&mut self) {
         let i = self.next;
         self.next += 1;
-        if !self.events[i].heard {
-            return;
-        }
+        let extra = match self.events[i].target {
+            Target::Extra(k) => Some(k),
+            Target::Note { .. } if !self.events[i].heard => return,
+            Target::Note { .. } => None,
+        };
         self.refine(i);
+        if let Some(k) = extra {
+            self.events[i].heard = self.struck(i, self.events[i].heard);
+            if !self.events[i].heard {
+                self.extra[k] = None;
+                return;
+            }
+        }
         self.judge_pitch(i);
         let event = &self.events[i];
         let level = peak(self.around(event.at, (0.0, LEVEL_OVER)).0);
@@ -162,7 +187,7 @@ impl<'a> SecondLook<'a> {
             }
             Target::Extra(k) => {
                 let at = event.at;
-                if let Some(m) = self.extra.get_mut(k) {
+                if let Some(m) = &mut self.extra[k] {
                     m.level = level.unwrap_or(m.level);
                     m.played = Seconds(at);
                 }
@@ -170,11 +195,51 @@ impl<'a> SecondLook<'a> {
         }
     }
 
+    /// Whether a string was struck at event `i`, which is no note of the drill; `clear`: it was heard without knowing
+    /// the drill.
+    fn struck(&self, i: usize, clear: bool) -> bool {
+        let least = if clear { NEW } else { NEW_IF_FAINT };
+        self.newness(i, self.events[i].at).map_or(clear, |n| n >= least)
+    }
+
+    /// How much of what goes on sounding after `at`, near event `i`, is new.
+    fn newness(&self, i: usize, at: f64) -> Option<f64> {
+        let next = self.events[i + 1..].iter().find(|e| e.heard);
+        let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
+        let (stretch, place) = self.around(at, RELEASE_STRETCH);
+        newness(stretch, self.rate.as_f64(), Place { at: place, since_last: self.since_last(i, at), until_next })
+    }
+
+    /// Seconds from the attack before event `i` to `at`.
+    fn since_last(&self, i: usize, at: f64) -> f64 {
+        let last = self.events[..i].iter().rev().find(|e| e.heard);
+        last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0))
+    }
+
+    /// Where the first look was torn and nothing new goes on sounding at the place it took: the place nearby after
+    /// which most is new.
+    fn reconsider(&mut self, i: usize) {
+        let at = self.events[i].at;
+        if self.events[i].sd < TORN || self.newness(i, at).is_none_or(|n| n >= NEW) {
+            return;
+        }
+        let steps = (RECONSIDERED / STEP) as i64;
+        let places = (-steps..=steps).map(|k| at + k as f64 * STEP);
+        let best = places
+            .filter_map(|t| Some((t, self.newness(i, t)?)))
+            .fold(None, |best: Option<(f64, f64)>, p| if best.is_none_or(|b| p.1 > b.1) { Some(p) } else { best });
+        if let Some((t, _)) = best.filter(|b| b.1 >= NEW) {
+            self.events[i].at = t;
+        }
+    }
+
     /// Moves an event to the instant of its release.
     fn refine(&mut self, i: usize) {
+        if matches!(self.events[i].target, Target::Note { .. }) {
+            self.reconsider(i);
+        }
         let at = self.events[i].at;
-        let last = self.events[..i].iter().rev().find(|e| e.heard);
-        let since_last = last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0));
+        let since_last = self.since_last(i, at);
         let (stretch, place) = self.around(at, RELEASE_STRETCH);
         let known = release::Known { at: place, sd: self.events[i].sd, since_last };
         if let Some(r) = release(stretch, self.rate.as_f64(), known) {

@@ -40,6 +40,7 @@ fn alignment(notes: Vec<Placed>) -> Alignment {
     Alignment {
         passes: vec![pass],
         extra: Vec::new(),
+        faint: Vec::new(),
         set_aside: Vec::new(),
         cents_off: 0.0,
         tempo_from: TempoFrom::Drill,

@@ -57,6 +57,7 @@ pub(crate) fn aligned(
                 notes,
             }],
             extra: Vec::new(),
+            faint: Vec::new(),
             set_aside: Vec::new(),
             cents_off: 0.0,
             tempo_from: TempoFrom::Drill,

@@ -113,6 +113,7 @@ fn measured(drill: &Drill, grid: &[GridNote], performance: &Performance, seed: u
         alignment: Alignment {
             passes,
             extra,
+            faint: Vec::new(),
             set_aside: Vec::new(),
             cents_off: 0.0,
             tempo_from: TempoFrom::Drill,

@@ -1,0 +1,107 @@
+//! Whether something new goes on sounding: a string that was struck sounds for long, and what sounded before does not
+//! foretell it. A click, a splice or a jump of a distorted sound cannot be foretold either, but what follows it can.
+
+use crate::dot::dot;
+use crate::predict::fit;
+use crate::thin::{factor, thin};
+
+/// Rates to listen at, Hz, and the order of the prediction there.
+const BANDS: [(f64, usize); 3] = [(22_000.0, 32), (11_000.0, 24), (5_500.0, 20)];
+/// The prediction is learnt from so much sound, ms, up to so much before the place.
+const LEARNT_MS: f64 = 35.0;
+const LEARNT_TO_MS: f64 = 3.0;
+/// Its errors in the last of that ...
+const BEFORE_MS: f64 = 15.0;
+/// ... are held against those from here to there after the place, ms: later than a click rings in the filters.
+const AFTER_MS: (f64, f64) = (5.0, 12.0);
+/// Shorter stretches than this, ms, say nothing.
+const LEAST_MS: f64 = 3.0;
+
+/// A place in a stretch of sound, seconds from its start, with the distances to the attacks before and after it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Place {
+    pub(crate) at: f64,
+    pub(crate) since_last: f64,
+    pub(crate) until_next: f64,
+}
+
+/// How many times larger the errors of prediction are after the place than before: geometric mean over the bands.
+/// About 1 where nothing new sounds; attacks of strings are hardly ever below 1.6. `None` where the neighbours are too
+/// near or there is silence.
+pub(crate) fn newness(stretch: &[f32], rate: f64, place: Place) -> Option<f64> {
+    let until_ms = (1e3 * place.until_next - 1.0).min(AFTER_MS.1);
+    let before_ms = (1e3 * place.since_last - LEARNT_TO_MS - 1.0).min(BEFORE_MS);
+    if until_ms < AFTER_MS.0 + LEAST_MS || before_ms < LEAST_MS {
+        return None;
+    }
+    let mut logs = Vec::new();
+    let mut last_factor = 0;
+    for (rate_hz, order) in BANDS {
+        let by = factor(rate, rate_hz);
+        if by != last_factor {
+            last_factor = by;
+            let thinned = thin(stretch, rate, by);
+            logs.push(grows(&thinned.samples, thinned.rate, order, place.at, before_ms, until_ms)?.ln());
+        }
+    }
+    Some((logs.iter().sum::<f64>() / logs.len() as f64).exp())
+}
+
+fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, until_ms: f64) -> Option<f64> {
+    let sample = |ms: f64| ((at + 1e-3 * ms) * rate).round();
+    let index = |ms: f64| (sample(ms) >= 0.0).then(|| sample(ms) as usize);
+    let to = index(-LEARNT_TO_MS)?;
+    let from = index(-LEARNT_TO_MS - LEARNT_MS).unwrap_or(0);
+    let (after, end) = (index(AFTER_MS.0)?, index(until_ms)?);
+    if end > samples.len() || after <= to {
+        return None;
+    }
+    let x: Vec<f64> = samples[from..end].iter().map(|s| f64::from(*s)).collect();
+    let coefficients = fit(&x[..to - from], order)?;
+    let in_time: Vec<f64> = coefficients.iter().rev().copied().collect();
+    let power = |from: usize, to: usize| {
+        let errors = x.get(from.saturating_sub(order)..to).unwrap_or(&[]).windows(order + 1);
+        let n = errors.len();
+        let sum: f64 = errors.map(|w| (w[order] - dot(&w[..order], &in_time)).powi(2)).sum();
+        (n > 0).then(|| sum / n as f64)
+    };
+    let quiet_from = index(-LEARNT_TO_MS - before_ms).unwrap_or(0).max(from) - from;
+    let before = power(quiet_from, to - from)?;
+    let anew = power(after - from, end - from)?;
+    (before > 0.0 && anew > 0.0).then(|| (anew / before).sqrt())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    const RATE: f64 = 44_100.0;
+
+    fn newness_at(at: f64, sound: impl Fn(f64) -> f64) -> Option<f64> {
+        // A little noise: a pure tone would be foretold to rounding.
+        let noise = |i: usize| ((i * 7_919 + 104_729) % 1_009) as f64 / 1_009.0 - 0.5;
+        let x: Vec<f32> = (0..6_615).map(|i| (sound(i as f64 / RATE) + 1e-3 * noise(i)) as f32).collect();
+        newness(&x, RATE, Place { at, since_last: f64::INFINITY, until_next: f64::INFINITY })
+    }
+
+    #[test]
+    fn a_new_note_lasts_and_a_splice_does_not() {
+        let tone = |t: f64, hz: f64| (1..6).map(|k| (TAU * hz * f64::from(k) * t).sin() / f64::from(k)).sum::<f64>();
+        let note = newness_at(0.1, |t| tone(t, 110.0) + if t < 0.1 { 0.0 } else { 0.3 * tone(t - 0.1, 163.0) });
+        assert!(note.is_some_and(|n| n > 5.0), "{note:?}");
+        let splice = newness_at(0.1, |t| tone(if t < 0.1 { t } else { t + 0.0037 }, 110.0));
+        assert!(splice.is_some_and(|n| n < 1.2), "{splice:?}");
+        let click = newness_at(0.1, |t| tone(t, 110.0) + if (0.1..0.101).contains(&t) { 0.8 } else { 0.0 });
+        assert!(click.is_some_and(|n| n < 1.2), "{click:?}");
+    }
+
+    #[test]
+    fn nothing_is_said_of_silence_or_without_room() {
+        let place = |at: f64, gap: f64| Place { at, since_last: gap, until_next: gap };
+        assert_eq!(newness(&[0.0; 6_615], RATE, place(0.1, 1.0)), None);
+        assert_eq!(newness(&[0.1; 6_615], RATE, place(0.1, 0.005)), None);
+        assert_eq!(newness(&[0.1; 100], RATE, place(0.1, 1.0)), None);
+        assert_eq!(newness(&[], RATE, place(0.0, 1.0)), None);
+    }
+}
