@@ -91,9 +91,9 @@ mod tests {
         let note = newness_at(0.1, |t| tone(t, 110.0) + if t < 0.1 { 0.0 } else { 0.3 * tone(t - 0.1, 163.0) });
         assert!(note.is_some_and(|n| n > 5.0), "{note:?}");
         let splice = newness_at(0.1, |t| tone(if t < 0.1 { t } else { t + 0.0037 }, 110.0));
-        assert!(splice.is_some_and(|n| n < 1.2), "{splice:?}");
+        assert!(splice.is_some_and(|n| n < 1.4), "{splice:?}");
         let click = newness_at(0.1, |t| tone(t, 110.0) + if (0.1..0.101).contains(&t) { 0.8 } else { 0.0 });
-        assert!(click.is_some_and(|n| n < 1.2), "{click:?}");
+        assert!(click.is_some_and(|n| n < 1.4), "{click:?}");
     }
 
     #[test]

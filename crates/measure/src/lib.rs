@@ -13,6 +13,7 @@ mod predict;
 mod release;
 mod second_look;
 mod smear;
+mod struck;
 mod thin;
 mod touch;
 

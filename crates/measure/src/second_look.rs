@@ -3,7 +3,6 @@
 
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
-use crate::lasting::{Place, newness};
 use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
@@ -20,30 +19,21 @@ const AHEAD: f64 = 0.55;
 /// The level is the highest sample this long after the attack, seconds: the pick's transient and the first periods.
 const LEVEL_OVER: f64 = 0.03;
 /// The stretch in which a release is sought, seconds before and after.
-const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
+pub(crate) const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
 /// The stretch in which a pitch is told.
 const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
 /// The stretch in which a string is heard ringing on.
 const SMEAR_STRETCH: (f64, f64) = (0.12, 0.5);
-/// What goes on sounding after a string is struck is so many times less foretold than before; of an attack that was
-/// heard only because a drill is known, more is asked.
-const NEW: f64 = 1.4;
-const NEW_IF_FAINT: f64 = 1.5;
-/// The first look was torn between places if its standard deviation is larger than this, seconds.
-const TORN: f64 = 1e-3;
-/// How far around it another place is then sought, and in what steps, seconds.
-const RECONSIDERED: f64 = 0.018;
-const STEP: f64 = 1e-3;
 /// Notes further away than this are not minded, seconds.
 const NEIGHBOURS: f64 = 1.0;
 
 /// Feeds on the take's samples, in blocks of any size.
 pub struct SecondLook<'a> {
-    rate: SampleRate,
+    pub(crate) rate: SampleRate,
     grid: &'a [GridNote],
     attacks: &'a [Attack],
-    alignment: Alignment,
-    events: Vec<Event>,
+    pub(crate) alignment: Alignment,
+    pub(crate) events: Vec<Event>,
     /// Index of the first event not yet looked at.
     next: usize,
     /// The samples from `base` on.
@@ -145,7 +135,7 @@ impl<'a> SecondLook<'a> {
     }
 
     /// The sound from `before` to `after` seconds around `at`, as far as the take goes, and where `at` is in it.
-    fn around(&self, at: f64, (before, after): (f64, f64)) -> (&[f32], f64) {
+    pub(crate) fn around(&self, at: f64, (before, after): (f64, f64)) -> (&[f32], f64) {
         let place = |t: f64| (self.sample_of(t).saturating_sub(self.base) as usize).min(self.kept.len());
         let (from, to) = (place(at - before), place(at + after));
         (&self.kept[from..to], at - (self.base + from as u64) as f64 / self.rate.as_f64())
@@ -156,9 +146,11 @@ impl<'a> SecondLook<'a> {
         self.next += 1;
         let extra = match self.events[i].target {
             Target::Extra(k) => Some(k),
-            Target::Note { .. } if !self.events[i].heard => return,
             Target::Note { .. } => None,
         };
+        if extra.is_none() && !self.events[i].heard && !self.sought(i) {
+            return;
+        }
         self.refine(i);
         if let Some(k) = extra {
             self.events[i].heard = self.struck(i, self.events[i].heard);
@@ -192,44 +184,6 @@ impl<'a> SecondLook<'a> {
                     m.played = Seconds(at);
                 }
             }
-        }
-    }
-
-    /// Whether a string was struck at event `i`, which is no note of the drill; `clear`: it was heard without knowing
-    /// the drill.
-    fn struck(&self, i: usize, clear: bool) -> bool {
-        let least = if clear { NEW } else { NEW_IF_FAINT };
-        self.newness(i, self.events[i].at).map_or(clear, |n| n >= least)
-    }
-
-    /// How much of what goes on sounding after `at`, near event `i`, is new.
-    fn newness(&self, i: usize, at: f64) -> Option<f64> {
-        let next = self.events[i + 1..].iter().find(|e| e.heard);
-        let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
-        let (stretch, place) = self.around(at, RELEASE_STRETCH);
-        newness(stretch, self.rate.as_f64(), Place { at: place, since_last: self.since_last(i, at), until_next })
-    }
-
-    /// Seconds from the attack before event `i` to `at`.
-    fn since_last(&self, i: usize, at: f64) -> f64 {
-        let last = self.events[..i].iter().rev().find(|e| e.heard);
-        last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0))
-    }
-
-    /// Where the first look was torn and nothing new goes on sounding at the place it took: the place nearby after
-    /// which most is new.
-    fn reconsider(&mut self, i: usize) {
-        let at = self.events[i].at;
-        if self.events[i].sd < TORN || self.newness(i, at).is_none_or(|n| n >= NEW) {
-            return;
-        }
-        let steps = (RECONSIDERED / STEP) as i64;
-        let places = (-steps..=steps).map(|k| at + k as f64 * STEP);
-        let best = places
-            .filter_map(|t| Some((t, self.newness(i, t)?)))
-            .fold(None, |best: Option<(f64, f64)>, p| if best.is_none_or(|b| p.1 > b.1) { Some(p) } else { best });
-        if let Some((t, _)) = best.filter(|b| b.1 >= NEW) {
-            self.events[i].at = t;
         }
     }
 
