@@ -40,11 +40,10 @@ SILENCE_DB = -60.0
 
 
 class Limit(NamedTuple):
-    """What a guitar must keep to, ms: scatter of the heard times, error against the note alone; `extra` attacks."""
+    """What a guitar must keep to, ms: scatter of the heard times, error against the note alone."""
 
     scatter: float = 1.0
     error_sd: float = 1.0
-    extra: int = 0
 
 
 # Known shortfalls, held here so that they do not grow. On nylon and steel the rise itself takes 5 to 10 ms while the
@@ -151,7 +150,7 @@ def held(report, name, answers, steps):
     scatter = pooled_sd(1e3 * (played - steps)[np.isfinite(played)], places)
     rendered = pooled_sd(1e3 * (answers - steps)[np.isfinite(played)], places)
     low, middle, high = np.percentile(errors, [5, 50, 95])
-    good = counts[:4] == [len(answers), len(answers), 0, 0] and counts[4] <= limit.extra
+    good = counts == [len(answers), len(answers), 0, 0, 0]
     good = good and scatter < limit.scatter and errors.std() < limit.error_sd and (told is None or told < scatter + 0.1)
     said = f"told {told}" if told is not None else f"withheld, own error {summary['detector_sd_ms']}"
     return (f"{name:6} reached, played, missed, wrong, extra {counts} of {len(answers)}; scatter heard {scatter:.2f}, "
