@@ -24,10 +24,10 @@ fn holds(scene: &scenes::Scene) {
     e.sort_by(f64::total_cmp);
     let (low, high) = (e[e.len() / 20], e[e.len() * 19 / 20]);
     let n = e.len();
-    // A known shortfall, held here so that it does not grow: blind, the touch on a sounding string is often taken for
-    // the attack, so that times come up to 7 ms early. The second look, which knows the notes, puts them right.
-    assert!(low > -7.5 && high < 1.0, "{}: 5 % {low:.2}, 95 % {high:.2} ms", scene.name);
-    assert!(close * 100 >= n * 35, "{}: {close} of {n} within 1 ms; 5 % {low:.2}, 95 % {high:.2} ms", scene.name);
+    // A known shortfall, held here so that it does not grow: blind, the touch beside other ringing strings is taken for
+    // the attack now and then, so that times come up to 5 ms early. The second look puts most of them right.
+    assert!(low > -5.0 && high < 1.0, "{}: 5 % {low:.2}, 95 % {high:.2} ms", scene.name);
+    assert!(close * 100 >= n * 85, "{}: {close} of {n} within 1 ms; 5 % {low:.2}, 95 % {high:.2} ms", scene.name);
 }
 
 #[test]
