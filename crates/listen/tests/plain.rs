@@ -23,7 +23,7 @@ const TAKES: [(&str, f64); 8] = [
 const WINDOW_MS: f64 = 25.0;
 /// How much earlier and later than the listener SuperFlux puts nine attacks of ten, ms: its function peaks when the new
 /// note has half filled the window.
-const EARLIER_MS: f64 = 12.5;
+const EARLIER_MS: f64 = 13.5;
 const LATER_MS: f64 = 2.0;
 
 /// F-measure, and the differences in ms of what is paired, sorted.

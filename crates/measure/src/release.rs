@@ -119,7 +119,7 @@ pub(crate) fn release(stretch: &[f32], rate: f64, known: Known) -> Option<Releas
     let contrast = rises.iter().fold(0.0f64, |m, (_, r)| m.max(r.contrast()));
     let voters = |band: usize| VOTERS.iter().filter(move |v| v.band == band);
     let votes: Vec<Vote> = rises.iter().flat_map(|(i, r)| voters(*i).map(|v| r.vote(v))).collect();
-    (!votes.is_empty()).then(|| fuse(&votes, 1e3 * known.sd, contrast))
+    (!votes.is_empty()).then(|| fuse(&votes, 1e3 * known.sd, contrast, touched.is_some()))
 }
 
 /// The prediction errors of one band around the known time.
@@ -231,7 +231,7 @@ impl Rise {
 }
 
 /// Likeliest instant of a mixture: each vote is right (normal) or wrong (anywhere within reach); so is the time known.
-fn fuse(votes: &[Vote], known_sd_ms: f64, contrast: f64) -> Release {
+fn fuse(votes: &[Vote], known_sd_ms: f64, contrast: f64, touched: bool) -> Release {
     let normal = |z: f64, sd: f64| (-0.5 * (z * z).min(300.0)).exp() / (sd * (2.0 * std::f64::consts::PI).sqrt());
     let anywhere = 1.0 / (2.0 * REACH_MS);
     let known_sd = known_sd_ms.clamp(0.8, 3.0);
@@ -254,23 +254,25 @@ fn fuse(votes: &[Vote], known_sd_ms: f64, contrast: f64) -> Release {
         votes.iter().zip(&scores).filter(|(v, _)| !near(v)).map(|(_, s)| (s - scores[best]).exp()).fold(0.0, f64::max);
     let agree = votes.iter().filter(near).map(|v| v.weight).sum::<f64>() / votes.iter().map(|v| v.weight).sum::<f64>();
     let core = CORE_MS * CORE_MS + 0.3 / total + 0.1 * (1.0 - agree);
-    let elsewhere = chance_elsewhere(at, known_sd_ms, contrast, rival);
+    let elsewhere = chance_elsewhere(at, known_sd_ms, contrast, rival, touched);
     Release { after: 1e-3 * at, sd: 1e-3 * (core + elsewhere * ELSEWHERE_MS * ELSEWHERE_MS).sqrt(), contrast }
 }
 
 /// Chance that the attack is in another place than found: a logistic model of what speaks against it, each from 0 to 1.
 /// Its coefficients are round figures near those of highest likelihood on plucked notes with known instants, of two
 /// guitars, each of which the other one's figures fit.
-fn chance_elsewhere(at_ms: f64, known_sd_ms: f64, contrast: f64, rival: f64) -> f64 {
+fn chance_elsewhere(at_ms: f64, known_sd_ms: f64, contrast: f64, rival: f64, touched: bool) -> f64 {
     // The first look found another place as likely,
     let torn = (known_sd_ms / TORN_MS).min(1.0).powi(2);
     // little stands out of what sounded before,
     let faint = (1.6 / contrast).min(1.0);
     // votes fell in another place as well (over the likelihood of the one told),
     let split = (rival / (1.0 + rival)).powf(0.3);
+    // it was taken to follow a touch, and the silence may have been a gap in what sounds,
+    let gap = f64::from(u8::from(touched));
     // or a first look that was sure found another place.
     let contradicted = (at_ms / (2.0 * known_sd_ms).max(1.0)).powi(2).min(1.0);
-    let log_odds = -9.0 + 7.0 * torn + 1.5 * faint + 4.0 * split + 5.5 * contradicted;
+    let log_odds = -9.0 + 7.0 * torn + 1.5 * faint + 4.0 * split + 4.0 * gap + 5.5 * contradicted;
     1.0 / (1.0 + (-log_odds).exp())
 }
 
