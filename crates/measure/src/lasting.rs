@@ -10,8 +10,9 @@ const BANDS: [(f64, usize); 3] = [(22_000.0, 32), (11_000.0, 24), (5_500.0, 20)]
 /// The prediction is learnt from so much sound, ms, up to so much before the place.
 const LEARNT_MS: f64 = 35.0;
 const LEARNT_TO_MS: f64 = 3.0;
-/// Its errors in the last of that ...
+/// Its errors in the last of that, in the middle one of blocks by size so that the pick's touch does not count, ...
 const BEFORE_MS: f64 = 15.0;
+const BLOCK_MS: f64 = 3.0;
 /// ... are held against those from here to there after the place, ms: later than a click rings in the filters.
 const AFTER_MS: (f64, f64) = (5.0, 12.0);
 /// Shorter stretches than this, ms, say nothing.
@@ -66,7 +67,11 @@ fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, unti
         (n > 0).then(|| sum / n as f64)
     };
     let quiet_from = index(-LEARNT_TO_MS - before_ms).unwrap_or(0).max(from) - from;
-    let before = power(quiet_from, to - from)?;
+    let block = ((1e-3 * BLOCK_MS * rate).round() as usize).max(1);
+    let ends = (quiet_from + block..=to - from).step_by(block);
+    let mut blocks: Vec<f64> = ends.filter_map(|end| power(end - block, end)).collect();
+    blocks.sort_by(f64::total_cmp);
+    let before = *blocks.get(blocks.len() / 2)?;
     let anew = power(after - from, end - from)?;
     (before > 0.0 && anew > 0.0).then(|| (anew / before).sqrt())
 }

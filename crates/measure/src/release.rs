@@ -268,11 +268,12 @@ fn chance_elsewhere(at_ms: f64, known_sd_ms: f64, contrast: f64, rival: f64, tou
     let faint = (1.6 / contrast).min(1.0);
     // votes fell in another place as well (over the likelihood of the one told),
     let split = (rival / (1.0 + rival)).powf(0.3);
-    // it was taken to follow a touch, and the silence may have been a gap in what sounds,
-    let gap = f64::from(u8::from(touched));
-    // or a first look that was sure found another place.
+    // a first look that was sure found another place,
     let contradicted = (at_ms / (2.0 * known_sd_ms).max(1.0)).powi(2).min(1.0);
-    let log_odds = -9.0 + 7.0 * torn + 1.5 * faint + 4.0 * split + 4.0 * gap + 5.5 * contradicted;
+    // or it was taken to follow a touch, which explains a first look that was torn or elsewhere, but may have been a gap
+    // in what sounds.
+    let place = if touched { 4.5 } else { 8.0 * torn + 5.5 * contradicted };
+    let log_odds = -8.8 + place + 1.5 * faint + 4.0 * split;
     1.0 / (1.0 + (-log_odds).exp())
 }
 

@@ -189,9 +189,6 @@ impl<'a> SecondLook<'a> {
 
     /// Moves an event to the instant of its release.
     fn refine(&mut self, i: usize) {
-        if matches!(self.events[i].target, Target::Note { .. }) {
-            self.reconsider(i);
-        }
         let at = self.events[i].at;
         let since_last = self.since_last(i, at);
         let (stretch, place) = self.around(at, RELEASE_STRETCH);

@@ -1,5 +1,5 @@
-//! Whether a string was struck at all: extras that are none, notes that were taken for something near them, and notes
-//! too soft to be heard without knowing that they are to come. All told by what goes on sounding afterwards.
+//! Whether a string was struck at all: extras that are none, and notes too soft to be heard without knowing that they
+//! are to come. All told by what goes on sounding afterwards.
 
 use crate::events::Target;
 use crate::lasting::{Place, newness};
@@ -10,15 +10,12 @@ use takegauge_align::Status;
 /// heard only because a drill is known, more is asked.
 const NEW: f64 = 1.4;
 const NEW_IF_FAINT: f64 = 1.5;
-/// The first look was torn between places if its standard deviation is larger than this, seconds.
-const TORN: f64 = 1e-3;
-/// How far around it another place is then sought, and in what steps, seconds.
-const RECONSIDERED: f64 = 0.018;
-const STEP: f64 = 1e-3;
 /// A note not heard is sought so far around where it is expected, seconds, and over the distance to the nearer
-/// neighbour; this much must be new, which shows about so long before the attack; it is known to about so much.
+/// neighbour, in such steps; this much must be new, which shows about so long before the attack; it is known to about so
+/// much.
 const SOUGHT: f64 = 0.03;
 const SOUGHT_OF_GAP: f64 = 0.2;
+const STEP: f64 = 1e-3;
 const NEW_IF_SOUGHT: f64 = 1.6;
 const SEEN_BEFORE: f64 = 0.007;
 const SOUGHT_SD: f64 = 2.2e-3;
@@ -43,23 +40,6 @@ impl SecondLook<'_> {
     pub(crate) fn since_last(&self, i: usize, at: f64) -> f64 {
         let last = self.events[..i].iter().rev().find(|e| e.heard);
         last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0))
-    }
-
-    /// Where the first look was torn and nothing new goes on sounding at the place it took: the place nearby after
-    /// which most is new.
-    pub(crate) fn reconsider(&mut self, i: usize) {
-        let at = self.events[i].at;
-        if self.events[i].sd < TORN || self.newness(i, at).is_none_or(|n| n >= NEW) {
-            return;
-        }
-        let steps = (RECONSIDERED / STEP) as i64;
-        let places = (-steps..=steps).map(|k| at + k as f64 * STEP);
-        let best = places
-            .filter_map(|t| Some((t, self.newness(i, t)?)))
-            .fold(None, |best: Option<(f64, f64)>, p| if best.is_none_or(|b| p.1 > b.1) { Some(p) } else { best });
-        if let Some((t, _)) = best.filter(|b| b.1 >= NEW) {
-            self.events[i].at = t;
-        }
     }
 
     /// Looks for a note that was not heard near where it is expected: too soft beside what rings for a listener who does
