@@ -16,6 +16,7 @@ pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArg
 
 use clap::{Args, Parser, Subcommand, ValueHint};
 use std::path::PathBuf;
+use takegauge_report::{Format, PlotError};
 
 /// Says with proof how a plectrum drill was played, from the plain recording.
 ///
@@ -36,12 +37,18 @@ pub(crate) struct Common {
     /// Say less: no progress, no remarks beside the result
     #[arg(short, long, global = true)]
     pub(crate) quiet: bool,
-    /// Say more on standard error: what was tried and chosen
+    /// Say more: every group of notes in the report; on standard error, what was tried and chosen
     #[arg(short, long, global = true, conflicts_with = "quiet")]
     pub(crate) verbose: bool,
     /// Settings file (player, tuning, journal); the usual place is the system's configuration folder
     #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) config: Option<PathBuf>,
+}
+
+/// A plot's file, refused before any work where its ending names no format.
+pub(crate) fn plot_file(text: &str) -> Result<PathBuf, PlotError> {
+    let path = PathBuf::from(text);
+    Format::of(&path).map(|_| path)
 }
 
 /// What to do.

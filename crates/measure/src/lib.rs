@@ -19,3 +19,4 @@ mod touch;
 
 pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
 pub use second_look::SecondLook;
+pub use smear::SHORTEST_SMEAR;

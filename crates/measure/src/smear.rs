@@ -9,8 +9,8 @@ use takegauge_units::Millis;
 const RATE_HZ: f64 = 11_000.0;
 /// Lengths of windows tried, seconds: short ones time better, long ones separate closer partials.
 const LENGTHS: [f64; 4] = [0.025, 0.035, 0.05, 0.07];
-/// Shorter times drown in the windows' own lengths; they are given as this, seconds.
-const SHORTEST: f64 = 0.033;
+/// Shorter times drown in the windows' own lengths; they are given as this.
+pub const SHORTEST_SMEAR: Millis = Millis(33.0);
 /// A longer window must fit better by this much a second.
 const LENGTH_COST: f64 = 1.2;
 /// Doubt (seconds between answers alike) and a level left over count against a fit.
@@ -115,6 +115,6 @@ impl Smear {
         if fitted.misfit > WORST_MISFIT || fitted.range > DOUBT.0 + DOUBT.1 * fitted.down_at {
             return Err("the left string cannot be told from the others sounding".to_owned());
         }
-        Ok(Millis(1e3 * fitted.down_at.max(SHORTEST)))
+        Ok(Millis((1e3 * fitted.down_at).max(SHORTEST_SMEAR.0)))
     }
 }

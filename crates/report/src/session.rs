@@ -1,13 +1,17 @@
 //! Several takes in the order played, as text.
 
 use crate::text::Style;
-use crate::words::figure;
+use crate::words::{count, figure};
 use crate::{Align, Table};
 use takegauge_review::SessionReport;
 
 /// The report for the terminal: what a rest brought back, then the takes.
 pub fn session_text(report: &SessionReport, style: Style) -> String {
-    let mut out = style.wrap(&format!("{}: {} takes in the order played", report.drill, report.takes.len()), "", "");
+    let mut out = style.wrap(
+        &format!("{}: {} in the order played", report.drill, count(report.takes.len(), "take", "takes")),
+        "",
+        "",
+    );
     for remark in &report.remarks {
         out.push_str(&style.item(remark));
     }

@@ -2,7 +2,7 @@
 
 use crate::words::{self, clock, count, early_late, figure, signed};
 use crate::{Align, Table};
-use takegauge_review::{FindingRow, GroupRow, ScoreReport};
+use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution, ringing};
 
 /// How text is set.
 #[derive(Debug, Clone, Copy)]
@@ -11,6 +11,8 @@ pub struct Style {
     pub width: usize,
     /// Whether headings may be set bold with terminal codes; figures never differ by it.
     pub bold: bool,
+    /// Whether tables hold every group of notes, not only those that a player looks at first.
+    pub every_group: bool,
 }
 
 impl Style {
@@ -121,7 +123,9 @@ fn groups(report: &ScoreReport, style: Style) -> String {
         ("margin", Align::Right),
     ]);
     let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
-    for g in &report.groups {
+    let (shown, left): (Vec<&GroupRow>, Vec<&GroupRow>) =
+        report.groups.iter().partition(|g| style.every_group || looked_at_first(g, report));
+    for g in shown {
         table.row([
             g.label.clone(),
             g.n.to_string(),
@@ -131,13 +135,45 @@ fn groups(report: &ScoreReport, style: Style) -> String {
             some(g.slips),
             some(g.missed),
             some(g.wrong_pitch),
-            g.smear_ms.map(|s| format!("{s:.0}")).unwrap_or_default(),
+            g.smear_ms.map(ringing).unwrap_or_default(),
             margin(g),
         ]);
     }
     let mut out = style.heading("By kind of note (ms; + is late, - is early)");
     out.push_str(&table.fitted(2, style.width));
+    let mut legend = Vec::new();
+    if report.groups.iter().any(|g| g.smear_ms.is_some()) {
+        let shortest = SHORTEST_SMEAR.0;
+        legend.push(format!("Ringing over shorter than {shortest:.0} ms cannot be told apart."));
+    }
+    if !left.is_empty() {
+        let left = count(left.len(), "more group of notes stands", "more groups of notes stand");
+        legend.push(format!("{left} in --html and --json, and here with -v."));
+    }
+    if !legend.is_empty() {
+        out.push('\n');
+        out.push_str(&style.wrap(&legend.join(" "), "  ", "  "));
+    }
     out
+}
+
+/// The kinds of change, pairs, strokes and strings that there is something to say of, and what stands out.
+fn looked_at_first(g: &GroupRow, report: &ScoreReport) -> bool {
+    const KINDS: [&str; 9] = [
+        "same string",
+        "change",
+        "inside",
+        "outside",
+        "sweep",
+        "same-stroke",
+        "stroke down",
+        "stroke up",
+        "after a gap",
+    ];
+    let pair = || g.group.split_once('>').is_some_and(|(a, b)| a.parse::<u8>().is_ok() && b.parse::<u8>().is_ok());
+    let said = g.bias_ms.is_some() || g.spread_ms.is_some() || g.missed + g.wrong_pitch > 0;
+    let of_a_kind = KINDS.contains(&g.group.as_str()) || pair() || g.group.starts_with("string ");
+    said && of_a_kind || report.findings.iter().any(|f| f.group == g.group)
 }
 
 fn margin(g: &GroupRow) -> String {
@@ -242,12 +278,17 @@ fn plan(report: &ScoreReport, style: Style) -> String {
     for (i, p) in report.plan.iter().enumerate() {
         let burst = p.burst_bpm.map(|b| format!(", short bursts at {b:.0}")).unwrap_or_default();
         let line = format!(
-            "{} Start at {:.0} bpm, up by {:.0}{burst}. {} {}",
-            p.what, p.start_bpm, p.step_bpm, p.stop, p.rest
+            "{}. Start at {:.0} bpm, up by {:.0}{burst}. {} {}",
+            p.what.trim_end_matches('.'),
+            p.start_bpm,
+            p.step_bpm,
+            p.stop.replace(caution(), "").trim(),
+            p.rest
         );
         out.push_str(&style.wrap(&line, &format!("  {}. ", i + 1), "     "));
         out.push_str(&style.wrap(&format!("Because: {}", p.why), "     ", "     "));
     }
+    out.push_str(&style.wrap(caution(), "  ", "  "));
     out
 }
 

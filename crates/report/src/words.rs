@@ -35,6 +35,9 @@ pub(crate) fn figure(f: &Figure, unit: &str, digits: usize) -> String {
             format!("{v:.digits$}{gap}{unit} (95 %: {a:.digits$} to {b:.digits$}, n = {})", f.n)
         }
         (Some(v), None) => format!("{v:.digits$}{gap}{unit} (n = {})", f.n),
+        (None, _) if f.withheld.as_ref().is_some_and(|w| w.starts_with("below")) => {
+            f.withheld.clone().unwrap_or_default()
+        }
         (None, _) => format!("withheld: {}", f.withheld.as_deref().unwrap_or("not enough notes")),
     }
 }

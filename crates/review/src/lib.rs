@@ -30,3 +30,5 @@ pub use report::{STROKES_NOTE, score};
 pub use score::*;
 pub use session::*;
 pub use take::{Input, Mode};
+pub use takegauge_measure::SHORTEST_SMEAR;
+pub use tell::ringing;

@@ -142,9 +142,11 @@ fn summary(input: &Input, basis: &Basis) -> Summary {
     };
     let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
     let played = picked.iter().filter(|(_, n)| n.deviation.is_some()).count() - wrong_pitch.min(deviations.len());
-    let spoken = match spread_ms.value {
-        Some(s) => format!("scatter {s:.1} ms"),
-        None => "scatter not told".to_owned(),
+    let spoken = match (spread_ms.value, &spread_ms.withheld) {
+        (Some(s), _) => format!("scatter {s:.1} ms"),
+        (None, Some(why)) if why.starts_with("below") => format!("scatter {}", why.split(':').next().unwrap_or(why)),
+        (None, Some(why)) => format!("scatter not told ({why})"),
+        (None, None) => "scatter not told".to_owned(),
     };
     Summary {
         headline: vec![

@@ -221,7 +221,10 @@ fn course(rows: &[SessionTakeRow]) -> Figure {
         .collect();
     let n = told.len();
     if n < LEAST_TAKES {
-        let why = format!("{n} takes with a scatter figure: a course over the session needs {LEAST_TAKES}");
+        let why = format!(
+            "{} with a scatter figure: a course over the session needs {LEAST_TAKES}",
+            crate::tell::count(n, "take", "takes")
+        );
         return Figure { withheld: Some(why), n, ..Figure::default() };
     }
     let (times, values): (Vec<f64>, Vec<f64>) = told.into_iter().unzip();

@@ -16,6 +16,16 @@ pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
 }
 
+/// A time of ringing over in whole ms, "33 or less" at the shortest that can be told.
+pub fn ringing(ms: f64) -> String {
+    format!("{ms:.0}{}", if at_shortest(ms) { " or less" } else { "" })
+}
+
+/// Whether a time of ringing over is the shortest that can be told; 0.05 ms is below what is shown.
+fn at_shortest(ms: f64) -> bool {
+    ms < takegauge_measure::SHORTEST_SMEAR.0 + 0.05
+}
+
 fn range(row: &FindingRow, unit: &str) -> String {
     let n = count(row.n, "note", "notes");
     match row.ci95 {
@@ -79,8 +89,9 @@ pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f6
         None if subject.found.family.is_change() => format!("At {}", subject.label()),
         None => format!("Before {}", subject.label()),
     };
+    let or_less = if at_shortest(rest) { " or less" } else { "" };
     format!(
-        "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms elsewhere {}.{}",
+        "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms{or_less} elsewhere {}.{}",
         row.value,
         range(row, " ms"),
         held(subject)

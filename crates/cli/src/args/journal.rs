@@ -1,6 +1,6 @@
 //! Arguments of the journal's commands.
 
-use super::ScoreInputs;
+use super::{ScoreInputs, plot_file};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use takegauge_journal::RecordedAt;
@@ -181,7 +181,7 @@ pub(crate) struct TrendArgs {
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,
     /// Write a plot of the question, .svg or .png
-    #[arg(long, value_name = "F.svg|png")]
+    #[arg(long, value_name = "F.svg|png", value_parser = plot_file)]
     pub(crate) plot: Option<PathBuf>,
 }
 

@@ -1,8 +1,9 @@
 //! Arguments of the commands that read takes.
 
-use super::PickedArg;
+use super::{PickedArg, plot_file};
 use clap::{ArgGroup, Args, ValueEnum, ValueHint};
 use std::path::PathBuf;
+use takegauge_report::Size;
 
 /// A recording and which of its channels to listen to.
 #[derive(Debug, Clone, Args)]
@@ -91,11 +92,11 @@ pub(crate) struct ScoreArgs {
     #[arg(long, requires = "html")]
     pub(crate) with_audio: bool,
     /// Write the plots STEM-take and STEM-changes, as .svg or .png by the ending given
-    #[arg(long, value_name = "STEM.svg|png")]
+    #[arg(long, value_name = "STEM.svg|png", value_parser = plot_file)]
     pub(crate) plot: Option<PathBuf>,
     /// Width and height of the plots, in mm or px, as 180x100mm or 1200x700px
     #[arg(long, value_name = "SIZE", requires = "plot")]
-    pub(crate) plot_size: Option<String>,
+    pub(crate) plot_size: Option<Size>,
     /// Write markers at expected and played times: a copy of the take with cue points (.wav), a table (.csv), or JAMS (.jams)
     #[arg(long, value_name = "F")]
     pub(crate) markers: Option<PathBuf>,
@@ -131,7 +132,7 @@ pub(crate) struct LadderArgs {
     #[arg(long, value_name = "F")]
     pub(crate) html: Option<PathBuf>,
     /// Write a plot per kind of change, .svg or .png
-    #[arg(long, value_name = "F.svg|png")]
+    #[arg(long, value_name = "F.svg|png", value_parser = plot_file)]
     pub(crate) plot: Option<PathBuf>,
 }
 

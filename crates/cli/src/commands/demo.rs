@@ -7,7 +7,7 @@ use crate::output;
 use crate::pipeline::{self, Click, Request};
 use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_pluck::{Renderer, demo};
-use takegauge_report::{Sound, json, score_html, score_text};
+use takegauge_report::{Sound, Style, json, score_html, score_text};
 
 pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let out = &args.out;
@@ -35,8 +35,8 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let sound = sound(&take, ChannelChoice::Auto)?;
     let sound = Sound { bytes: &sound.bytes, media_type: sound.media_type };
     output::write(&out.join("report.html"), score_html(&report, Some(sound)).as_bytes())?;
-    output::print(&score_text(&report, text_style()))?;
-    let style = text_style();
+    let style = Style { every_group: common.verbose, ..text_style() };
+    output::print(&score_text(&report, style))?;
     let faults: String = demo::faults().iter().map(|f| style.item(f)).collect();
     output::print(&format!(
         "\nWhat was put into this take on purpose, to hold the report against\n{faults}\nWritten to {}: take.wav (listen to it), drill.toml, score.json, report.html (open it in a browser)\n",

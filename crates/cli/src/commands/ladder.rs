@@ -61,7 +61,7 @@ fn write(args: &LadderArgs, report: &LadderReport) -> Outcome {
         output::write(path, ladder_html(report).as_bytes())?;
     }
     if let Some(path) = &args.plot {
-        let format = Format::of(path).map_err(|e| Fault::usage(format!("--plot {}: {e}", path.display())))?;
+        let format = Format::of(path).map_err(Fault::usage)?;
         output::write(path, &ladder_plot(report, Size::default(), format).map_err(Fault::not_scored)?)?;
     }
     Ok(())

@@ -95,9 +95,10 @@ fn text(report: &OnsetsReport) -> String {
     }
     let t = &report.take;
     let head = format!(
-        "{}: {} attacks in {:.1} s ({} Hz, {})\n",
+        "{}: {} attack{} in {:.1} s ({} Hz, {})\n",
         t.path,
         report.onsets.len(),
+        if report.onsets.len() == 1 { "" } else { "s" },
         t.duration_s,
         t.sample_rate_hz,
         t.channel_used

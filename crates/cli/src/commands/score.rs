@@ -44,7 +44,7 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     if let Some((path, kind)) = markers {
         markers::write(path, kind, &args.take, request.channel, &report)?;
     }
-    write_all(args, &report, request.channel)
+    write_all(args, &report, request.channel, common)
 }
 
 /// With a click on one side of a stereo take the playing is on the other, unless another channel was named.
@@ -131,7 +131,7 @@ fn click(args: &ScoreArgs) -> Outcome<Click> {
     Ok(args.click_file.clone().map_or(Click::None, Click::File))
 }
 
-fn write_all(args: &ScoreArgs, report: &ScoreReport, channel: ChannelChoice) -> Outcome {
+fn write_all(args: &ScoreArgs, report: &ScoreReport, channel: ChannelChoice, common: &Common) -> Outcome {
     if let Some(path) = &args.json {
         output::write(path, json(report).as_bytes())?;
     }
@@ -150,7 +150,7 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport, channel: ChannelChoice) -> 
     if args.json.as_deref().is_some_and(output::is_stdout) {
         return Ok(());
     }
-    output::print(&score_text(report, text_style()))
+    output::print(&score_text(report, Style { every_group: common.verbose, ..text_style() }))
 }
 
 /// The take as it was listened to, as a sound file for the report.
@@ -161,16 +161,13 @@ pub(crate) fn sound(take: &Path, channel: ChannelChoice) -> Outcome<EmbeddedSoun
 
 /// How text is set on this terminal.
 pub(crate) fn text_style() -> Style {
-    Style { width: output::width(), bold: output::colour() }
+    Style { width: output::width(), bold: output::colour(), every_group: false }
 }
 
 /// The plots STEM-take and STEM-changes; a plot that has nothing to show is said, not written.
 fn plots(args: &ScoreArgs, path: &Path, report: &ScoreReport) -> Outcome {
-    let format = Format::of(path).map_err(|e| Fault::usage(format!("--plot {}: {e}", path.display())))?;
-    let size = match &args.plot_size {
-        Some(text) => text.parse().map_err(Fault::usage)?,
-        None => Size::default(),
-    };
+    let format = Format::of(path).map_err(Fault::usage)?;
+    let size = args.plot_size.unwrap_or_default();
     let ending = if format == Format::Svg { "svg" } else { "png" };
     let stem = path.with_extension("");
     type Plot = fn(&ScoreReport, Size, Format) -> Result<Vec<u8>, PlotError>;

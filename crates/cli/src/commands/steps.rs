@@ -151,7 +151,7 @@ fn give(args: &ScoreArgs, report: &LadderReport) -> Outcome {
         output::write(path, ladder_html(report).as_bytes())?;
     }
     if let Some(path) = &args.plot {
-        let format = Format::of(path).map_err(|e| Fault::usage(format!("--plot {}: {e}", path.display())))?;
+        let format = Format::of(path).map_err(Fault::usage)?;
         output::write(path, &ladder_plot(report, Size::default(), format).map_err(Fault::not_scored)?)?;
     }
     if args.json.as_deref().is_some_and(output::is_stdout) {

@@ -45,7 +45,7 @@ fn plots_are_written_in_the_kind_that_the_ending_says() {
     // PNG specification, 5.2 and 11.2.2: signature, then IHDR with width and height.
     assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n");
     assert_eq!((&png[16..20], &png[20..24]), (&800_u32.to_be_bytes()[..], &500_u32.to_be_bytes()[..]));
-    score_committed(&place, "late_inside", &["--plot", "p.pdf"]).stopped(2, "--plot p.pdf");
+    score_committed(&place, "late_inside", &["--plot", "p.pdf"]).stopped(2, "'p.pdf' for '--plot");
 }
 
 #[test]

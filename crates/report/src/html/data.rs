@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use takegauge_drill::{ChangeKind, Stroke};
-use takegauge_review::{NoteRow, ScoreReport, Waveform};
+use takegauge_review::{NoteRow, SHORTEST_SMEAR, ScoreReport, Waveform};
 
 /// Most stretches of waveform in a report; more would not show and make the file large.
 const STRETCHES: usize = 6_000;
@@ -12,6 +12,7 @@ pub(super) struct Data {
     duration_s: f64,
     beat_s: f64,
     reach_ms: f64,
+    shortest_ringing_ms: f64,
     /// From, to, offset and beat of each pass, for the click.
     grids: Vec<[f64; 4]>,
     notes: Columns,
@@ -68,6 +69,7 @@ impl Data {
             duration_s: report.take.duration_s,
             beat_s: round(beat, 1e4),
             reach_ms: reach(&shown),
+            shortest_ringing_ms: SHORTEST_SMEAR.0,
             grids: report.passes.iter().map(|p| [p.from_s, p.to_s, p.offset_s, 60.0 / p.tempo_bpm.max(1.0)]).collect(),
             notes: columns,
             extra: report.extra.iter().map(|e| [round(e.played_s, 1e4), round(e.level_db, 10.0)]).collect(),

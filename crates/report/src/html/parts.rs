@@ -2,7 +2,7 @@
 
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
-use takegauge_review::{FindingRow, GroupRow, ScoreReport, caution};
+use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution, ringing};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -117,7 +117,8 @@ pub(super) fn string_map(r: &ScoreReport) -> Markup {
     };
     html! {
         h2 { "From string to string" }
-        p.quiet { "Early (-) or late (+) on average, then scatter, then ringing over, in ms; n notes. String 1 is nearest the floor." }
+        p.quiet { "Early (-) or late (+) on average, then scatter, then ringing over, in ms; n notes. Ringing shorter than "
+            (format!("{:.0}", SHORTEST_SMEAR.0)) " ms cannot be told apart. String 1 is nearest the floor." }
         div.scroll tabindex="0" role="region" aria-label="String map" { table.map {
             thead { tr { th scope="col" { "from \\ to" } @for to in 1..=strings { th scope="col" { (to) } } } }
             tbody { @for from in 1..=strings { tr {
@@ -137,7 +138,7 @@ fn map_cell(g: &GroupRow) -> Markup {
     html! {
         @match g.bias_ms { Some(b) => (signed(b)), None => span.quiet { "few" } }
         @if !spread.is_empty() { small { "scatter " (spread) } }
-        @if let Some(s) = g.smear_ms { small { "rings " (format!("{s:.0}")) } }
+        @if let Some(s) = g.smear_ms { small { "rings " (ringing(s)) } }
         small { "n " (g.n) }
     }
 }
@@ -176,7 +177,7 @@ fn group_table(rows: &[GroupRow]) -> Markup {
             td { (g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default()) }
             td { (words::spread(g.spread_ms, g.spread_ci95_ms)) }
             td { (some(g.slips)) } td { (some(g.missed)) } td { (some(g.wrong_pitch)) } td { (some(g.extra)) }
-            td { (g.smear_ms.map(|s| format!("{s:.0}")).unwrap_or_default()) }
+            td { (g.smear_ms.map(ringing).unwrap_or_default()) }
             td { (g.margin.map(|m| format!("{m:.1}")).unwrap_or_default()) }
             td { (g.limit_ms.map(|m| format!("+-{m:.0}")).unwrap_or_default()) }
         } } }
@@ -285,12 +286,12 @@ pub(super) fn how_sure(r: &ScoreReport) -> Markup {
     lines.push(format!("Tuning {}; channel: {}.", r.drill.tuning, r.take.channel_used));
     for p in r.passes.iter().filter(|_| r.passes.len() > 1) {
         lines.push(format!(
-            "Pass {}: {} to {}, {:.1} bpm, {} notes reached.",
+            "Pass {}: {} to {}, {:.1} bpm, {} reached.",
             p.pass + 1,
             clock(p.from_s),
             clock(p.to_s),
             p.tempo_bpm,
-            p.notes_reached
+            words::count(p.notes_reached, "note", "notes")
         ));
     }
     lines

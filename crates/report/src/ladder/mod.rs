@@ -68,7 +68,11 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
         let errors = count(t.errors, "error", "errors");
         let spread = t.spread_ms.map(|s| format!(", scatter {s:.1} ms")).unwrap_or_default();
         let rate = format!("{:.1} bpm ({:.1} notes a second)", t.tempo_bpm, t.notes_a_second);
-        out.push_str(&style.item(&format!("{}: {rate}, {} notes, {errors}{spread}", t.path, t.notes)));
+        out.push_str(&style.item(&format!(
+            "{}: {rate}, {}, {errors}{spread}",
+            t.path,
+            count(t.notes, "note", "notes")
+        )));
     }
     for caution in &report.cautions {
         out.push('\n');

@@ -1,7 +1,7 @@
 //! Scatter and lateness of each kind of change against tempo, with the tempo at which it comes apart.
 
 use super::main_groups;
-use crate::plot::canvas::{Drawing, FAMILY, Frame, PlotError, render};
+use crate::plot::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use crate::plot::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
@@ -59,29 +59,8 @@ impl LadderPlot<'_> {
         let values = self.groups.iter().flat_map(|g| g.by_tempo.iter().filter_map(measure));
         let (low, high) = values.fold((0.0f64, 5.0f64), |(a, b), v| (a.min(v), b.max(v)));
         let low = if signed { low.min(-2.0) * 1.15 } else { 0.0 };
-        let font = |size: f64| (FAMILY, f.text(size)).into_font();
-        let mut chart = ChartBuilder::on(area)
-            .margin_right(f.px(8.0))
-            .set_label_area_size(LabelAreaPosition::Left, f.px(44.0))
-            .set_label_area_size(LabelAreaPosition::Bottom, f.px(34.0))
-            .build_cartesian_2d(from..to, low..high * 1.12)
-            .map_err(PlotError::draw)?;
-        chart
-            .configure_mesh()
-            .light_line_style(TRANSPARENT)
-            .bold_line_style(ink::FAINT)
-            .axis_style(ink::SOFT)
-            .x_desc("tempo played, bpm")
-            .y_desc(name)
-            .label_style(font(10.5).color(&ink::INK))
-            .axis_desc_style(font(10.5).color(&ink::SOFT))
-            .x_labels(8)
-            .y_labels(7)
-            .x_label_formatter(&|v| format!("{v:.0}"))
-            .y_label_formatter(&|v| format!("{v:.0}"))
-            .draw()
-            .map_err(PlotError::draw)?;
-        let plot = chart.plotting_area();
+        let inner = area.margin(0, 0, 0, f.px(8.0));
+        let plot = axes(&inner, (from..to, "tempo played, bpm"), (low..high * 1.12, name), f)?;
         for (i, g) in self.groups.iter().enumerate() {
             let colour = shade(i);
             if let (Some(at), Some([a, b])) = (g.comes_apart_bpm, g.comes_apart_ci95_bpm) {
@@ -95,7 +74,7 @@ impl LadderPlot<'_> {
             plot.draw(&PathElement::new(points.clone(), colour.stroke_width(f.px(1.4) as u32)))
                 .map_err(PlotError::draw)?;
             for p in points {
-                mark(plot, i, p, f)?;
+                mark(&plot, i, p, f)?;
             }
         }
         Ok(())

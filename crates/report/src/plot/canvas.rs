@@ -1,9 +1,11 @@
 //! Where a plot is drawn: its size, its file format and its font.
 
-use plotters::backend::{BitMapBackend, DrawingBackend, SVGBackend};
+use super::ink;
 use plotters::coord::Shift;
-use plotters::drawing::{DrawingArea, IntoDrawingArea};
-use plotters::style::{FontStyle, register_font};
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use plotters::style::register_font;
+use std::ops::Range;
 use std::str::FromStr;
 use std::sync::OnceLock;
 
@@ -125,6 +127,38 @@ impl Frame {
     pub(crate) fn text(self, at_96_dpi: f64) -> f64 {
         at_96_dpi * self.scale
     }
+}
+
+/// Where a chart with two axes of figures is drawn.
+pub(crate) type Plane = Cartesian2d<RangedCoordf64, RangedCoordf64>;
+
+/// A chart's frame of axes, with a name to each, drawn in the report's ink.
+pub(crate) fn axes<B: DrawingBackend>(
+    area: &DrawingArea<B, Shift>,
+    (x, x_name): (Range<f64>, &str),
+    (y, y_name): (Range<f64>, &str),
+    f: Frame,
+) -> Result<DrawingArea<B, Plane>, PlotError> {
+    let font = || (FAMILY, f.text(10.5)).into_font();
+    let mut chart = ChartBuilder::on(area)
+        .set_label_area_size(LabelAreaPosition::Left, f.px(46.0))
+        .set_label_area_size(LabelAreaPosition::Bottom, f.px(32.0))
+        .build_cartesian_2d(x, y)
+        .map_err(PlotError::draw)?;
+    chart
+        .configure_mesh()
+        .light_line_style(TRANSPARENT)
+        .bold_line_style(ink::FAINT)
+        .axis_style(ink::SOFT)
+        .x_desc(x_name)
+        .y_desc(y_name)
+        .label_style(font().color(&ink::INK))
+        .axis_desc_style(font().color(&ink::SOFT))
+        .x_labels(9)
+        .y_labels(8)
+        .draw()
+        .map_err(PlotError::draw)?;
+    Ok(chart.plotting_area().clone())
 }
 
 /// What a plot does to a drawing area, for both kinds of file.

@@ -1,6 +1,6 @@
 //! The deviation of every note along the take, string changes marked by kind, missed and extra notes by shape.
 
-use super::canvas::{Drawing, FAMILY, Frame, PlotError, render};
+use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use super::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
@@ -66,25 +66,8 @@ impl Drawing for TakePlot<'_> {
         let to = self.timed.iter().filter_map(|n| n.played_s).fold(f64::NEG_INFINITY, f64::max);
         let pad = ((to - from) * 0.01).max(0.05);
         let reach = self.reach();
-        let mut chart = ChartBuilder::on(&below)
-            .set_label_area_size(LabelAreaPosition::Left, f.px(46.0))
-            .set_label_area_size(LabelAreaPosition::Bottom, f.px(32.0))
-            .build_cartesian_2d(from - pad..to + pad, -reach..reach)
-            .map_err(PlotError::draw)?;
-        chart
-            .configure_mesh()
-            .light_line_style(TRANSPARENT)
-            .bold_line_style(ink::FAINT)
-            .axis_style(ink::SOFT)
-            .x_desc("time in the take, s")
-            .y_desc("played minus expected, ms (late is up)")
-            .label_style(font(10.5).color(&ink::INK))
-            .axis_desc_style(font(10.5).color(&ink::SOFT))
-            .x_labels(10)
-            .y_labels(9)
-            .draw()
-            .map_err(PlotError::draw)?;
-        let area = chart.plotting_area();
+        let time = (from - pad..to + pad, "time in the take, s");
+        let area = axes(&below, time, (-reach..reach, "played minus expected, ms (late is up)"), f)?;
         let line = |a: (f64, f64), b: (f64, f64), style: ShapeStyle| area.draw(&PathElement::new(vec![a, b], style));
         let px = |v: f64| f.px(v);
         line((from - pad, 0.0), (to + pad, 0.0), ink::SOFT.stroke_width(1)).map_err(PlotError::draw)?;
@@ -95,7 +78,7 @@ impl Drawing for TakePlot<'_> {
                 line((x, (y - u).max(-reach)), (x, (y + u).min(reach)), ink::SOFT.stroke_width(1))
                     .map_err(PlotError::draw)?;
             }
-            draw_mark(area, mark(n), (x, y), f)?;
+            draw_mark(&area, mark(n), (x, y), f)?;
             if n.status == "wrong_pitch" {
                 let ring =
                     EmptyElement::at((x, y)) + Circle::new((0, 0), px(6.0), ink::RED.stroke_width(f.px(1.2) as u32));

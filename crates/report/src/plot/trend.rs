@@ -1,7 +1,7 @@
 //! Practice days as dots, the fitted line, and the lines of the slope's 95 % interval through the middle of the days.
 //! The larger a dot, the faster the day's takes.
 
-use super::canvas::{Drawing, FAMILY, Frame, PlotError, render};
+use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use super::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
@@ -65,23 +65,9 @@ impl Drawing for TrendPlot<'_> {
         let span = self.x(&days[days.len() - 1]).max(0.1);
         let (low, high) = self.reach();
         let unit = if self.row.unit.is_empty() { String::new() } else { format!(", {}", self.row.unit) };
-        let mut chart = ChartBuilder::on(&whole.margin(f.px(30.0), f.px(6.0), f.px(4.0), f.px(14.0)))
-            .set_label_area_size(LabelAreaPosition::Left, f.px(46.0))
-            .set_label_area_size(LabelAreaPosition::Bottom, f.px(32.0))
-            .build_cartesian_2d(-0.03 * span..1.03 * span, low..high)
-            .map_err(PlotError::draw)?;
-        chart
-            .configure_mesh()
-            .light_line_style(TRANSPARENT)
-            .bold_line_style(ink::FAINT)
-            .axis_style(ink::SOFT)
-            .x_desc("weeks since the first day (a larger dot is a faster day)")
-            .y_desc(format!("{}{unit}", self.row.metric.words()))
-            .label_style(font(10.5).color(&ink::INK))
-            .axis_desc_style(font(10.5).color(&ink::SOFT))
-            .draw()
-            .map_err(PlotError::draw)?;
-        let area = chart.plotting_area();
+        let below = whole.margin(f.px(30.0), f.px(6.0), f.px(4.0), f.px(14.0));
+        let weeks = (-0.03 * span..1.03 * span, "weeks since the first day (a larger dot is a faster day)");
+        let area = axes(&below, weeks, (low..high, &format!("{}{unit}", self.row.metric.words())), f)?;
         if let Some(fit) = &self.row.fit {
             let pivot =
                 (middle(days.iter().map(|d| self.x(d)).collect()), middle(days.iter().map(|d| d.value).collect()));

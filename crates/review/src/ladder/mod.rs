@@ -356,10 +356,13 @@ impl Side {
         let filled = self.group.iter().filter(|v| !v.is_empty()).count();
         let n: usize = self.group.iter().map(Vec::len).sum();
         if filled < LEAST_TEMPOS {
-            return Some(format!("notes at {filled} tempos: the tempo at which it comes apart needs {LEAST_TEMPOS}"));
+            return Some(format!(
+                "notes at {}: the tempo at which it comes apart needs {LEAST_TEMPOS}",
+                crate::tell::count(filled, "tempo", "tempos")
+            ));
         }
         if n < 8 {
-            return Some(format!("{n} notes in all: too few"));
+            return Some(format!("{} in all: too few", crate::tell::count(n, "note", "notes")));
         }
         if self.group.iter().zip(&self.reference).any(|(g, r)| !g.is_empty() && r.len() < 2) {
             return Some("no other notes at a tempo to hold it against".into());

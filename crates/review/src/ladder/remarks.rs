@@ -6,7 +6,7 @@ use takegauge_stats::comparison::variance_ratio;
 use takegauge_stats::hinge::LEAST_TEMPOS;
 
 use crate::figures::CONFIDENCE;
-use crate::tell::capital;
+use crate::tell::{capital, count};
 
 pub(super) fn remarks(
     takes: &[ScoreReport],
@@ -19,8 +19,8 @@ pub(super) fn remarks(
         out.push("One take shows one tempo: record the drill at five tempos and more for a ladder.".to_owned());
     } else if tempos.len() < LEAST_TEMPOS {
         out.push(format!(
-            "{} tempos: where a kind of note comes apart can be told from {LEAST_TEMPOS} tempos on.",
-            tempos.len()
+            "{}: where a kind of note comes apart can be told from {LEAST_TEMPOS} tempos on.",
+            count(tempos.len(), "tempo", "tempos")
         ));
     }
     let mut apart: Vec<&LadderGroupRow> = rows.iter().filter(|r| r.comes_apart_bpm.is_some()).collect();

@@ -62,7 +62,14 @@ fn check(named: &Path) -> Outcome {
     let style = text_style();
     let doubts = drill.check();
     let notes = drill.grid().len();
-    let head = format!("{}: reads without error, {notes} notes in {} repeats.\n", drill.name, drill.repeats);
+    let s = |n: usize| if n == 1 { "" } else { "s" };
+    let head = format!(
+        "{}: reads without error, {notes} note{} in {} repeat{}.\n",
+        drill.name,
+        s(notes),
+        drill.repeats,
+        s(drill.repeats as usize)
+    );
     let doubts: String = doubts.iter().map(|d| style.item(&d.text)).collect();
     let body = if doubts.is_empty() {
         "Nothing doubtful.\n".to_owned()

@@ -98,7 +98,7 @@ pub(crate) fn show(args: &ShowArgs, journal: &Journal) -> Outcome {
         Picked::Best => "kept as the best of several tries",
         Picked::Unknown => "not said whether all tries were kept",
     };
-    let (style, at) = (text_style(), record.recorded_at.to_the_minute());
+    let (style, at) = (Style { every_group: true, ..text_style() }, record.recorded_at.to_the_minute());
     let mut head = style.wrap(&format!("Take {} of {}, recorded {at}; {picked}", args.take, record.player), "", "");
     let tags = record.tags.join(", ");
     for (what, text) in

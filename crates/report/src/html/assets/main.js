@@ -3,6 +3,7 @@ const data = JSON.parse($("data").textContent);
 const STATUS = ["played", "not heard", "at another pitch", "no verdict (legato)", "not reached"];
 const KINDS = ["", "outside change", "inside change", "sweep", "change"];
 const ms = (v) => (v > 0.05 ? v.toFixed(1) + " ms late" : v < -0.05 ? (-v).toFixed(1) + " ms early" : "0.0 ms");
+const ringing = (v) => v.toFixed(0) + (v < data.shortest_ringing_ms + 0.05 ? " or less" : "");
 const KEY = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
 const pitch = (k) => KEY[k % 12] + (Math.floor(k / 12) - 1);
 
@@ -14,7 +15,7 @@ function about(i) {
   s += `: ${STATUS[n.status[i]]}`;
   if (n.dev[i] !== null) s += ` at ${n.at[i].toFixed(4)} s, ${ms(n.dev[i])}` + (n.unc[i] !== null ? ` (+-${n.unc[i].toFixed(1)})` : "");
   if (n.heard[i] && n.heard[i] !== n.midi[i]) s += `, heard as ${pitch(n.heard[i])}`;
-  if (n.smear[i] !== null) s += `, the string left rings on for ${n.smear[i].toFixed(0)} ms`;
+  if (n.smear[i] !== null) s += `, the string left rings on for ${ringing(n.smear[i])} ms`;
   return s + ".";
 }
 
@@ -87,7 +88,7 @@ function table() {
     const tr = document.createElement("tr");
     const change = n.from[i] ? `${n.from[i]} to ${n.string[i]}, ${KINDS[n.kind[i]] || "change"}` : "";
     for (const c of [n.index[i] + 1, n.pass[i] + 1, n.repeat[i] + 1, n.position[i] + 1, n.string[i], n.fret[i], ["", "down", "up"][n.stroke[i]], change,
-      STATUS[n.status[i]], n.exp[i].toFixed(4), n.dev[i] === null ? "" : n.at[i].toFixed(4), n.dev[i] === null ? "" : n.dev[i].toFixed(1), n.unc[i] === null ? "" : n.unc[i].toFixed(1), n.smear[i] === null ? "" : n.smear[i].toFixed(0)]) {
+      STATUS[n.status[i]], n.exp[i].toFixed(4), n.dev[i] === null ? "" : n.at[i].toFixed(4), n.dev[i] === null ? "" : n.dev[i].toFixed(1), n.unc[i] === null ? "" : n.unc[i].toFixed(1), n.smear[i] === null ? "" : ringing(n.smear[i])]) {
       const td = document.createElement("td");
       td.textContent = c;
       tr.append(td);
