@@ -132,6 +132,13 @@ impl Frame {
 /// Where a chart with two axes of figures is drawn.
 pub(crate) type Plane = Cartesian2d<RangedCoordf64, RangedCoordf64>;
 
+/// A label without zeros at its end: "140", "0.25".
+fn short(v: &f64) -> String {
+    let text = format!("{v:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
 /// A chart's frame of axes, with a name to each, drawn in the report's ink.
 pub(crate) fn axes<B: DrawingBackend>(
     area: &DrawingArea<B, Shift>,
@@ -156,6 +163,8 @@ pub(crate) fn axes<B: DrawingBackend>(
         .axis_desc_style(font().color(&ink::SOFT))
         .x_labels(9)
         .y_labels(8)
+        .x_label_formatter(&short)
+        .y_label_formatter(&short)
         .draw()
         .map_err(PlotError::draw)?;
     Ok(chart.plotting_area().clone())
