@@ -209,7 +209,9 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
 fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
     let ms = |n: &crate::take::Judged| n.measure?.smear.as_ref()?.as_ref().ok().map(|s| s.0);
     let values: Vec<Option<f64>> = basis.notes.iter().map(|n| ms(n).filter(|v| v.is_finite())).collect();
-    let searched = search::of_values(basis, groups, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(100));
+    // Lengths of ringing scatter by factors: one string that rings through to the end must not hide the others.
+    let logs: Vec<Option<f64>> = values.iter().map(|v| v.map(|ms| ms.max(1.0).ln())).collect();
+    let searched = search::of_values(basis, groups, &logs, search::ALPHA_OF_OTHERS, seed.wrapping_add(100));
     let all_found = &searched.found;
     let rest: Vec<f64> = (0..values.len())
         .filter(|i| all_found.iter().all(|f| f.members.binary_search(i).is_err()))
