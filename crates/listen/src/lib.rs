@@ -21,6 +21,7 @@ mod pitch;
 pub mod plain;
 mod refine;
 mod sliding;
+mod stilled;
 mod transient;
 mod wide;
 

@@ -9,6 +9,7 @@
 use crate::bank::{Bank, LANES, Lanes};
 use crate::clock::Clock;
 use crate::lag::{self, Repeat};
+use crate::stilled;
 use crate::transient::{BANDS, EDGES_HZ, PAST_MS};
 
 /// How far from the expected place the attack is sought, and the expectation's standard deviation.
@@ -38,15 +39,6 @@ const QUIET_MS: f64 = 18.0;
 const FOLLOWS_MS: f64 = 1.0;
 /// A cut note's attack is sought from the beginning of the recording if it lies this near.
 const BEGIN_MS: f64 = 30.0;
-/// A silence after the pick's touch: it lasts at least so long, ms, at most this share of the power of the quietest
-/// such gap before is left in it, and the rise out of it brings, within so long, ms, at least this share of the
-/// strongest nearby and so many times the power of the silence; power below a share of the strongest is none.
-const SILENCE_MS: f64 = 2.0;
-const LEFT: f64 = 0.1;
-const RISE_MS: f64 = 0.8;
-const SHARE: f64 = 0.1;
-const TIMES: f64 = 10.0;
-const FLOOR: f64 = 1e-4;
 /// Lets the filters settle.
 const RUN_IN_MS: f64 = 8.0;
 /// The stretch after the attack that gives its level.
@@ -123,14 +115,13 @@ impl Refiner {
             self.left = left;
         }
         let (block, margin) = self.choose();
-        let silence = self.silence(audio, centre);
-        let (at, edge) = match block {
-            _ if silence.is_some() => {
-                let end = silence.unwrap_or(0) as i64;
-                let edge = self.edge(audio, end - self.block as i64);
+        let silence = stilled::silence_ends(audio, centre, (self.reach * self.block) as i64, self.ms);
+        let (at, edge) = match (silence, block) {
+            (Some(end), _) => {
+                let edge = self.edge(audio, end as i64 - self.block as i64);
                 (edge.unwrap_or(end as f64) - LATE_MS * self.ms, edge.is_some())
             }
-            Some(k) => {
+            (None, Some(k)) => {
                 let from = centre + (k as i64 - self.reach as i64 - 1) * self.block as i64;
                 let sound = match repeat {
                     Some(r) if r.left < WELL_FORETOLD => std::mem::take(&mut self.left),
@@ -146,7 +137,7 @@ impl Refiner {
                 let at = edge.unwrap_or((from + self.block as i64) as f64) - LATE_MS * self.ms;
                 (at, edge.is_some())
             }
-            None => (near, false),
+            (None, None) => (near, false),
         };
         let at = if near - begin < BEGIN_MS * self.ms { at.max(begin) } else { at }.max(0.0);
         let stretch = |from: f64| {
@@ -240,40 +231,6 @@ impl Refiner {
         let pairs = audio[start..last].iter().zip(&audio[start - repeat.lag..]);
         self.left.extend(pairs.map(|(x, then)| x - repeat.gain * then));
         Some(repeat)
-    }
-
-    /// Where a silence in the search window ends that is quieter than any gap between the pulses of what sounded before:
-    /// the pick's touch stilled the string, and the attack is the rise out of it.
-    fn silence(&self, audio: &[f32], centre: i64) -> Option<usize> {
-        let n = |ms: f64| (ms * self.ms).round() as usize;
-        let (quiet, rise) = (n(SILENCE_MS), n(RISE_MS));
-        let window = self.reach * self.block;
-        let from = usize::try_from(centre - (window + n(PAST_MS)) as i64).ok()?;
-        let begin = centre as usize - window;
-        let to = (centre as usize + window + rise).min(audio.len());
-        let mut sums = Vec::with_capacity(to - from + 1);
-        let mut sum = 0.0f64;
-        sums.push(0.0);
-        sums.extend(audio[from..to].iter().map(|x| {
-            sum += f64::from(*x) * f64::from(*x);
-            sum
-        }));
-        let mean = |a: usize, b: usize| (sums[b - from] - sums[a - from]) / (b - a) as f64;
-        let gap = (from + quiet..begin).map(|t| mean(t - quiet, t)).fold(f64::MAX, f64::min);
-        let last = to.checked_sub(rise)?;
-        let strongest = (begin..last).map(|t| mean(t, t + rise)).fold(0.0, f64::max);
-        let mut best: Option<(f64, usize)> = None;
-        for t in begin + quiet..last {
-            let (left, comes) = (mean(t - quiet, t), mean(t, t + rise));
-            if left > LEFT * gap || comes < SHARE * strongest {
-                continue;
-            }
-            let times = comes / (left + FLOOR * strongest);
-            if times > best.map_or(TIMES, |b| b.0) {
-                best = Some((times, t));
-            }
-        }
-        best.map(|b| b.1)
     }
 
     /// The block of the attack, and how far it stands out of every other place, octaves over all bands.
