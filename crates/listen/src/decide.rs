@@ -4,6 +4,8 @@
 //! hears every finger, a clean line nothing but notes. So the threshold is where the take's own candidates are
 //! fewest, between bounds; with few candidates it stays where clean lines have it.
 
+use crate::appeal;
+use crate::fate::Fate;
 use takegauge_units::{Attack, Decibels, Instant, Millis, PitchEvidence};
 
 /// Everything heard about a candidate.
@@ -18,8 +20,7 @@ pub(crate) struct Candidate {
     pub(crate) transient: f32,
     /// Mean power of the 30 ms after it.
     pub(crate) power: f32,
-    /// Mean power of the next 30 ms over that.
-    pub(crate) lasting: f32,
+    pub(crate) fate: Fate,
     /// Largest sample just after it.
     pub(crate) peak: f32,
     pub(crate) pitch: PitchEvidence,
@@ -28,6 +29,9 @@ pub(crate) struct Candidate {
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
 /// begins with noise begins softly. It counts by the rise that a note out of silence has.
 const OPENING_DB: f64 = -12.0;
+/// ... and a soft one only if it decays: hum and noise that the recording begins with go on as they are.
+const OPENING_STEADY_DB: f64 = -6.0;
+const OPENING_STEADY: f32 = 0.9;
 const OPENING_RISE: f32 = 1.0;
 /// ... and it stands for any other candidate as near as this.
 const OPENING_ALONE_MS: f64 = 25.0;
@@ -49,7 +53,7 @@ const MOST_THRESHOLD: f64 = -1.0;
 /// the distance from the usual threshold, by one candidate at an octave.
 const SMOOTHING: f64 = 0.5;
 /// Weakest strength handed on: two octaves below the threshold.
-const FAINTEST: f64 = 0.25;
+pub(crate) const FAINTEST: f64 = 0.25;
 
 /// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take, `opening` is its first
 /// sound, `ms` the samples to a millisecond.
@@ -59,21 +63,21 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
     rises.sort_by(f32::total_cmp);
     let from = (rises.len() as f64 * (1.0 - STRONGEST)) as usize;
     let usual = f64::from(rises.get((from + rises.len()) / 2).copied().unwrap_or(1.0).max(1e-6));
-    let mut levels: Vec<f32> = candidates.iter().map(|c| c.power).collect();
-    levels.sort_by(f32::total_cmp);
-    let loud = f64::from(levels.get((levels.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0));
+    let loud = loud(candidates.iter());
     if let Some(o) = opening {
-        let level_db = 10.0 * (f64::from(o.power) / loud.max(1e-20)).max(1e-20).log10();
-        if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB {
+        let level_db = 10.0 * (f64::from(o.power) / loud).max(1e-20).log10();
+        let steady = level_db < OPENING_STEADY_DB && o.fate.left > OPENING_STEADY;
+        if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB && !steady {
             candidates.retain(|c| c.at - o.at > OPENING_ALONE_MS * ms);
             candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
         }
     }
-    let evidence: Vec<f64> = candidates.iter().map(|c| evidence(c, usual, loud.max(1e-20))).collect();
+    let evidence: Vec<f64> = candidates.iter().map(|c| evidence(c, usual, loud)).collect();
     let threshold = threshold(&evidence);
+    let mut strengths: Vec<f64> = evidence.iter().map(|e| (e - threshold).exp2()).collect();
+    appeal::hear(&candidates, &mut strengths, ms);
     let mut attacks: Vec<Attack> = Vec::new();
-    for (c, e) in candidates.iter().zip(&evidence) {
-        let strength = (e - threshold).exp2();
+    for (c, strength) in candidates.iter().zip(strengths) {
         // Two candidates may have been led to one attack: the stronger stands for it.
         let again = attacks.last().is_some_and(|a: &Attack| Instant::new(0, c.at) == a.at);
         if strength < FAINTEST || again && attacks.last().is_some_and(|a| f64::from(a.strength) >= strength) {
@@ -93,6 +97,13 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
     attacks
 }
 
+/// The mean power that a quarter of `candidates` exceed.
+pub(crate) fn loud<'a>(candidates: impl Iterator<Item = &'a Candidate>) -> f64 {
+    let mut powers: Vec<f32> = candidates.map(|c| c.power).collect();
+    powers.sort_by(f32::total_cmp);
+    f64::from(powers.get((powers.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0)).max(1e-20)
+}
+
 /// log2 of the evidence: the rise against what the take's notes usually show and against nothing (half each), a
 /// little for a transient, a factor 2 for every 20 dB of softness.
 fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
@@ -100,7 +111,7 @@ fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
     if softer_db < SOFTEST_DB {
         return f64::NEG_INFINITY;
     }
-    let blip = if c.lasting < STRING_KEEPS { BLIP } else { 0.0 };
+    let blip = if c.fate.lasting < STRING_KEEPS { BLIP } else { 0.0 };
     blip + f64::from(c.rise).log2() - 0.5 * usual.log2()
         + 0.25 * (f64::from(c.transient) + 0.05).log2()
         + softer_db / 20.0

@@ -5,12 +5,15 @@
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
-//! instant in a ring of the last second or two at 21 kHz or more, `pitch` weighs which note it was, and `decide` tells
-//! attacks from the take's other noises once all is heard.
+//! instant in a ring of the last second or two at 21 kHz or more, `fate` follows what becomes of the sound, `pitch` weighs
+//! which note it was, and `decide` tells attacks from the take's other noises once all is heard; `appeal` has second
+//! thoughts.
 
+mod appeal;
 mod bank;
 mod clock;
 mod decide;
+mod fate;
 mod floor;
 mod flux;
 mod frames;
@@ -261,7 +264,7 @@ fn candidate(found: Found, take_samples: f64, rise: f32, transient: f32, pitch: 
         rise,
         transient,
         power: found.power,
-        lasting: found.lasting,
+        fate: found.fate,
         peak: found.peak,
         pitch,
     }

@@ -8,6 +8,7 @@
 
 use crate::bank::{Bank, LANES, Lanes};
 use crate::clock::Clock;
+use crate::fate::{self, Fate};
 use crate::lag::{self, Repeat};
 use crate::stilled;
 use crate::transient::{BANDS, EDGES_HZ, PAST_MS};
@@ -47,7 +48,7 @@ const LEVEL_MS: f64 = 30.0;
 const LATE_MS: f64 = 0.2;
 
 /// Audio after the place that must be at hand, ms.
-pub(crate) const AFTER_MS: f64 = 60.0;
+pub(crate) const AFTER_MS: f64 = fate::UNTIL_MS;
 /// Audio before the place that must be at hand, ms.
 pub(crate) const BEFORE_MS: f64 = REACH_MS + FIT_MS + LONGEST_LAG_MS + 1.0;
 
@@ -62,8 +63,7 @@ pub(crate) struct Found {
     pub(crate) peak: f32,
     /// Mean power of the 30 ms after.
     pub(crate) power: f32,
-    /// Mean power of the 30 ms after those, over `power`; 1 where the recording ends before.
-    pub(crate) lasting: f32,
+    pub(crate) fate: Fate,
 }
 
 /// Finds the instants of attacks; keeps its buffers from one to the next.
@@ -140,19 +140,13 @@ impl Refiner {
             (None, None) => (near, false),
         };
         let at = if near - begin < BEGIN_MS * self.ms { at.max(begin) } else { at }.max(0.0);
-        let stretch = |from: f64| {
-            &audio[clip((at + from * self.ms) as i64, audio)..clip((at + (from + LEVEL_MS) * self.ms) as i64, audio)]
-        };
-        let mean_power = |x: &[f32]| x.iter().map(|x| x * x).sum::<f32>() / x.len().max(1) as f32;
-        let (after, later) = (stretch(0.0), stretch(LEVEL_MS));
-        let power = mean_power(after);
-        let whole = later.len() >= (LEVEL_MS * self.ms) as usize;
+        let after = &audio[clip(at as i64, audio)..clip((at + LEVEL_MS * self.ms) as i64, audio)];
         Found {
             at: first as f64 + at,
             uncertainty_ms: uncertainty_ms(margin, edge),
             peak: after.iter().fold(0.0f32, |m, x| m.max(x.abs())),
-            power,
-            lasting: if whole && power > 0.0 { mean_power(later) / power } else { 1.0 },
+            power: fate::mean_power(after),
+            fate: Fate::of(audio, at, self.ms),
         }
     }
 
@@ -163,13 +157,12 @@ impl Refiner {
         let sound = &audio[from..clip(from as i64 + (LEVEL_MS * self.ms) as i64, audio)];
         let peak = sound.iter().fold(0.0f32, |m, x| m.max(x.abs()));
         let at = sound.iter().position(|x| x.abs() >= FOOT * peak).unwrap_or(0);
-        let power = sound.iter().map(|x| x * x).sum::<f32>() / sound.len().max(1) as f32;
         Found {
             at: begin as f64 + at as f64,
             uncertainty_ms: uncertainty_ms(f64::MAX, true),
             peak,
-            power,
-            lasting: 1.0,
+            power: fate::mean_power(sound),
+            fate: Fate::of(audio, (from + at) as f64, self.ms),
         }
     }
 

@@ -1,0 +1,160 @@
+//! Second thoughts about candidates, when the threshold is known and with it each one's neighbours: what a knock, a
+//! click or the hand's noise gives itself away by, and which soft notes the threshold was too high for.
+
+use crate::decide::{Candidate, FAINTEST, loud};
+
+/// What speaks against a candidate counts so much, octaves.
+const DOUBT: f64 = -3.0;
+/// A sound stands apart, and its end is its own, if no other attack comes within so long.
+const APART_MS: f64 = 110.0;
+/// A knock or a dead string: softer than the loud notes, most of it gone within 65 ms, and sooner than is usual here (a
+/// take of damped strings is not a take of knocks), dB.
+const KNOCK_SOFTER_DB: f64 = -5.0;
+const KNOCK_LEFT_DB: f64 = -8.0;
+const KNOCK_UNUSUAL_DB: f64 = -6.0;
+/// A click: softer still, and what was there before is all that is left of it, within 0.5 dB.
+const CLICK_SOFTER_DB: f64 = -10.0;
+const CLICK_ADDS: f32 = 1.12;
+/// The hand's noise before a stroke: a much stronger attack follows within so long.
+const FORERUNNER_MS: f64 = 40.0;
+const FORERUNNER_SHARE: f64 = 0.4;
+/// The same note's beats and second pulses: weaker than the attack so shortly before, with neither an edge nor any place
+/// that stands out.
+const AFTERTHOUGHT_MS: f64 = 40.0;
+const NO_PLACE_MS: f64 = 2.35;
+/// A soft note beside loud ones: where the recording has few sounds between noise and note, at most this share of the
+/// attacks, half an octave below the threshold is enough for one that no other attack is near.
+const CLUTTER: f64 = 0.2;
+const ENOUGH_APART: f64 = std::f64::consts::FRAC_1_SQRT_2;
+const NOTHING_NEAR_MS: f64 = 45.0;
+
+/// Lowers the strength of what is not an attack, raises that of attacks below the threshold (1). `candidates` are in
+/// order of time, `ms` samples are a millisecond.
+pub(crate) fn hear(candidates: &[Candidate], strengths: &mut [f64], ms: f64) {
+    for i in doubtful(candidates, strengths, ms) {
+        strengths[i] *= DOUBT.exp2();
+    }
+    for i in overlooked(candidates, strengths, ms) {
+        strengths[i] /= ENOUGH_APART;
+    }
+}
+
+/// The candidates above the threshold that their neighbours and what becomes of them speak against: knocks, clicks, the
+/// hand's noise before a stroke, one attack heard twice. `ms` samples are a millisecond.
+fn doubtful(candidates: &[Candidate], strengths: &[f64], ms: f64) -> Vec<usize> {
+    let db = |ratio: f64| 10.0 * ratio.max(1e-20).log10();
+    let accepted: Vec<usize> = (0..candidates.len()).filter(|i| strengths[*i] >= 1.0).collect();
+    let loud = loud(accepted.iter().map(|i| &candidates[*i]));
+    let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].fate.left))).collect();
+    left.sort_by(f64::total_cmp);
+    let usual_left = left.get(left.len() / 2).copied().unwrap_or(0.0);
+    let doubt = |k: usize| {
+        let i = accepted[k];
+        let c = &candidates[i];
+        let gap = |to: Option<&usize>| to.map_or(f64::INFINITY, |j| (candidates[*j].at - c.at).abs() / ms);
+        let (last, next) = (k.checked_sub(1).and_then(|l| accepted.get(l)), accepted.get(k + 1));
+        let (softer, left) = (db(f64::from(c.power) / loud), db(f64::from(c.fate.left)));
+        let knock = softer < KNOCK_SOFTER_DB && left < KNOCK_LEFT_DB && left < usual_left + KNOCK_UNUSUAL_DB;
+        let click = softer < CLICK_SOFTER_DB && c.fate.added < CLICK_ADDS;
+        let forerunner =
+            gap(next) < FORERUNNER_MS && next.is_some_and(|j| strengths[i] < FORERUNNER_SHARE * strengths[*j]);
+        let afterthought = gap(last) < AFTERTHOUGHT_MS
+            && last.is_some_and(|j| strengths[i] < strengths[*j])
+            && c.uncertainty_ms > NO_PLACE_MS;
+        gap(next) > APART_MS && (knock || click) || forerunner || afterthought
+    };
+    (0..accepted.len()).filter(|k| doubt(*k)).map(|k| accepted[k]).collect()
+}
+
+/// The candidates below the threshold that are attacks, as clear as this take is and as far as they are from others.
+fn overlooked(candidates: &[Candidate], strengths: &[f64], ms: f64) -> Vec<usize> {
+    let (heard, unheard): (Vec<usize>, Vec<usize>) = (0..candidates.len()).partition(|i| strengths[*i] >= 1.0);
+    let apart = |i: &usize| {
+        let next = heard.partition_point(|h| h < i);
+        let near =
+            |h: Option<&usize>| h.is_some_and(|h| (candidates[*h].at - candidates[*i].at).abs() < NOTHING_NEAR_MS * ms);
+        !near(heard.get(next)) && !near(next.checked_sub(1).and_then(|l| heard.get(l)))
+    };
+    let (enough, weak): (Vec<usize>, Vec<usize>) = unheard
+        .into_iter()
+        .filter(|i| strengths[*i] >= FAINTEST && apart(i))
+        .partition(|i| strengths[*i] >= ENOUGH_APART);
+    if weak.len() as f64 > CLUTTER * heard.len() as f64 { Vec::new() } else { enough }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fate::Fate;
+    use takegauge_units::PitchEvidence;
+
+    const STRING: Fate = Fate { lasting: 0.9, left: 0.7, added: 100.0 };
+    const MS: f64 = 48.0;
+
+    fn candidate(at_ms: f64, level_db: f32, fate: Fate) -> Candidate {
+        let power = 10f32.powf(level_db / 10.0);
+        let (pitch, uncertainty_ms) = (PitchEvidence::NONE, 0.1);
+        Candidate { at: at_ms * MS, uncertainty_ms, rise: 0.5, transient: 0.5, power, fate, peak: 1.0, pitch }
+    }
+
+    /// Twenty loud notes a second apart, and `more` after the tenth with its strength.
+    fn among_notes(more: &[(Candidate, f64)]) -> Vec<f64> {
+        let mut all: Vec<(Candidate, f64)> =
+            (0..20).map(|i| (candidate(1e3 * f64::from(i), 0.0, STRING), 5.0)).collect();
+        all.splice(10..10, more.iter().copied());
+        let (candidates, mut strengths): (Vec<_>, Vec<_>) = all.into_iter().unzip();
+        hear(&candidates, &mut strengths, MS);
+        assert!(strengths[..10].iter().chain(&strengths[10 + more.len()..]).all(|s| *s == 5.0));
+        strengths[10..10 + more.len()].to_vec()
+    }
+
+    #[test]
+    fn knocks_and_clicks_that_stand_apart_count_less() {
+        let knock = Fate { left: 0.05, ..STRING };
+        let click = Fate { added: 0.9, ..STRING };
+        for (level, fate, kept) in [
+            (-8.0, knock, false),
+            // As loud as the notes: a choked string.
+            (-2.0, knock, true),
+            (-12.0, click, false),
+            (-8.0, click, true),
+            (-20.0, STRING, true),
+        ] {
+            let s = among_notes(&[(candidate(9_500.0, level, fate), 4.0)]);
+            assert_eq!(s, [if kept { 4.0 } else { 0.5 }], "{level} dB, {fate:?}");
+        }
+        // The next note may have cut it short.
+        assert_eq!(among_notes(&[(candidate(9_900.0, -8.0, knock), 4.0)]), [4.0]);
+    }
+
+    #[test]
+    fn in_a_take_of_damped_strings_a_damped_note_is_no_knock() {
+        let damped = Fate { left: 0.05, ..STRING };
+        let candidates: Vec<Candidate> =
+            (0..20).map(|i| candidate(1e3 * f64::from(i), if i % 4 == 0 { -8.0 } else { 0.0 }, damped)).collect();
+        let mut strengths = vec![2.0; 20];
+        hear(&candidates, &mut strengths, MS);
+        assert_eq!(strengths, [2.0; 20]);
+    }
+
+    #[test]
+    fn two_attacks_close_together_stay_two_unless_one_is_hardly_there() {
+        let at = |ms: f64| candidate(ms, -1.0, STRING);
+        let vague = |ms: f64| Candidate { uncertainty_ms: 2.41, ..at(ms) };
+        assert_eq!(among_notes(&[(at(9_500.0), 3.0), (at(9_530.0), 4.0)]), [3.0, 4.0]);
+        assert_eq!(among_notes(&[(at(9_500.0), 1.2), (at(9_530.0), 4.0)]), [0.15, 4.0]);
+        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (at(9_530.0), 1.2)]), [4.0, 1.2]);
+        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (vague(9_530.0), 1.2)]), [4.0, 0.15]);
+        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (vague(9_560.0), 1.2)]), [4.0, 1.2]);
+    }
+
+    #[test]
+    fn soft_notes_are_heard_in_clear_takes_only() {
+        let soft = |ms: f64| candidate(ms, -15.0, STRING);
+        let s = among_notes(&[(soft(9_200.0), 0.3), (soft(9_500.0), 0.8), (soft(9_980.0), 0.8)]);
+        assert!((s[1] - 0.8 * 2f64.sqrt()).abs() < 1e-9 && s[0] == 0.3 && s[2] == 0.8, "{s:?}");
+        let noises: Vec<_> =
+            (0..5).map(|i| (soft(9_100.0 + 100.0 * f64::from(i)), 0.4)).chain([(soft(9_700.0), 0.8)]).collect();
+        assert_eq!(among_notes(&noises)[5], 0.8);
+    }
+}
