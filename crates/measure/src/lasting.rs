@@ -26,29 +26,42 @@ pub(crate) struct Place {
     pub(crate) until_next: f64,
 }
 
-/// How many times larger the errors of prediction are after the place than before: geometric mean over the bands.
-/// About 1 where nothing new sounds; attacks of strings are hardly ever below 1.6. `None` where the neighbours are too
-/// near or there is silence.
-pub(crate) fn newness(stretch: &[f32], rate: f64, place: Place) -> Option<f64> {
+/// How many times larger the errors of prediction are after a place than before: geometric mean over the bands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Newness {
+    /// About 1 where nothing new sounds; attacks of strings are hardly ever below 1.6, unless they are much softer than
+    /// what they end.
+    pub(crate) times: f64,
+    /// The same of the errors' share of the sound, before and after.
+    pub(crate) of_share: f64,
+}
+
+/// What is new in `stretch` after a place. `None` where the neighbours are too near or there is silence.
+pub(crate) fn newness(stretch: &[f32], rate: f64, place: Place) -> Option<Newness> {
     let until_ms = (1e3 * place.until_next - 1.0).min(AFTER_MS.1);
     let before_ms = (1e3 * place.since_last - LEARNT_TO_MS - 1.0).min(BEFORE_MS);
     if until_ms < AFTER_MS.0 + LEAST_MS || before_ms < LEAST_MS {
         return None;
     }
-    let mut logs = Vec::new();
+    let (mut logs, mut shares) = (0.0, 0.0);
+    let mut bands = 0.0;
     let mut last_factor = 0;
     for (rate_hz, order) in BANDS {
         let by = factor(rate, rate_hz);
         if by != last_factor {
             last_factor = by;
             let thinned = thin(stretch, rate, by);
-            logs.push(grows(&thinned.samples, thinned.rate, order, place.at, before_ms, until_ms)?.ln());
+            let grown = grows(&thinned.samples, thinned.rate, order, place.at, before_ms, until_ms)?;
+            logs += grown.times.ln();
+            shares += grown.of_share.ln();
+            bands += 1.0;
         }
     }
-    Some((logs.iter().sum::<f64>() / logs.len() as f64).exp())
+    let mean = |sum: f64| (sum / bands).exp();
+    Some(Newness { times: mean(logs), of_share: mean(shares) })
 }
 
-fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, until_ms: f64) -> Option<f64> {
+fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, until_ms: f64) -> Option<Newness> {
     let sample = |ms: f64| ((at + 1e-3 * ms) * rate).round();
     let index = |ms: f64| (sample(ms) >= 0.0).then(|| sample(ms) as usize);
     let to = index(-LEARNT_TO_MS)?;
@@ -73,7 +86,10 @@ fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, unti
     blocks.sort_by(f64::total_cmp);
     let before = *blocks.get(blocks.len() / 2)?;
     let anew = power(after - from, end - from)?;
-    (before > 0.0 && anew > 0.0).then(|| (anew / before).sqrt())
+    let level = |from: usize, to: usize| x[from..to].iter().map(|v| v * v).sum::<f64>() / (to - from).max(1) as f64;
+    let (was, is) = (level(quiet_from, to - from), level(after - from, end - from));
+    let times = (before > 0.0 && anew > 0.0).then(|| (anew / before).sqrt())?;
+    (was > 0.0 && is > 0.0).then(|| Newness { times, of_share: times * (was / is).sqrt() })
 }
 
 #[cfg(test)]
@@ -87,7 +103,7 @@ mod tests {
         // A little noise: a pure tone would be foretold to rounding.
         let noise = |i: usize| ((i * 7_919 + 104_729) % 1_009) as f64 / 1_009.0 - 0.5;
         let x: Vec<f32> = (0..6_615).map(|i| (sound(i as f64 / RATE) + 1e-3 * noise(i)) as f32).collect();
-        newness(&x, RATE, Place { at, since_last: f64::INFINITY, until_next: f64::INFINITY })
+        newness(&x, RATE, Place { at, since_last: f64::INFINITY, until_next: f64::INFINITY }).map(|n| n.times)
     }
 
     #[test]

@@ -2,7 +2,8 @@
 //! are to come. All told by what goes on sounding afterwards.
 
 use crate::events::Target;
-use crate::lasting::{Place, newness};
+use crate::lasting::{Newness, Place, newness};
+use crate::pitch;
 use crate::second_look::{RELEASE_STRETCH, SecondLook};
 use takegauge_align::Status;
 
@@ -19,17 +20,26 @@ const STEP: f64 = 1e-3;
 const NEW_IF_SOUGHT: f64 = 1.6;
 const SEEN_BEFORE: f64 = 0.007;
 const SOUGHT_SD: f64 = 2.2e-3;
+/// A note much softer than the one whose string it stills brings nothing louder. It is known by its pitch: it explains
+/// what sounds from there on better than any other by this ratio, and before, so long at most, another did; and no note
+/// of this pitch was struck in so long a time before, seconds.
+const NEW_IF_ANOTHER_PITCH: f64 = 1.2;
+const SOUNDS: f64 = 0.95;
+const SOUNDED_NOT: f64 = 1.1;
+const BEFORE: f64 = 0.08;
+const SOUNDED: f64 = 0.3;
+const TAKES_OVER_STRETCH: (f64, f64) = (0.02, 0.15);
 
 impl SecondLook<'_> {
     /// Whether a string was struck at event `i`, which is no note of the drill; `clear`: it was heard without knowing
     /// the drill.
     pub(crate) fn struck(&self, i: usize, clear: bool) -> bool {
         let least = if clear { NEW } else { NEW_IF_FAINT };
-        self.newness(i, self.events[i].at).map_or(clear, |n| n >= least)
+        self.newness(i, self.events[i].at).map_or(clear, |n| n.times >= least)
     }
 
     /// How much of what goes on sounding after `at`, near event `i`, is new.
-    fn newness(&self, i: usize, at: f64) -> Option<f64> {
+    fn newness(&self, i: usize, at: f64) -> Option<Newness> {
         let next = self.events[i + 1..].iter().find(|e| e.heard);
         let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
         let (stretch, place) = self.around(at, RELEASE_STRETCH);
@@ -54,15 +64,39 @@ impl SecondLook<'_> {
         let reach = SOUGHT.min(SOUGHT_OF_GAP * next.min(self.since_last(i, at)));
         // A place further on either side: what is most new there is something else.
         let steps = (reach / STEP) as i64 + 1;
-        let new_at = |k: i64| self.newness(i, at + k as f64 * STEP - SEEN_BEFORE).unwrap_or(0.0);
-        let best = (-steps..=steps).map(|k| (k, new_at(k))).fold((0, 0.0), |b, p| if p.1 > b.1 { p } else { b });
-        if best.1 < NEW_IF_SOUGHT || best.0.abs() == steps {
-            return false;
-        }
+        let news: Vec<(i64, Newness)> =
+            (-steps..=steps).filter_map(|k| Some((k, self.newness(i, at + k as f64 * STEP - SEEN_BEFORE)?))).collect();
+        let most = |of: fn(&Newness) -> f64, least: f64| {
+            let (k, new) = news.iter().fold((0, 0.0), |b, (k, n)| if of(n) > b.1 { (*k, of(n)) } else { b });
+            (new >= least && k.abs() != steps).then(|| at + k as f64 * STEP)
+        };
+        let another_pitch =
+            || most(|n| n.of_share, NEW_IF_ANOTHER_PITCH).filter(|t| self.pitch_takes_over(i, *t, next + at - t));
+        let Some(found) = most(|n| n.times, NEW_IF_SOUGHT).or_else(another_pitch) else { return false };
         self.alignment.passes[pass].notes[note].status = Status::Played;
-        self.events[i].at = at + best.0 as f64 * STEP;
+        self.events[i].at = found;
         self.events[i].sd = SOUGHT_SD;
         self.events[i].heard = true;
         true
+    }
+
+    /// Whether the pitch of note `i`, which is none of those that sounded before, sounds from `at` on instead of them;
+    /// `alone` is how long no other is struck, seconds.
+    fn pitch_takes_over(&self, i: usize, at: f64, alone: f64) -> bool {
+        let Some(hz) = self.events[i].expected_hz else { return false };
+        let same = |r: &f64| (12.0 * (r / hz).log2()).abs() < 0.5;
+        let before = self.events[..i].iter().rev().take_while(|e| e.at > at - SOUNDED).filter(|e| e.heard);
+        let mut sounded = before.flat_map(|e| &e.hz).peekable();
+        if sounded.peek().is_none() || sounded.any(same) {
+            return false;
+        }
+        let since_last = self.since_last(i, at);
+        let off = |from: f64, alone: f64| {
+            let (sound, place) = self.around(from, TAKES_OVER_STRETCH);
+            pitch::off(sound, self.rate.as_f64(), place, hz, alone, &[])
+        };
+        let now = off(at, alone).is_some_and(|o| o.ratio < SOUNDS);
+        let then = off(at - since_last.min(BEFORE), since_last.min(BEFORE)).is_some_and(|o| o.ratio > SOUNDED_NOT);
+        now && then
     }
 }

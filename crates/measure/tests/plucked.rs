@@ -7,7 +7,7 @@ use takegauge_align::{Alignment, Pass, Placed, Status, TempoFrom};
 use takegauge_measure::{Measured, SecondLook};
 use takegauge_pluck::scenes::{self, Scene};
 use takegauge_pluck::{PlayedNote, Status as Sounded};
-use takegauge_units::{Bpm, Millis, SampleRate, Seconds};
+use takegauge_units::{Bpm, Decibels, Millis, SampleRate, Seconds};
 
 /// Off by up to 3 ms, in no order.
 fn off(index: usize) -> f64 {
@@ -101,6 +101,41 @@ fn a_pair_that_rings_longer_stands_out() {
     let near = |t: f64| median(values.iter().filter(|v| (v.0 - t).abs() < 5.0).map(|v| v.1).collect());
     assert!((near(longest) - longest).abs() < 15.0, "{} for {longest}", near(longest));
     assert!((near(shortest) - shortest.max(33.0)).abs() < 10.0, "{} for {shortest}", near(shortest));
+}
+
+/// Much softer notes on a string that sounded loudly: the sound gets softer there, but its pitch changes.
+#[test]
+fn soft_notes_that_nobody_heard_are_found_by_their_pitch_and_missed_ones_are_not() {
+    let scene = scenes::by_name("clean_fast").unwrap();
+    let mut performance = scene.perform();
+    let grid = scene.drill.grid();
+    let notes: Vec<PlayedNote> = performance.notes.iter().cloned().filter(|n| n.pass == 0).collect();
+    let after_the_same_string = |n: &PlayedNote| n.index > 0 && grid[n.index].string() == grid[n.index - 1].string();
+    let soft: Vec<&PlayedNote> = notes.iter().filter(|n| n.index % 7 == 4 && after_the_same_string(n)).collect();
+    for n in &soft {
+        let event = performance.events.iter_mut().find(|e| Some(e.at) == n.played).unwrap();
+        event.touch.level = Decibels(event.touch.level.0 - 14.0);
+    }
+    let rendered = takegauge_pluck::render(&performance, &scene.sound);
+    let unheard = |n: &PlayedNote| {
+        let p = placed(n);
+        match soft.iter().any(|s| s.index == n.index) {
+            true => Placed { status: Status::Missed, attack: None, played: None, uncertainty: None, ..p },
+            false => p,
+        }
+    };
+    let measured = look(&scene, notes.iter().map(unheard).collect(), &rendered.samples, rendered.rate, 4_096);
+    let found = soft.iter().filter(|n| {
+        let p = &measured.alignment.passes[0].notes[n.index];
+        p.status == Status::Played && p.played.is_some_and(|t| (t.0 - n.played.unwrap().0).abs() < 12e-3)
+    });
+    let found = found.count();
+    assert!(soft.len() >= 6 && found + 1 >= soft.len(), "{found} of {}", soft.len());
+
+    let (notes, measured) = self::measured("missed");
+    let statuses = measured.alignment.passes[0].notes.iter().map(|p| p.status);
+    let made_up = notes.iter().zip(statuses).filter(|(n, s)| n.played.is_none() && *s != Status::Missed);
+    assert_eq!((made_up.count(), notes.iter().filter(|n| n.played.is_none()).count()), (0, 4));
 }
 
 #[test]
