@@ -62,6 +62,10 @@ pub(crate) enum Command {
     /// Write a count-in and click to record to, or measure the set-up's delay with one
     Click(ClickArgs),
     /// List the pick attacks of a take; no drill is needed
+    ///
+    /// Soft sounds that stand apart and do not ring on (a tap on the guitar, a choked string, a click that bled into the
+    /// microphone) are left out, unless more than a fifth of the attacks are like that. `score` knows which notes to
+    /// expect and finds softer ones than this can.
     Onsets(OnsetsArgs),
     /// Score a take against its drill
     Score(Box<ScoreArgs>),

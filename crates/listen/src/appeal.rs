@@ -12,6 +12,8 @@ const APART_MS: f64 = 110.0;
 const KNOCK_SOFTER_DB: f64 = -5.0;
 const KNOCK_LEFT_DB: f64 = -8.0;
 const KNOCK_UNUSUAL_DB: f64 = -6.0;
+/// What more than this share of the attacks are like is played so: damped notes between open ones.
+const KNOCKS_AT_MOST: f64 = 0.2;
 /// A click: softer still, and what was there before is all that is left of it, within 0.5 dB.
 const CLICK_SOFTER_DB: f64 = -10.0;
 const CLICK_ADDS: f32 = 1.12;
@@ -31,7 +33,13 @@ const NOTHING_NEAR_MS: f64 = 45.0;
 /// Lowers the strength of what is not an attack, raises that of attacks below the threshold (1). `candidates` are in
 /// order of time, `ms` samples are a millisecond.
 pub(crate) fn hear(candidates: &[Candidate], strengths: &mut [f64], ms: f64) {
-    for i in doubtful(candidates, strengths, ms) {
+    let heard = Heard::new(candidates, strengths, ms);
+    let (knocks, others) = (heard.all(Heard::is_knock), heard.all(Heard::is_no_stroke));
+    let on_purpose = knocks.len() as f64 > KNOCKS_AT_MOST * heard.accepted.len() as f64;
+    let mut doubtful = if on_purpose { others } else { [knocks, others].concat() };
+    doubtful.sort_unstable();
+    doubtful.dedup();
+    for i in doubtful {
         strengths[i] *= DOUBT.exp2();
     }
     for i in overlooked(candidates, strengths, ms) {
@@ -39,31 +47,78 @@ pub(crate) fn hear(candidates: &[Candidate], strengths: &mut [f64], ms: f64) {
     }
 }
 
-/// The candidates above the threshold that their neighbours and what becomes of them speak against: knocks, clicks, the
-/// hand's noise before a stroke, one attack heard twice. `ms` samples are a millisecond.
-fn doubtful(candidates: &[Candidate], strengths: &[f64], ms: f64) -> Vec<usize> {
-    let db = |ratio: f64| 10.0 * ratio.max(1e-20).log10();
-    let accepted: Vec<usize> = (0..candidates.len()).filter(|i| strengths[*i] >= 1.0).collect();
-    let loud = loud(accepted.iter().map(|i| &candidates[*i]));
-    let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].fate.left))).collect();
-    left.sort_by(f64::total_cmp);
-    let usual_left = left.get(left.len() / 2).copied().unwrap_or(0.0);
-    let doubt = |k: usize| {
-        let i = accepted[k];
-        let c = &candidates[i];
-        let gap = |to: Option<&usize>| to.map_or(f64::INFINITY, |j| (candidates[*j].at - c.at).abs() / ms);
-        let (last, next) = (k.checked_sub(1).and_then(|l| accepted.get(l)), accepted.get(k + 1));
-        let (softer, left) = (db(f64::from(c.power) / loud), db(f64::from(c.fate.left)));
-        let knock = softer < KNOCK_SOFTER_DB && left < KNOCK_LEFT_DB && left < usual_left + KNOCK_UNUSUAL_DB;
-        let click = softer < CLICK_SOFTER_DB && c.fate.added < CLICK_ADDS;
+/// The candidates above the threshold.
+struct Heard<'a> {
+    candidates: &'a [Candidate],
+    strengths: &'a [f64],
+    ms: f64,
+    accepted: Vec<usize>,
+    /// Mean power of the loud ones.
+    loud: f64,
+    /// What is left of a usual one after 65 ms, dB.
+    usually_left: f64,
+}
+
+impl<'a> Heard<'a> {
+    fn new(candidates: &'a [Candidate], strengths: &'a [f64], ms: f64) -> Self {
+        let accepted: Vec<usize> = (0..candidates.len()).filter(|i| strengths[*i] >= 1.0).collect();
+        let loud = loud(accepted.iter().map(|i| &candidates[*i]));
+        let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].fate.left))).collect();
+        left.sort_by(f64::total_cmp);
+        let usually_left = left.get(left.len() / 2).copied().unwrap_or(0.0);
+        Self { candidates, strengths, ms, accepted, loud, usually_left }
+    }
+
+    /// The indices among the candidates of those that `is`, asked by index among the accepted.
+    fn all(&self, is: fn(&Self, usize) -> bool) -> Vec<usize> {
+        (0..self.accepted.len()).filter(|k| is(self, *k)).map(|k| self.accepted[k]).collect()
+    }
+
+    fn candidate(&self, k: usize) -> &Candidate {
+        &self.candidates[self.accepted[k]]
+    }
+
+    fn strength(&self, k: usize) -> f64 {
+        self.strengths[self.accepted[k]]
+    }
+
+    /// Milliseconds from one to the next.
+    fn gap_after(&self, k: usize) -> f64 {
+        if k + 1 < self.accepted.len() {
+            (self.candidate(k + 1).at - self.candidate(k).at) / self.ms
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    /// How loud it is beside the loud ones, dB, if what becomes of it can be told.
+    fn level_apart(&self, k: usize) -> Option<f64> {
+        (self.gap_after(k) > APART_MS).then(|| db(f64::from(self.candidate(k).power) / self.loud))
+    }
+
+    fn is_knock(&self, k: usize) -> bool {
+        let left = db(f64::from(self.candidate(k).fate.left));
+        self.level_apart(k).is_some_and(|l| l < KNOCK_SOFTER_DB)
+            && left < KNOCK_LEFT_DB
+            && left < self.usually_left + KNOCK_UNUSUAL_DB
+    }
+
+    /// Clicks, the hand's noise before a stroke, one attack heard twice.
+    fn is_no_stroke(&self, k: usize) -> bool {
+        let c = self.candidate(k);
+        let click = self.level_apart(k).is_some_and(|l| l < CLICK_SOFTER_DB) && c.fate.added < CLICK_ADDS;
         let forerunner =
-            gap(next) < FORERUNNER_MS && next.is_some_and(|j| strengths[i] < FORERUNNER_SHARE * strengths[*j]);
-        let afterthought = gap(last) < AFTERTHOUGHT_MS
-            && last.is_some_and(|j| strengths[i] < strengths[*j])
-            && c.uncertainty_ms > NO_PLACE_MS;
-        gap(next) > APART_MS && (knock || click) || forerunner || afterthought
-    };
-    (0..accepted.len()).filter(|k| doubt(*k)).map(|k| accepted[k]).collect()
+            self.gap_after(k) < FORERUNNER_MS && self.strength(k) < FORERUNNER_SHARE * self.strength(k + 1);
+        let afterthought = k.checked_sub(1).is_some_and(|l| {
+            self.gap_after(l) < AFTERTHOUGHT_MS && self.strength(k) < self.strength(l) && c.uncertainty_ms > NO_PLACE_MS
+        });
+        click || forerunner || afterthought
+    }
+}
+
+/// A ratio of powers in dB.
+fn db(ratio: f64) -> f64 {
+    10.0 * ratio.max(1e-20).log10()
 }
 
 /// The candidates below the threshold that are attacks, as clear as this take is and as far as they are from others.
@@ -123,6 +178,11 @@ mod tests {
             let s = among_notes(&[(candidate(9_500.0, level, fate), 4.0)]);
             assert_eq!(s, [if kept { 4.0 } else { 0.5 }], "{level} dB, {fate:?}");
         }
+        // Every fourth note damped: they are meant to be.
+        let damped: Vec<(Candidate, f64)> =
+            (0..6).map(|i| (candidate(9_200.0 + 130.0 * f64::from(i), -8.0, knock), 4.0)).collect();
+        assert_eq!(among_notes(&damped), [4.0; 6]);
+        assert_eq!(among_notes(&damped[..4]), [0.5; 4]);
         // The next note may have cut it short.
         assert_eq!(among_notes(&[(candidate(9_900.0, -8.0, knock), 4.0)]), [4.0]);
     }
