@@ -1,11 +1,11 @@
 //! The figures of a group of notes: bias, spread, rates, margin (definitions of the report; see `score`).
 
-use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
+use takegauge_stats::spread::Spread;
 use takegauge_stats::{Estimate, Sample, intervals, moments, robust};
 
 use crate::groups::Group;
-use crate::residuals::SLIP_MADS;
 use crate::round::{interval, milli};
+use crate::scatter::{Scatter, Scattered, spread_ends, spread_figure};
 use crate::score::{Figure, GroupRow};
 use crate::take::Judged;
 
@@ -43,90 +43,16 @@ pub(crate) fn interval_deviations(notes: &[Judged]) -> Vec<Option<f64>> {
     (0..notes.len()).map(one).collect()
 }
 
-/// A pooled SD within places with the detector's variance taken off, and the slips that were left out of it.
-pub(crate) struct Scatter {
-    pub(crate) within: WithinPlaces,
-    pub(crate) slips: usize,
-}
-
-/// Scatter of the residuals of `members` within places of the line; slips (beyond 4 MAD of the group's own) are left
-/// out and counted. `None` where no place was played twice.
+/// Scatter of the residuals of `members` within places of the line. `None` where no place was played twice.
 pub(crate) fn scatter(basis: &Basis, members: &[usize]) -> Option<Scatter> {
-    let mut values = Vec::new();
-    let mut places = Vec::new();
-    let mut known = Vec::new();
+    let mut notes = Scattered::default();
     for &i in members {
         if let Some(v) = basis.local[i] {
-            values.push(v);
-            places.push(basis.notes[i].grid.position);
-            known.push(basis.notes[i].placed.uncertainty.map_or(basis.detector_sd, |u| u.0));
+            let detector_sd = basis.notes[i].placed.uncertainty.map_or(basis.detector_sd, |u| u.0);
+            notes.push(v, basis.notes[i].grid.position, detector_sd);
         }
     }
-    let slip = slips(&values, &places);
-    let keep = |k: &usize| !slip[*k];
-    let kept: Vec<usize> = (0..values.len()).filter(keep).collect();
-    let v: Vec<f64> = kept.iter().map(|&k| values[k]).collect();
-    let p: Vec<usize> = kept.iter().map(|&k| places[k]).collect();
-    let detector: f64 = kept.iter().map(|&k| known[k] * known[k]).sum::<f64>() / kept.len().max(1) as f64;
-    let within = within_places(Sample::new(&v).ok()?, &p, CONFIDENCE).ok()?.minus(detector).ok()?;
-    Some(Scatter { within, slips: values.len() - kept.len() })
-}
-
-/// Values of one place are held against the next so many of it: pairs enough, and their number grows with the values.
-const PAIRED: usize = 4;
-
-/// Which values lie beyond 4 scaled MADs from the median of their own place. Distances from a median of three are 0 for
-/// one in three, so a MAD of them comes out far too small; the scale is taken from differences between values of a place
-/// instead, whose variance is twice that of one value however few they are (Rousseeuw and Croux 1993, J. Am. Stat.
-/// Assoc. 88:1273).
-pub(crate) fn slips(values: &[f64], places: &[usize]) -> Vec<bool> {
-    let mut by_place = std::collections::BTreeMap::<usize, Vec<f64>>::new();
-    for (v, p) in values.iter().zip(places) {
-        by_place.entry(*p).or_default().push(*v);
-    }
-    let differences: Vec<f64> = by_place
-        .values()
-        .flat_map(|v| (1..=PAIRED).flat_map(move |lag| v.iter().zip(v.iter().skip(lag)).map(|(a, b)| a - b)))
-        .flat_map(|d| [d, -d])
-        .collect();
-    let reach = Sample::new(&differences).map_or(0.0, |s| SLIP_MADS * robust::mad_sd(s) / std::f64::consts::SQRT_2);
-    let middle: std::collections::BTreeMap<usize, (f64, f64)> = by_place
-        .iter()
-        .map(|(p, v)| {
-            // Two values lie half their difference from the middle, with an SD of 1 over root 2 of one value's.
-            let narrow = if v.len() == 2 { std::f64::consts::FRAC_1_SQRT_2 } else { 1.0 };
-            (*p, (Sample::new(v).map_or(0.0, robust::median), narrow))
-        })
-        .collect();
-    let away = |v: f64, p: usize| middle.get(&p).is_some_and(|(m, narrow)| (v - m).abs() > reach * narrow);
-    values.iter().zip(places).map(|(v, p)| reach > 0.0 && away(*v, *p)).collect()
-}
-
-/// A scatter as a report's figure.
-pub(crate) fn spread_figure(scatter: Option<&Scatter>) -> Figure {
-    let Some(s) = scatter else {
-        return Figure {
-            withheld: Some("each place of the line was played once; scatter shows only over repeats".into()),
-            ..Figure::default()
-        };
-    };
-    match s.within.spread() {
-        Spread::Sd(e) => {
-            Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
-        }
-        Spread::Below { limit, n } => Figure {
-            value: None,
-            ci95: None,
-            n,
-            withheld: Some(format!("below {limit:.1} ms: not to be told from the detector's own error")),
-        },
-        Spread::Unresolved => Figure {
-            value: None,
-            ci95: None,
-            n: s.within.n,
-            withheld: Some("smaller than the detector's own error".into()),
-        },
-    }
+    notes.scatter()
 }
 
 /// Trimmed mean of `members` minus that of `others`, ms.
@@ -217,15 +143,6 @@ fn withheld(n: usize, bias: bool, spread: &Figure) -> Option<String> {
     (!why.is_empty()).then(|| why.join("; "))
 }
 
-/// Both ends of the spread; the lower is `None` where it reaches 0.
-fn spread_ends(scatter: Option<&Scatter>) -> Option<[Option<f64>; 2]> {
-    match scatter?.within.spread() {
-        Spread::Sd(e) => Some([milli(e.interval.low), milli(e.interval.high)]),
-        Spread::Below { limit, .. } => Some([None, milli(limit)]),
-        Spread::Unresolved => None,
-    }
-}
-
 /// A quarter of the shorter neighbouring note distance, the middle one of the group, ms.
 fn limit(notes: &[&Judged]) -> Option<f64> {
     let all: Vec<f64> = notes.iter().filter_map(|n| n.shorter_neighbour).collect();
@@ -292,27 +209,4 @@ fn level(basis: &Basis, group: &Group) -> Option<f64> {
         sum = (sum.0 + weight * (robust::median(a) - robust::median(b)), sum.1 + weight);
     }
     if sum.1 > 0.0 { milli(sum.0 / sum.1) } else { None }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use takegauge_stats::Seeded;
-
-    /// Normal values of SD 4 at places played `repeats` times: 4 MADs are 4 SDs, which one value in 16 000 passes.
-    #[test]
-    fn few_repeats_make_no_slips_of_plain_scatter() {
-        let mut random = Seeded::new(7);
-        for repeats in [2, 3, 4, 5, 12] {
-            let places: Vec<usize> = (0..36 * repeats).map(|i| i % 36).collect();
-            let mut values: Vec<f64> = places.iter().map(|p| *p as f64 + 4.0 * random.normal()).collect();
-            let found = slips(&values, &places).iter().filter(|s| **s).count();
-            assert!(found <= 2, "{found} slips with {repeats} repeats");
-            if repeats > 2 {
-                values[40] += 60.0;
-                assert!(slips(&values, &places)[40], "{repeats}");
-            }
-        }
-        assert_eq!(slips(&[1.0, 2.0], &[0, 1]), [false, false]);
-    }
 }

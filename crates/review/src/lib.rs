@@ -15,6 +15,7 @@ mod reliability;
 mod report;
 mod residuals;
 mod round;
+mod scatter;
 mod score;
 mod search;
 mod session;

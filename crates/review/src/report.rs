@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 use takegauge_stats::{Estimate, Sample, moments};
 
-use crate::figures::{Basis, interval_deviations, row, scatter, spread_figure};
+use crate::figures::{Basis, interval_deviations, row, scatter};
 use crate::findings::{findings, gates};
 use crate::groups::{Family, Group, groups, kind_name, tested_change};
 use crate::residuals::residuals;
 use crate::round::{milli, milli_or_zero};
+use crate::scatter::spread_figure;
 use crate::score::{ChangeRow, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection};
 use crate::take::{Input, Judged, reached};
 use crate::{along, caution, curious, plan, reliability, search, tables};

@@ -90,10 +90,15 @@ pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f6
         None => format!("Before {}", subject.label()),
     };
     let or_less = if at_shortest(rest) { " or less" } else { "" };
+    let n = count(row.n, "note", "notes");
+    // Whole ms, as the figure itself: ringing is not known to tenths.
+    let range = match row.ci95 {
+        Some([low, high]) => format!("({low:.0} to {high:.0} ms, {n})"),
+        None => range(row, " ms"),
+    };
     format!(
-        "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms{or_less} elsewhere {}.{}",
+        "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms{or_less} elsewhere {range}.{}",
         row.value,
-        range(row, " ms"),
         held(subject)
     )
 }

@@ -58,6 +58,43 @@ fn steady_ladders_seldom_come_apart() {
 }
 
 #[test]
+fn a_groups_scatter_is_the_one_that_a_take_tells() {
+    let takes = takes(&[150.0, 200.0], apart);
+    let report = ladder(&takes, 1).unwrap();
+    let mut told = 0;
+    for row in &report.groups {
+        for (at, take) in row.by_tempo.iter().zip(&takes) {
+            let Some(own) = take.groups.iter().find(|g| g.group == row.group) else { continue };
+            assert_eq!((at.n, at.spread_ms.is_some()), (own.n, own.spread_ms.is_some()), "{}", row.group);
+            // The take's own notes are rounded to 1 us before the ladder sees them.
+            let near = |a: Option<f64>, b: Option<f64>| (a.unwrap_or(0.0) - b.unwrap_or(0.0)).abs() < 0.003;
+            assert!(near(at.spread_ms, own.spread_ms), "{}: {:?} {:?}", row.group, at.spread_ms, own.spread_ms);
+            let ([a, b], [c, d]) = (at.spread_ci95_ms.unwrap_or_default(), own.spread_ci95_ms.unwrap_or_default());
+            assert!(near(a, c) && near(b, d), "{}: {a:?} {b:?}, {c:?} {d:?}", row.group);
+            told += usize::from(at.spread_ms.is_some());
+        }
+    }
+    assert!(told > 20, "{told}");
+}
+
+#[test]
+fn late_places_and_the_mean_of_a_take_are_no_scatter_of_a_ladders_group() {
+    let late = |_: f64, seed| Player {
+        seed,
+        spread: Millis(4.0),
+        biases: vec![(Selector::Kind(ChangeKind::Inside), Millis(25.0 * (seed % 2) as f64))],
+        ..Player::default()
+    };
+    let report = ladder(&takes(&[120.0, 120.5], late), 1).unwrap();
+    let change = report.groups.iter().find(|g| g.group == "change").unwrap();
+    let [low, high] = change.by_tempo[0].spread_ci95_ms.unwrap();
+    // Inside and outside changes 25 ms apart in one take and together in the other: a plain SD would be 10 ms.
+    assert_eq!(change.by_tempo.len(), 1);
+    assert!(low.is_some_and(|l| l < 4.0) && high.is_some_and(|h| h > 4.0 && h < 5.5), "{low:?} {high:?}");
+    assert!(report.groups.iter().filter(|g| g.group == "same string").all(|g| g.by_tempo[0].bias_ms.is_none()));
+}
+
+#[test]
 fn few_tempos_and_one_take_say_so() {
     let one = ladder(&takes(&[120.0], apart), 1).unwrap();
     assert!(says(&one, "One take shows one tempo"));

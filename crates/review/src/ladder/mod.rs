@@ -5,38 +5,37 @@
 
 mod model;
 mod remarks;
+mod search;
 
 pub use model::*;
 
 use std::collections::{BTreeMap, BTreeSet};
-use takegauge_stats::hinge::{Hinge, LEAST_TEMPOS, LadderGroup, find_hinges};
 use takegauge_stats::{Sample, intervals, moments, robust};
 
 use crate::caution;
-use crate::figures::CONFIDENCE;
+use crate::figures::{CONFIDENCE, LEAST_FOR_ESTIMATES};
 use crate::groups::{kind_name, stroke};
 use crate::residuals::SLIP_MADS;
-use crate::round::{interval, milli, milli_or_zero};
+use crate::round::{milli, milli_or_zero};
+use crate::scatter::{Scattered, spread_ends, spread_figure};
 use crate::score::ScoreReport;
 
 /// Takes whose tempos differ by no more than this share are one tempo.
 const ONE_TEMPO: f64 = 0.015;
-
-/// A hinge is told up to this corrected p, and from this growth of spread on.
-const ALPHA: f64 = 0.05;
-/// What is left of a group when a part is taken out stays together where its own p lies above this.
-const ALPHA_OF_REST: f64 = 0.1;
-const GATE_SPREAD_AT_TOP: f64 = 1.5;
-
-/// Shuffles of the tempos.
-const PERMUTATIONS: usize = 999;
 
 /// A tempo is clean while its error rate is surely below this, per cent.
 const CLEAN_PCT: f64 = 5.0;
 
 /// A note of any take, with the groups it enters.
 struct Note {
+    /// Its deviation with drift taken off, ms; a slip is pulled in.
     residual: Option<f64>,
+    /// The same as it was played.
+    played: Option<f64>,
+    /// Its take and place in the line as one number: scatter is about the mean of a place in one take.
+    place: usize,
+    /// The detector's SD for it, ms.
+    detector_sd: f64,
     groups: Vec<String>,
     /// Its stroke is the drill's only by assumption: a missed or extra note came before it.
     unsure: bool,
@@ -112,23 +111,25 @@ fn rungs(takes: &[ScoreReport]) -> Vec<Rung> {
     let mut order: Vec<usize> = (0..takes.len()).collect();
     order.sort_by(|&a, &b| tempo_of(&takes[a]).total_cmp(&tempo_of(&takes[b])).then(a.cmp(&b)));
     let mut rungs: Vec<Rung> = Vec::new();
+    let steps = takes.iter().flat_map(|t| &t.notes).map(|n| n.position + 1).max().unwrap_or(1);
     for i in order {
+        let played = notes(&takes[i], i * steps);
         let tempo = tempo_of(&takes[i]);
         match rungs.last_mut().filter(|r| tempo <= tempo_of(&takes[r.takes[0]]) * (1.0 + ONE_TEMPO)) {
             Some(rung) => {
                 let n = rung.takes.len() as f64;
                 rung.tempo = (rung.tempo * n + tempo) / (n + 1.0);
                 rung.takes.push(i);
-                rung.notes.extend(notes(&takes[i]));
+                rung.notes.extend(played);
             }
-            None => rungs.push(Rung { tempo, takes: vec![i], notes: notes(&takes[i]) }),
+            None => rungs.push(Rung { tempo, takes: vec![i], notes: played }),
         }
     }
     rungs
 }
 
-/// The picked notes reached of a take; slips are pulled in to 4 MAD.
-fn notes(take: &ScoreReport) -> Vec<Note> {
+/// The picked notes reached of a take; slips are pulled in to 4 MAD. Its places are counted from `first_place` on.
+fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
     let reached: Vec<&crate::NoteRow> = take
         .notes
         .iter()
@@ -143,6 +144,9 @@ fn notes(take: &ScoreReport) -> Vec<Note> {
         .iter()
         .map(|n| Note {
             residual: n.local_deviation_ms.and_then(|_| values.next()),
+            played: n.local_deviation_ms,
+            place: first_place + n.position,
+            detector_sd: n.uncertainty_ms.unwrap_or(take.summary.detector_sd_ms),
             groups: groups_of(take, n),
             unsure: !n.stroke_sure,
             error: n.status != "played" || extra_after.contains(&(n.pass, n.index.checked_sub(1))),
@@ -230,7 +234,7 @@ fn group_rows(takes: &[ScoreReport], rungs: &[Rung], seed: u64) -> Vec<LadderGro
             withheld: None,
         })
         .collect();
-    seek(&mut rows, rungs, seed);
+    search::seek(&mut rows, rungs, seed);
     rows
 }
 
@@ -254,133 +258,21 @@ fn at_tempo(rung: &Rung, group: &str) -> AtTempo {
     let smear: Vec<f64> = members.iter().filter_map(|n| n.smear).collect();
     let others = reference(rung, group);
     let mean = |v: &[f64]| Sample::at_least(v, 3).ok().map(moments::mean);
+    let mut scattered = Scattered::default();
+    for n in &members {
+        if let Some(ms) = n.played {
+            scattered.push(ms, n.place, n.detector_sd);
+        }
+    }
+    let scatter = if values.len() >= LEAST_FOR_ESTIMATES { scattered.scatter() } else { None };
     AtTempo {
         tempo_bpm: milli_or_zero(rung.tempo),
         n: values.len(),
-        spread_ms: Sample::at_least(&values, 3).and_then(moments::standard_deviation).ok().and_then(milli),
-        bias_ms: mean(&values).zip(mean(&others)).and_then(|(a, b)| milli(a - b)),
+        spread_ms: scatter.as_ref().and_then(|s| spread_figure(Some(s)).value),
+        spread_ci95_ms: spread_ends(scatter.as_ref()),
+        bias_ms: mean(&values).zip(mean(&others)).filter(|_| group != REFERENCE).and_then(|(a, b)| milli(a - b)),
         unsure: if speaks_of_strokes(group) { members.iter().filter(|n| n.unsure).count() } else { 0 },
         errors: members.iter().filter(|n| n.error).count(),
         smear_ms: Sample::at_least(&smear, 3).ok().map(robust::median).and_then(milli),
     }
-}
-
-/// Finds hinges, the group that fits best first; its notes are then taken out of all others, so that a group does not
-/// come apart merely for holding them.
-fn seek(rows: &mut [LadderGroupRow], rungs: &[Rung], seed: u64) {
-    let mut found: Vec<String> = Vec::new();
-    for round in 0..3u64 {
-        let free = |n: &Note| found.iter().all(|f| !has(n, f));
-        let mut open = Vec::new();
-        for (k, row) in rows.iter_mut().enumerate().filter(|(_, r)| r.comes_apart_bpm.is_none()) {
-            let side = Side::new(rungs, &row.group, |n| has(n, &row.group) && free(n));
-            match side.unusable() {
-                None => open.push((k, side)),
-                Some(_) if round > 0 && row.p_adjusted.is_some() => {
-                    row.withheld = Some(format!("its notes are among \"{}\"", found.join("\", \"")));
-                }
-                Some(why) => row.withheld = Some(why),
-            }
-        }
-        let sides: Vec<&Side> = open.iter().map(|(_, s)| s).collect();
-        let Some(hinges) = hinges(rungs, &sides, seed.wrapping_add(round)) else { return };
-        let mut told: Vec<(usize, Hinge)> = Vec::new();
-        for ((k, _), hinge) in open.iter().zip(hinges) {
-            rows[*k].p_adjusted = Some((hinge.p_adjusted * 1e6).round() / 1e6);
-            rows[*k].spread_at_top = milli(hinge.spread_ratio_at_top);
-            if hinge.p_adjusted <= ALPHA && hinge.spread_ratio_at_top >= GATE_SPREAD_AT_TOP {
-                told.push((*k, hinge));
-            }
-        }
-        let Some((k, hinge)) = best(rows, rungs, &told, &free, seed) else { return };
-        rows[k].comes_apart_bpm = milli(hinge.tempo.value);
-        rows[k].comes_apart_ci95_bpm = interval(hinge.tempo.interval.low, hinge.tempo.interval.high);
-        rows[k].bracketed = Some(hinge.bracketed);
-        found.push(rows[k].group.clone());
-    }
-}
-
-/// The group with the largest likelihood ratio; then, as likelihood ratios of different notes do not compare, the part
-/// of it that comes apart by itself while what is left of the whole does not, as long as there is such a part.
-fn best(
-    rows: &[LadderGroupRow],
-    rungs: &[Rung],
-    told: &[(usize, Hinge)],
-    free: &impl Fn(&Note) -> bool,
-    seed: u64,
-) -> Option<(usize, Hinge)> {
-    let by_ratio = |a: &&(usize, Hinge), b: &&(usize, Hinge)| a.1.likelihood_ratio.total_cmp(&b.1.likelihood_ratio);
-    let mut best = *told.iter().max_by(by_ratio)?;
-    for _ in 0..told.len() {
-        let whole = &rows[best.0].group;
-        let mut part: Option<(f64, (usize, Hinge))> = None;
-        for &(k, hinge) in told {
-            let name = &rows[k].group;
-            let notes = || rungs.iter().flat_map(|r| &r.notes).filter(|n| free(n));
-            let within = notes().all(|n| !has(n, name) || has(n, whole));
-            let rest = Side::new(rungs, whole, |n| has(n, whole) && !has(n, name) && free(n));
-            if k == best.0 || !within || rest.unusable().is_some() {
-                continue;
-            }
-            let Some(left) = hinges(rungs, &[&rest], seed).and_then(|h| h.first().copied()) else { continue };
-            let stays = left.p_adjusted > ALPHA_OF_REST || left.spread_ratio_at_top < GATE_SPREAD_AT_TOP;
-            let score = hinge.likelihood_ratio - left.likelihood_ratio;
-            if stays && part.as_ref().is_none_or(|(s, _)| score > *s) {
-                part = Some((score, (k, hinge)));
-            }
-        }
-        match part {
-            Some((_, smaller)) => best = smaller,
-            None => break,
-        }
-    }
-    Some(best)
-}
-
-/// A group's residuals tempo by tempo, and those it is held against.
-struct Side {
-    group: Vec<Vec<f64>>,
-    reference: Vec<Vec<f64>>,
-}
-
-impl Side {
-    fn new(rungs: &[Rung], name: &str, inside: impl Fn(&Note) -> bool) -> Self {
-        Self {
-            group: rungs.iter().map(|r| residuals(r, &inside)).collect(),
-            reference: rungs.iter().map(|r| reference(r, name)).collect(),
-        }
-    }
-
-    /// Why it cannot be sought in; `None` where it can.
-    fn unusable(&self) -> Option<String> {
-        let filled = self.group.iter().filter(|v| !v.is_empty()).count();
-        let n: usize = self.group.iter().map(Vec::len).sum();
-        if filled < LEAST_TEMPOS {
-            return Some(format!(
-                "notes at {}: the tempo at which it comes apart needs {LEAST_TEMPOS}",
-                crate::tell::count(filled, "tempo", "tempos")
-            ));
-        }
-        if n < 8 {
-            return Some(format!("{} in all: too few", crate::tell::count(n, "note", "notes")));
-        }
-        if self.group.iter().zip(&self.reference).any(|(g, r)| !g.is_empty() && r.len() < 2) {
-            return Some("no other notes at a tempo to hold it against".into());
-        }
-        let still = |v: &Vec<f64>| v.windows(2).all(|w| w[0] == w[1]);
-        (self.group.iter().all(still) || self.reference.iter().all(still))
-            .then(|| "its notes do not scatter at all".to_owned())
-    }
-}
-
-fn hinges(rungs: &[Rung], sides: &[&Side], seed: u64) -> Option<Vec<Hinge>> {
-    let tempos: Vec<f64> = rungs.iter().map(|r| r.tempo).collect();
-    let ladders: Vec<LadderGroup> = sides
-        .iter()
-        .map(|side| LadderGroup {
-            group: side.group.iter().map(Vec::as_slice).collect(),
-            reference: side.reference.iter().map(Vec::as_slice).collect(),
-        })
-        .collect();
-    find_hinges(Sample::new(&tempos).ok()?, &ladders, PERMUTATIONS, seed).ok()
 }

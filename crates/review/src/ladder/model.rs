@@ -77,7 +77,8 @@ pub struct LadderGroupRow {
     pub measure: String,
     /// Corrected over all groups tried.
     pub p_adjusted: Option<f64>,
-    /// Spread at the highest tempo over the spread below the hinge, both against the same string.
+    /// How wide the deviations lie about the group's own mean at the highest tempo, over how wide they lie below the
+    /// hinge, both against the same string. Unlike `spread_ms` it holds what differs from place to place of the line.
     pub spread_at_top: Option<f64>,
     /// Whether the tempos reach well to both sides of the hinge.
     pub bracketed: Option<bool>,
@@ -92,9 +93,14 @@ pub struct AtTempo {
     pub tempo_bpm: f64,
     /// Notes with a time.
     pub n: usize,
-    /// SD, ms; `null` with fewer than 3 notes.
+    /// Scatter as in a take's report, ms: the SD about the mean of each place of the line in its take, slips left out,
+    /// the detector's error taken off. `null` with fewer than 8 notes, or where it cannot be told from the detector's.
     pub spread_ms: Option<f64>,
-    /// Against the notes on the same string, ms; `null` with fewer than 3 notes.
+    /// Its 95 % interval, ms; the lower end is `null` where it reaches 0, and the upper one then a one-sided limit.
+    #[serde(default)]
+    pub spread_ci95_ms: Option<[Option<f64>; 2]>,
+    /// Mean against that of the notes on the same string (of all others, where the line has none), ms; `null` with
+    /// fewer than 3 notes, and for the notes on the same string themselves.
     pub bias_ms: Option<f64>,
     /// Of them with strokes that are the drill's by assumption: a missed or extra note came before.
     pub unsure: usize,

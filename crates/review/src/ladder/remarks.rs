@@ -48,8 +48,8 @@ pub(super) fn remarks(
 fn comes_apart(row: &LadderGroupRow) -> Option<String> {
     let (at, [low, high]) = (row.comes_apart_bpm?, row.comes_apart_ci95_bpm?);
     let mut text = format!(
-        "{} come apart from about {at:.0} bpm on ({low:.0} to {high:.0}): at the top their scatter is {:.1} times what it \
-         was, against the notes on the same string.",
+        "{} come apart from about {at:.0} bpm on ({low:.0} to {high:.0}): at the top they spread {:.1} times as wide \
+         about their own average as below it, against the notes on the same string.",
         capital(&row.label),
         row.spread_at_top?
     );
