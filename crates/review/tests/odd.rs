@@ -74,3 +74,14 @@ fn twenty_thousand_notes_take_seconds() {
     let limit = if cfg!(debug_assertions) { 120.0 } else { 20.0 };
     assert!(begun.elapsed().as_secs_f64() < limit, "{:?}", begun.elapsed());
 }
+
+#[test]
+fn notes_far_from_their_places_raise_a_doubt_about_the_drill() {
+    let d = drill("6:3 6:5 6:7 5:3 5:5 5:7", 120.0, 12);
+    let says = |spread| {
+        let report = scored(&d, &Player { seed: 3, spread: Millis(spread), ..Player::default() });
+        report.summary.headline.iter().any(|s| s.contains("check that this is the drill"))
+    };
+    // A sixteenth at 120 lasts 125 ms.
+    assert!(says(40.0) && !says(12.0));
+}

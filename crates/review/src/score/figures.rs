@@ -19,7 +19,7 @@ pub struct Figure {
 /// `summary`
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
-    /// Two plain sentences.
+    /// Two plain sentences, and a third where it is doubtful that the drill was played.
     pub headline: Vec<String>,
     /// Picked notes reached, all passes.
     pub notes_reached: usize,
@@ -33,8 +33,11 @@ pub struct Summary {
     pub extra: usize,
     /// Notes a second at the tempo played.
     pub notes_a_second: f64,
-    /// Scatter within places of the line, the detector's variance taken off (DESIGN: spread), ms.
+    /// Scatter within places of the line, the detector's variance taken off, ms.
     pub spread_ms: Figure,
+    /// Notes left out of `spread_ms`, each further from its place than 4 MAD of all.
+    #[serde(default)]
+    pub slips: usize,
     /// The detector's own error that was taken off, ms.
     pub detector_sd_ms: f64,
     /// Scatter as it came, drift and detector included, ms.
