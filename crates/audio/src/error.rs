@@ -68,7 +68,7 @@ pub enum AudioError {
         path: PathBuf,
     },
     /// A channel was asked for that the file does not have.
-    #[error("{}: channel {wanted} was asked for, but the file has {has}; choose 1 to {has}, or mix", .path.display())]
+    #[error("{}: channel {wanted} was asked for, but the file has {has}; {}", .path.display(), channels(*.has))]
     NoSuchChannel {
         /// The file.
         path: PathBuf,
@@ -103,4 +103,9 @@ pub enum AudioError {
         /// What the system said.
         source: std::io::Error,
     },
+}
+
+/// Which channels may be asked for.
+fn channels(has: u16) -> String {
+    if has == 1 { "leave --channel out".to_owned() } else { format!("choose 1 to {has}, or mix") }
 }

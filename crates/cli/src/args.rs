@@ -31,18 +31,26 @@ pub(crate) struct Cli {
     pub(crate) command: Command,
 }
 
+/// Where help lists what every command takes, so that it does not stand among a command's own options.
+const EVERYWHERE: &str = "In every command";
+
 /// Options that every command takes.
 #[derive(Debug, Clone, Args)]
 pub(crate) struct Common {
     /// Say less: no progress, no remarks beside the result
-    #[arg(short, long, global = true)]
+    #[arg(short, long, global = true, help_heading = EVERYWHERE)]
     pub(crate) quiet: bool,
     /// Say more: every group of notes in the report; on standard error, what was tried and chosen
-    #[arg(short, long, global = true, conflicts_with = "quiet")]
+    #[arg(short, long, global = true, conflicts_with = "quiet", help_heading = EVERYWHERE)]
     pub(crate) verbose: bool,
     /// Settings file (player, tuning, journal); the usual place is the system's configuration folder
-    #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = EVERYWHERE)]
     pub(crate) config: Option<PathBuf>,
+}
+
+/// A number; its range is checked where it is used.
+pub(crate) fn number(text: &str) -> Result<f64, &'static str> {
+    text.trim().parse().map_err(|_| "this is no number; write for example 120 or 97.5")
 }
 
 /// A plot's file, refused before any work where its ending names no format.

@@ -212,7 +212,10 @@ fn timebase(request: &Request<'_>, duration: Seconds) -> Outcome<Timebase> {
             let faster = request.tempo.map_or(1.0, |t| t.0 / request.drill.tempo.0);
             let beat = request.drill.step_seconds().0 * f64::from(request.drill.steps_per_beat.max(1)) / faster;
             if first.0 >= duration.0 {
-                return Err(Fault::usage(format!("--click-start {}: the take ends at {:.2} s", first.0, duration.0)));
+                return Err(Fault::usage(format!(
+                    "--click-start: the take ends at {:.2} s, before the time given",
+                    duration.0
+                )));
             }
             Ok(Timebase::Click(even_beats(*first, Seconds(beat), duration)))
         }

@@ -86,7 +86,7 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
                 "spread" => "  scatter, ms",
                 _ => "  errors in 100",
             };
-            let number = |x: Option<f64>| x.map(|x| format!("{x:.1}")).unwrap_or_default();
+            let number = |x: Option<f64>| x.map(|x| format!("{x:.1}").replacen("-0.0", "0.0", 1)).unwrap_or_default();
             table.row([
                 what.to_owned(),
                 number(r.first),

@@ -1,6 +1,6 @@
 //! Arguments of the commands about drills.
 
-use super::StrokeArg;
+use super::{StrokeArg, number};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 
@@ -83,7 +83,7 @@ pub(crate) struct MakeArgs {
     #[arg(long, value_name = "TUNING")]
     pub(crate) tuning: Option<String>,
     /// Quarter notes a minute
-    #[arg(long, value_name = "BPM", default_value_t = 100.0)]
+    #[arg(long, value_name = "BPM", default_value_t = 100.0, value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: f64,
     /// Steps a beat: 3 triplets, 4 sixteenths, 6 sextuplets
     #[arg(long, value_name = "N", default_value_t = 4)]
@@ -154,7 +154,7 @@ pub(crate) struct DrillImportArgs {
     #[arg(long, value_name = "TUNING")]
     pub(crate) tuning: Option<String>,
     /// Tempo where the file says none
-    #[arg(long, value_name = "BPM")]
+    #[arg(long, value_name = "BPM", value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Option<f64>,
     /// Steps a beat to move times to (MIDI, JAMS); in tablature text, every note takes one step
     #[arg(long, value_name = "N")]
@@ -222,7 +222,7 @@ pub(crate) struct ClickArgs {
     #[arg(long)]
     pub(crate) guide: bool,
     /// Tempo instead of the drill's, quarter notes a minute; several, separated by commas, follow each other in one file
-    #[arg(long, value_name = "BPM,BPM,...", value_delimiter = ',')]
+    #[arg(long, value_name = "BPM,BPM,...", value_delimiter = ',', value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Vec<f64>,
     /// Repeats of the line at each tempo instead of the drill's
     #[arg(long, value_name = "N")]

@@ -156,7 +156,7 @@ pub(crate) struct ListArgs {
 #[derive(Debug, Args)]
 pub(crate) struct ShowArgs {
     /// The take's number, as `journal list` shows it
-    #[arg(value_name = "TAKE")]
+    #[arg(value_name = "TAKE", value_parser = take_number)]
     pub(crate) take: i64,
     /// Write the score as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
@@ -260,4 +260,8 @@ pub(crate) struct DeleteArgs {
     pub(crate) yes: bool,
     #[command(flatten)]
     pub(crate) done: DoneArgs,
+}
+
+fn take_number(text: &str) -> Result<i64, &'static str> {
+    text.parse().map_err(|_| "give a take's number, as `journal list` shows it")
 }

@@ -1,6 +1,6 @@
 //! Arguments of the commands that read takes.
 
-use super::{PickedArg, plot_file};
+use super::{PickedArg, number, plot_file};
 use clap::{ArgGroup, Args, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use takegauge_report::Size;
@@ -23,7 +23,7 @@ pub(crate) struct ScoreInputs {
     #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
     pub(crate) drill: Option<PathBuf>,
     /// Tempo to seek first, quarter notes a minute; else a number in the file name, the drill's, then any
-    #[arg(long, value_name = "BPM")]
+    #[arg(long, value_name = "BPM", value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Option<f64>,
     /// Re-label the drill's strokes: start on this one
     #[arg(long, value_name = "STROKE")]
@@ -35,7 +35,7 @@ pub(crate) struct ScoreInputs {
     #[arg(long, value_name = "NAME")]
     pub(crate) player: Option<String>,
     /// Seed of every random choice in the statistics
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub(crate) seed: u64,
 }
 
@@ -56,7 +56,7 @@ pub(crate) struct ScoreArgs {
     #[command(flatten)]
     pub(crate) inputs: ScoreInputs,
     /// The take was played to a click whose drill starts S seconds into the file (click mode)
-    #[arg(long, value_name = "S", group = "click")]
+    #[arg(long, value_name = "S", group = "click", value_parser = number, allow_negative_numbers = true)]
     pub(crate) click_start: Option<f64>,
     /// The click is on another channel of the same file (click mode)
     #[arg(long, value_name = "C", group = "click")]
@@ -145,10 +145,10 @@ pub(crate) struct SessionArgs {
     #[command(flatten)]
     pub(crate) inputs: ScoreInputs,
     /// Rests between the takes in seconds, separated by commas; else from the files' times
-    #[arg(long, value_name = "S,S,...", value_delimiter = ',')]
+    #[arg(long, value_name = "S,S,...", value_delimiter = ',', value_parser = number, allow_negative_numbers = true)]
     pub(crate) rests: Vec<f64>,
     /// How many takes at the start were warm-up
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0)]
     pub(crate) warm_up: usize,
     /// Write the result as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
@@ -170,7 +170,7 @@ pub(crate) struct BatchArgs {
     #[arg(long, requires = "out")]
     pub(crate) resume: bool,
     /// How many takes to score at once; 0 is one a core
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0)]
     pub(crate) jobs: usize,
 }
 

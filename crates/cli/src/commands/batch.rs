@@ -34,16 +34,26 @@ pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
     let paths = paths.filter(|p| !done.contains(&p.display().to_string()));
     let (scored, failures) = score_all(args, paths, &mut *out, &bar)?;
     bar.finish_and_clear();
-    summary(scored, done.len(), &failures, common)
+    summary(args, scored, done.len(), &failures, common)
 }
 
-fn summary(scored: usize, skipped: usize, failures: &[(PathBuf, String)], common: &Common) -> Outcome {
+fn summary(
+    args: &BatchArgs,
+    scored: usize,
+    skipped: usize,
+    failures: &[(PathBuf, String)],
+    common: &Common,
+) -> Outcome {
     if scored + failures.len() + skipped == 0 {
-        return Err(Fault::usage("there is no take to score"));
+        let named: Vec<String> = args.takes.iter().map(|t| t.display().to_string()).collect();
+        return Err(Fault::usage(format!("{}: there is no take to score here", named.join(", ")))
+            .advise("recordings are known by their endings: .wav, .flac, .aiff, .mp3, .m4a, .ogg and others"));
     }
     if failures.is_empty() {
-        if !common.quiet && skipped > 0 {
-            eprintln!("takegauge: {} scored, {skipped} there already", output::takes(scored));
+        let already = if skipped > 0 { format!(", {skipped} there already") } else { String::new() };
+        // Where the lines go to a terminal or a pipe, they speak for themselves.
+        if let Some(out) = args.out.as_ref().filter(|_| !common.quiet) {
+            eprintln!("takegauge: {}: {} scored{already}", out.display(), output::takes(scored));
         }
         return Ok(());
     }

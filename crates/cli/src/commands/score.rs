@@ -23,6 +23,9 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     if let Some(table) = &args.ladder_file {
         return steps::run(args, table, common);
     }
+    if args.csv.as_deref().is_some_and(output::is_stdout) {
+        return Err(Fault::usage("--csv -: two tables are written, so give the start of their names"));
+    }
     let drill = drill_for(&args.inputs, &args.take)?;
     let mut request = request(&args.inputs, &args.take, &drill)?;
     request.click = click(args)?;
@@ -35,7 +38,7 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     let bar = output::progress(0, "listening", common.quiet);
     let report = pipeline::score(&request, &bar)?;
     bar.finish_and_clear();
-    for w in &report.warnings {
+    for w in report.warnings.iter().filter(|_| !common.quiet) {
         eprintln!("takegauge: {w}");
     }
     if let Some(mut keeper) = keeper {
@@ -110,10 +113,24 @@ pub(crate) fn open_drill(named: &Path) -> Outcome<Drill> {
     {
         return Ok(drill);
     }
-    Drill::read(named).map_err(|e| {
-        let fault = Fault::usage(e);
-        if named.exists() { fault } else { fault.advise("`takegauge drill list` names the built-in drills") }
-    })
+    if !named.exists() {
+        let name = named.display();
+        return Err(Fault::usage(format!("{name}: no such drill file, and no built-in drill of that name"))
+            .advise(format!("{}`takegauge drill list` names the built-in drills", nearest(&name.to_string()))));
+    }
+    Drill::read(named).map_err(Fault::usage)
+}
+
+/// A built-in drill with almost that name, as the start of an advice.
+fn nearest(name: &str) -> String {
+    /// A few slips of the keys; less alike is another word.
+    const ALIKE: f64 = 0.75;
+    let wanted = name.trim().to_lowercase().replace([' ', '_'], "-");
+    let like = takegauge_drill::built_in().map(|b| (strsim::normalized_damerau_levenshtein(&wanted, b.name), b.name));
+    match like.max_by(|a, b| a.0.total_cmp(&b.0)) {
+        Some((alike, name)) if alike >= ALIKE => format!("{name} is one; "),
+        _ => String::new(),
+    }
 }
 
 fn click(args: &ScoreArgs) -> Outcome<Click> {

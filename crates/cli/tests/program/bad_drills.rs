@@ -71,7 +71,9 @@ fn a_drill_that_is_not_there() {
     let place = Place::new();
     place.run(["drill", "show", "no-such-drill"]).stopped(2, "`takegauge drill list` names the built-in drills");
     let take = committed("late_inside", "flac");
-    place.run(["score", &take, "--drill", "no-such-drill"]).stopped(2, "no-such-drill");
+    place.run(["score", &take, "--drill", "no-such-drill"]).stopped(2, "no-such-drill: no such drill file");
+    let typo = place.run(["score", &take, "--drill", "Inside pear"]);
+    typo.stopped(2, "inside-pair is one; `takegauge drill list` names the built-in drills");
 }
 
 #[test]

@@ -81,7 +81,9 @@ fn samples_that_are_no_number_are_silence_and_counted() {
 fn a_channel_that_the_file_lacks_is_refused() {
     let place = Place::new();
     let take = place.wav("take.wav", &plucks(4));
-    place.run(["onsets", take, "--channel", "3"]).stopped(2, "channel 3 was asked for, but the file has 1");
+    place
+        .run(["onsets", take, "--channel", "3"])
+        .stopped(2, "channel 3 was asked for, but the file has 1; leave --channel out");
     place.run(["onsets", take, "--channel", "middle"]).stopped(2, "--channel");
 }
 

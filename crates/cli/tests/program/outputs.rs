@@ -90,6 +90,12 @@ fn options_out_of_their_range_are_named() {
     score_committed(&place, "late_inside", &["--tempo=1000"]).stopped(2, "--tempo 1000");
     score_committed(&place, "late_inside", &["--tempo=NaN"]).stopped(2, "--tempo NaN");
     score_committed(&place, "late_inside", &["--click-start", "900"]).stopped(2, "the take ends at");
+    // A negative number is a value, not an option.
+    score_committed(&place, "late_inside", &["--tempo", "-3"]).stopped(2, "--tempo -3: a tempo is 20 to 400");
+    score_committed(&place, "late_inside", &["--tempo", "fast"]).stopped(2, "this is no number");
+    score_committed(&place, "late_inside", &["--csv", "-"]).stopped(2, "--csv -: two tables are written");
+    score_committed(&place, "late_inside", &["--plot", "stem"]).stopped(2, "the name has no ending");
+    place.run(["journal", "show", "x"]).stopped(2, "give a take's number");
 }
 
 #[test]

@@ -18,7 +18,7 @@ pub(crate) const FAMILY: &str = "Takegauge Sans";
 #[derive(Debug, thiserror::Error)]
 pub enum PlotError {
     /// The file's ending names no format.
-    #[error("a plot is written as .svg or .png, not {0:?}")]
+    #[error("a plot is written as .svg or .png; {}", ending(.0))]
     Ending(String),
     /// A size that cannot be read or is out of range.
     #[error("plot size {0:?}: give width x height in mm (40 to 500) or px (200 to 8000), as 180x100mm or 1200x700px")]
@@ -29,6 +29,10 @@ pub enum PlotError {
     /// The drawing library failed.
     #[error("the plot could not be drawn: {0}")]
     Draw(String),
+}
+
+fn ending(given: &str) -> String {
+    if given.is_empty() { "the name has no ending".to_owned() } else { format!("the name ends in .{given}") }
 }
 
 impl PlotError {
@@ -133,7 +137,7 @@ impl Frame {
 pub(crate) type Plane = Cartesian2d<RangedCoordf64, RangedCoordf64>;
 
 /// A label without zeros at its end: "140", "0.25".
-fn short(v: &f64) -> String {
+pub(crate) fn short(v: &f64) -> String {
     let text = format!("{v:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }

@@ -60,7 +60,9 @@ fn picked(given: Option<PickedArg>, common: &Common) -> Picked {
         Some("best" | "b") => Picked::Best,
         Some(_) => Picked::Unknown,
         None => {
-            eprintln!("takegauge: are all tries kept, or only the best? Say so with --picked all or --picked best");
+            eprintln!(
+                "takegauge: kept without a word whether these are all tries or the best; --picked all or --picked best says it"
+            );
             Picked::Unknown
         }
     }

@@ -28,7 +28,7 @@ pub(crate) fn list(args: &ListArgs, journal: &Journal) -> Outcome {
 fn text(rows: &[TakeRow], style: Style) -> String {
     let width = style.width;
     if rows.is_empty() {
-        return "No take passes.\n".to_owned();
+        return "No take passes these filters, or the journal is empty.\n".to_owned();
     }
     let several = rows.iter().any(|r| r.player != rows[0].player);
     let widest = |f: fn(&TakeRow) -> String| rows.iter().map(|r| f(r).chars().count()).max().unwrap_or(0);
