@@ -67,7 +67,15 @@ impl Journal {
                 there.then_some(Series { group: name, label, metric, points })
             })
             .collect();
-        Ok(trend(player, drill, like.tempo_bpm, &series))
+        let mut report = trend(player, drill, like.tempo_bpm, &series);
+        let left_out = every_tempo.len().saturating_sub(self.points(&like, WHOLE_TAKE)?.len());
+        if which.tempo_bpm.is_none() && left_out > 0 {
+            let (takes, are) = if left_out == 1 { ("take", "is") } else { ("takes", "are") };
+            report.remarks.push(format!(
+                "{left_out} {takes} at other tempos {are} left out; `journal trend --tempo FROM-TO` chooses others."
+            ));
+        }
+        Ok(report)
     }
 
     /// Two sets of takes of one drill by one player, held against all such takes at like tempo.

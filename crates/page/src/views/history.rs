@@ -6,9 +6,9 @@ use crate::state::App;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 use takegauge_journal::TakeRow;
-use takegauge_report::{Format, Size, ladder_plot, signed, trend_plot};
-use takegauge_review::LadderReport;
+use takegauge_report::{Format, Size, ladder_plot, signed, spread, trend_plot};
 use takegauge_review::history::{CompareReport, CompareRow, Metric, PlanReport, TrendReport, TrendRow};
+use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderReport};
 
 pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
     let mut all: BTreeMap<&str, (usize, Vec<&str>, String)> = BTreeMap::new();
@@ -50,6 +50,19 @@ fn whose(offer: &Offer, asked: &Asked) -> Markup {
     }
 }
 
+/// A group at one tempo: late or early, then scatter; "-" where one of them is not told, n where it is small.
+fn ladder_cell(at: &AtTempo) -> Markup {
+    let few = at.n < LEAST_FOR_ESTIMATES;
+    let scatter = spread(at.spread_ms, at.spread_ci95_ms.filter(|c| c[0].is_none()));
+    html! { td.few[few] {
+        @if at.bias_ms.is_some() || !scatter.is_empty() {
+            (at.bias_ms.map_or_else(|| "-".to_owned(), signed)) ", "
+            @if scatter.is_empty() { "-" } @else { (scatter) }
+            @if few { " (n " (at.n) ")" }
+        }
+    } }
+}
+
 pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>)>) -> String {
     let page = |body| layout(Some(app), "/trend", "Trend", &["theme.js"], body);
     let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
@@ -67,7 +80,7 @@ pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>
                 @if let Some([low, high]) = report.tempo_bpm { p.quiet { "Takes from " (format!("{low:.0}")) " to " (format!("{high:.0}")) " bpm, around the usual tempo." } }
                 @if let Some((question, others)) = report.rows.split_first() {
                     p.headline { (question.text) }
-                    @if let Ok(svg) = trend_plot(question, Size::default(), Format::Svg) { (plot(&svg, &question.text)) }
+                    @if let Ok(svg) = trend_plot(report, question, Size::default(), Format::Svg) { (plot(&svg, &question.text)) }
                     (days(question))
                     @if !others.is_empty() {
                         h2 { "The other figures, corrected for their number" }
@@ -81,7 +94,7 @@ pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>
 }
 
 fn days(row: &TrendRow) -> Markup {
-    html! { details { summary { "Its " (row.days.len()) " practice days as a table" }
+    html! { details { summary { "Its practice days as a table (" (row.days.len()) ")" }
         div.scroll tabindex="0" role="region" aria-label="Practice days" { table {
             thead { tr { th scope="col" { "day" } th scope="col" { (row.metric.words()) " " (row.unit) } th scope="col" { "takes" } th scope="col" { "bpm" } } }
             tbody { @for d in &row.days { tr {
@@ -118,13 +131,13 @@ fn rungs(report: &LadderReport) -> Markup {
             } } }
         } }
         h2 { "Early or late, scatter, by kind of note" }
-        p.quiet { "In ms against the notes on the same string at the same tempo." }
+        p.quiet { "In ms: early or late on average against the notes on the same string at the same tempo, then scatter; - where one is not told." }
         div.scroll tabindex="0" role="region" aria-label="By kind of note and tempo" { table {
             thead { tr { th scope="col" { "notes" } th scope="col" { "comes apart at, bpm" } @for t in &report.tempos { th scope="col" { (format!("{:.0} bpm", t.tempo_bpm)) } } } }
             tbody { @for g in &report.groups { tr {
                 th scope="row" { (g.label) }
                 td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
-                @for at in &g.by_tempo { td { (at.bias_ms.map(signed).unwrap_or_default()) @if let Some(s) = at.spread_ms { ", " (format!("{s:.1}")) } } }
+                @for at in &g.by_tempo { (ladder_cell(at)) }
             } } }
         } }
     }

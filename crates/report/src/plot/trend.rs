@@ -5,20 +5,21 @@ use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use super::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
-use takegauge_review::history::{DayValue, TrendRow};
+use takegauge_review::history::{DayValue, TrendReport, TrendRow};
 
-/// Draws one series of a trend.
+/// Draws one series of a trend, titled with the drill and the player.
 ///
 /// # Errors
 /// [`PlotError::Nothing`] where there are fewer than two practice days.
-pub fn trend_plot(row: &TrendRow, size: Size, format: Format) -> Result<Vec<u8>, PlotError> {
+pub fn trend_plot(report: &TrendReport, row: &TrendRow, size: Size, format: Format) -> Result<Vec<u8>, PlotError> {
     if row.days.len() < 2 {
         return Err(PlotError::Nothing("fewer than two practice days"));
     }
-    render(&TrendPlot { row }, size, format)
+    render(&TrendPlot { report, row }, size, format)
 }
 
 struct TrendPlot<'a> {
+    report: &'a TrendReport,
     row: &'a TrendRow,
 }
 
@@ -55,7 +56,9 @@ impl Drawing for TrendPlot<'_> {
         let font = |size: f64| (FAMILY, f.text(size)).into_font();
         let days = &self.row.days;
         let title = format!(
-            "{} of {}, {} to {}",
+            "{}, {}: {} of {}, {} to {}",
+            self.report.drill,
+            self.report.player,
             self.row.metric.words(),
             self.row.label,
             days[0].date,

@@ -33,7 +33,7 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
     let report = journal.trend(&which, (&player, &drill), args.group.as_deref(), args.metric.into()).map_err(wrong)?;
     if let Some(path) = &args.plot {
         let format = Format::of(path).map_err(Fault::usage)?;
-        match report.rows.first().map(|row| trend_plot(row, Size::default(), format)) {
+        match report.rows.first().map(|row| trend_plot(&report, row, Size::default(), format)) {
             Some(Ok(bytes)) => output::write(path, &bytes)?,
             Some(Err(e @ PlotError::Nothing(_))) => eprintln!("takegauge: {e}"),
             Some(Err(e)) => return Err(Fault::usage(e)),
