@@ -164,7 +164,7 @@ mod tests {
 
     const GUITARS: [Guitar; 5] = [Guitar::Bridge, Guitar::Neck, Guitar::Archtop, Guitar::Acoustic, Guitar::Bass];
 
-    /// DESIGN: the attack is where the leading edge, in isolation, first reaches -20 dB of its peak.
+    /// An attack is where the leading edge, in isolation, first reaches -20 dB of its peak.
     #[test]
     fn an_attack_is_where_it_was_asked_for() {
         for guitar in GUITARS {

@@ -2,6 +2,7 @@
 //! by the caller.
 
 mod csv;
+mod groups;
 mod history;
 mod html;
 mod jams;

@@ -12,7 +12,8 @@ pub fn session_text(report: &SessionReport, style: Style) -> String {
         "",
         "",
     );
-    for remark in &report.remarks {
+    // What each rest brought back has a list of its own below.
+    for remark in report.remarks.iter().filter(|r| report.rests.iter().all(|rest| rest.text != **r)) {
         out.push_str(&style.item(remark));
     }
     out.push_str(&style.heading("Take by take (ms)"));
@@ -47,7 +48,8 @@ pub fn session_text(report: &SessionReport, style: Style) -> String {
     if !report.rests.is_empty() {
         out.push_str(&style.heading("What each rest brought back"));
         for r in &report.rests {
-            out.push_str(&style.item(&r.text));
+            let between = format!("Takes {} to {}: ", r.after_take + 1, r.after_take + 2);
+            out.push_str(&style.wrap(&r.text, &format!("  - {between}"), "    "));
         }
     }
     out.push_str(&style.heading("Over the session"));

@@ -77,6 +77,13 @@ impl Table {
         out
     }
 
+    /// Whether [`Table::fitted`] needs no second block.
+    pub fn fits(&self, indent: usize, width: usize) -> bool {
+        let used = (0..self.columns.len()).filter(|c| self.cells(*c).any(|cell| !cell.trim().is_empty()));
+        let widths: Vec<usize> = used.map(|c| self.width(c)).collect();
+        indent + widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1) <= width
+    }
+
     fn cells(&self, column: usize) -> impl Iterator<Item = &str> {
         self.rows.iter().filter_map(move |row| match row {
             Row::Cells(cells) => cells.get(column).map(String::as_str),
@@ -143,5 +150,7 @@ mod tests {
         assert_eq!(t.fitted(0, 15), wanted);
         // A line is never narrower than two columns.
         assert_eq!(t.fitted(0, 1), wanted);
+        assert!(!t.fits(0, 15) && !t.fits(2, 17) && t.fits(0, 16) && t.fits(2, 18));
+        assert_eq!(t.fitted(2, 18).lines().count(), 3);
     }
 }

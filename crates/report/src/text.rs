@@ -1,8 +1,8 @@
 //! The report of one take for the terminal: what stands out first, figures after, how sure last.
 
-use crate::words::{self, clock, count, early_late, figure, signed};
-use crate::{Align, Table};
-use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution, ringing};
+use crate::groups::groups;
+use crate::words::{self, clock, count, early_late, figure};
+use takegauge_review::{FindingRow, ScoreReport, caution};
 
 /// How text is set.
 #[derive(Debug, Clone, Copy)]
@@ -83,15 +83,15 @@ fn findings(report: &ScoreReport, style: Style) -> String {
         out.push_str(&style.wrap("Nothing beyond chance in this take.", "  ", "  "));
     }
     for (i, f) in report.findings.iter().enumerate() {
-        out.push_str(&finding(f, i + 1, style));
+        out.push_str(&finding(f, report, i + 1, style));
     }
     out
 }
 
-fn finding(f: &FindingRow, number: usize, style: Style) -> String {
+fn finding(f: &FindingRow, report: &ScoreReport, number: usize, style: Style) -> String {
     let mut out = style.wrap(&f.text, &format!("  {number}. "), "     ");
     if !f.or_also.is_empty() {
-        let also = format!("This take cannot tell it apart from: {}.", f.or_also.join(", "));
+        let also = format!("This take cannot tell it apart from: {}.", words::also(f, report));
         out.push_str(&style.wrap(&also, "     ", "     "));
     }
     if !f.advice.is_empty() {
@@ -104,84 +104,6 @@ fn finding(f: &FindingRow, number: usize, style: Style) -> String {
         out.push_str(&style.wrap(&format!("Listen at: {}{more}", shown.join(", ")), "     ", "     "));
     }
     out
-}
-
-fn groups(report: &ScoreReport, style: Style) -> String {
-    if report.groups.is_empty() {
-        return String::new();
-    }
-    let mut table = Table::new(&[
-        ("", Align::Left),
-        ("notes", Align::Right),
-        ("late +", Align::Right),
-        ("95 %", Align::Right),
-        ("scatter (95 %)", Align::Right),
-        ("slips", Align::Right),
-        ("not heard", Align::Right),
-        ("wrong", Align::Right),
-        ("rings over", Align::Right),
-        ("margin", Align::Right),
-    ]);
-    let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
-    let (shown, left): (Vec<&GroupRow>, Vec<&GroupRow>) =
-        report.groups.iter().partition(|g| style.every_group || looked_at_first(g, report));
-    for g in shown {
-        table.row([
-            g.label.clone(),
-            g.n.to_string(),
-            g.bias_ms.map(signed).unwrap_or_default(),
-            g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default(),
-            words::spread(g.spread_ms, g.spread_ci95_ms),
-            some(g.slips),
-            some(g.missed),
-            some(g.wrong_pitch),
-            g.smear_ms.map(ringing).unwrap_or_default(),
-            margin(g),
-        ]);
-    }
-    let mut out = style.heading("By kind of note (ms; + is late, - is early)");
-    out.push_str(&table.fitted(2, style.width));
-    let mut legend = Vec::new();
-    if report.groups.iter().any(|g| g.smear_ms.is_some()) {
-        let shortest = SHORTEST_SMEAR.0;
-        legend.push(format!("Ringing over shorter than {shortest:.0} ms cannot be told apart."));
-    }
-    if !left.is_empty() {
-        let left = count(left.len(), "more group of notes stands", "more groups of notes stand");
-        legend.push(format!("{left} in --html and --json, and here with -v."));
-    }
-    if !legend.is_empty() {
-        out.push('\n');
-        out.push_str(&style.wrap(&legend.join(" "), "  ", "  "));
-    }
-    out
-}
-
-/// The kinds of change, pairs, strokes and strings that there is something to say of, and what stands out.
-fn looked_at_first(g: &GroupRow, report: &ScoreReport) -> bool {
-    const KINDS: [&str; 9] = [
-        "same string",
-        "change",
-        "inside",
-        "outside",
-        "sweep",
-        "same-stroke",
-        "stroke down",
-        "stroke up",
-        "after a gap",
-    ];
-    let pair = || g.group.split_once('>').is_some_and(|(a, b)| a.parse::<u8>().is_ok() && b.parse::<u8>().is_ok());
-    let said = g.bias_ms.is_some() || g.spread_ms.is_some() || g.missed + g.wrong_pitch > 0;
-    let of_a_kind = KINDS.contains(&g.group.as_str()) || pair() || g.group.starts_with("string ");
-    said && of_a_kind || report.findings.iter().any(|f| f.group == g.group)
-}
-
-fn margin(g: &GroupRow) -> String {
-    match (g.margin, g.margin_se) {
-        (Some(m), Some(se)) => format!("{m:.1} +-{se:.1}"),
-        (Some(m), None) => format!("{m:.1}"),
-        _ => String::new(),
-    }
 }
 
 fn errors(report: &ScoreReport, style: Style) -> String {
@@ -314,11 +236,7 @@ fn curious(report: &ScoreReport, style: Style) -> String {
 fn how_sure(report: &ScoreReport, style: Style) -> String {
     let mut out = style.heading("How sure this is");
     let t = &report.timebase;
-    out.push_str(&style.item(&format!(
-        "scatter {}; the detector's own error of {:.2} ms (SD) is taken off",
-        figure(&report.summary.spread_ms, "ms", 1),
-        report.summary.detector_sd_ms
-    )));
+    out.push_str(&style.item(&format!("scatter {}", words::scatter(report))));
     let from = match (t.from_click_ms, &t.from_click_withheld) {
         (Some(ms), _) => format!("; {} against the click on average", early_late(ms)),
         (None, Some(why)) if t.mode == "click" => format!("; the distance from the click is withheld: {why}"),

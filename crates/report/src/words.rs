@@ -1,6 +1,6 @@
 //! Figures as a player reads them: a unit, a sign in words, rounded to 0.1 ms.
 
-use takegauge_review::{Figure, ScoreReport};
+use takegauge_review::{Figure, FindingRow, LEAST_FOR_ESTIMATES, ScoreReport, ringing};
 
 /// "13.6 ms late", "2.0 ms early", "on the grid" below 0.05 ms.
 pub(crate) fn early_late(ms: f64) -> String {
@@ -25,6 +25,37 @@ pub fn spread(value: Option<f64>, ci: Option<[Option<f64>; 2]>) -> String {
         (Some(v), _) => format!("{v:.1}"),
         _ => String::new(),
     }
+}
+
+/// Whether a figure rests on fewer notes than a group needs for estimates.
+pub(crate) fn few(notes: usize) -> bool {
+    notes < LEAST_FOR_ESTIMATES
+}
+
+/// A time of ringing over, with the number of notes where it rests on few: "33 or less", "68 (n 3)".
+pub(crate) fn rings(ms: f64, notes: usize) -> String {
+    if few(notes) { format!("{} (n {notes})", ringing(ms)) } else { ringing(ms) }
+}
+
+/// What a finding cannot be told apart from, as a player reads it.
+pub(crate) fn also(finding: &FindingRow, report: &ScoreReport) -> String {
+    let label =
+        |name: &String| report.groups.iter().find(|g| g.group == *name).map_or(name.clone(), |g| g.label.clone());
+    finding.or_also.iter().map(label).collect::<Vec<_>>().join(", ")
+}
+
+/// How the take's scatter was got, after the word "scatter": its interval, what was left out, what was taken off.
+pub(crate) fn scatter(report: &ScoreReport) -> String {
+    let s = &report.summary;
+    let left_out = match s.slips {
+        0 => String::new(),
+        n => format!("; left out: {}, beyond 4 MAD of their place", count(n, "slip", "slips")),
+    };
+    format!(
+        "{}{left_out}; the detector's own error of {:.2} ms (SD) is taken off",
+        figure(&s.spread_ms, "ms", 1),
+        s.detector_sd_ms
+    )
 }
 
 /// "3.2 ms (95 %: 2.5 to 4.1, n = 120)" or the reason why not.
@@ -90,5 +121,6 @@ mod tests {
         assert_eq!(early_late(0.01), "0.0 ms");
         assert_eq!(clock(62.41), "1:02.4");
         assert_eq!(spread(Some(1.0), Some([None, Some(1.94)])), "below 1.9");
+        assert_eq!((rings(68.2, 3), rings(33.0, 8)), ("68 (n 3)".to_owned(), "33 or less".to_owned()));
     }
 }

@@ -13,7 +13,7 @@ use crate::take::Judged;
 pub(crate) const CONFIDENCE: f64 = 0.95;
 
 /// With fewer notes a group shows counts and no estimates.
-pub(crate) const LEAST_FOR_ESTIMATES: usize = 8;
+pub const LEAST_FOR_ESTIMATES: usize = 8;
 
 /// Share trimmed at either end of a mean (20 %).
 pub(crate) const TRIM: f64 = 0.2;

@@ -26,6 +26,7 @@ mod tell;
 mod testing;
 
 pub use caution::caution;
+pub use figures::LEAST_FOR_ESTIMATES;
 pub use ladder::*;
 pub use report::{STROKES_NOTE, score};
 pub use score::*;

@@ -2,7 +2,7 @@
 
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
-use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution, ringing};
+use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -35,7 +35,7 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
         @else {
             ol.findings { @for (i, f) in r.findings.iter().enumerate() { li.more[i >= HAND_OUT_FINDINGS] {
                 p { (f.text) }
-                @if !f.or_also.is_empty() { p.quiet { "This take cannot tell it apart from: " (f.or_also.join(", ")) "." } }
+                @if !f.or_also.is_empty() { p.quiet { "This take cannot tell it apart from: " (words::also(f, r)) "." } }
                 @if !f.advice.is_empty() { p { "Try: " (f.advice) } }
                 @let keys = keys(f, r);
                 @if !keys.is_empty() {
@@ -138,7 +138,7 @@ fn map_cell(g: &GroupRow) -> Markup {
     html! {
         @match g.bias_ms { Some(b) => (signed(b)), None => span.quiet { "few" } }
         @if !spread.is_empty() { small { "scatter " (spread) } }
-        @if let Some(s) = g.smear_ms { small { "rings " (ringing(s)) } }
+        @if let Some(s) = g.smear_ms { small { "rings " (words::rings(s, g.smear_n)) } }
         small { "n " (g.n) }
     }
 }
@@ -149,7 +149,7 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
     }
     html! {
         h2 { "By kind of note" }
-        p.quiet { "In ms; + is late, - is early, against the rest of the take; 95 % intervals. Groups of fewer than 8 notes are counted only." }
+        p.quiet { "In ms; + is late, - is early, against the rest of the take; 95 % intervals. \"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few." }
         div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(&r.groups)) }
         details { summary { "Every pair of strings and kind of change" }
             div.scroll { (group_table(&r.changes.iter().map(|c| c.figures.clone()).collect::<Vec<_>>())) }
@@ -170,14 +170,14 @@ fn group_table(rows: &[GroupRow]) -> Markup {
             th scope="col" { "scatter (95 %)" } th scope="col" { "slips" } th scope="col" { "not heard" } th scope="col" { "wrong" }
             th scope="col" { "extra" } th scope="col" { "rings over" } th scope="col" { "margin" } th scope="col" { "limit" }
         } }
-        tbody { @for g in rows { tr.more[!hand_out(g)] {
-            th scope="row" { (g.label) }
+        tbody { @for g in rows { tr.more[!hand_out(g)].few[words::few(g.n)] {
+            th scope="row" { (g.label) @if words::few(g.n) { " (few)" } }
             td { (g.n) }
             td { (g.bias_ms.map(signed).unwrap_or_default()) }
             td { (g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default()) }
             td { (words::spread(g.spread_ms, g.spread_ci95_ms)) }
             td { (some(g.slips)) } td { (some(g.missed)) } td { (some(g.wrong_pitch)) } td { (some(g.extra)) }
-            td { (g.smear_ms.map(ringing).unwrap_or_default()) }
+            td { (g.smear_ms.map(|ms| words::rings(ms, g.smear_n)).unwrap_or_default()) }
             td { (g.margin.map(|m| format!("{m:.1}")).unwrap_or_default()) }
             td { (g.limit_ms.map(|m| format!("+-{m:.0}")).unwrap_or_default()) }
         } } }
@@ -260,11 +260,7 @@ pub(super) fn curious(r: &ScoreReport) -> Markup {
 pub(super) fn how_sure(r: &ScoreReport) -> Markup {
     let t = &r.timebase;
     let mut lines = vec![
-        format!(
-            "Scatter {}; the detector's own error of {:.2} ms (SD) is taken off.",
-            figure(&r.summary.spread_ms, "ms", 1),
-            r.summary.detector_sd_ms
-        ),
+        format!("Scatter {}.", words::scatter(r)),
         format!(
             "Tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}.",
             t.tempo_bpm, t.tempo_error_pct, t.tempo_from, t.mode

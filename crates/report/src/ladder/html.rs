@@ -1,11 +1,11 @@
 //! The ladder as one HTML file without a script: plot, tables, remarks.
 
-use super::{ladder_plot, main_groups};
+use super::{REFERENCE, against, ladder_plot, main_groups};
 use crate::html::{figure_svg, plain_document};
 use crate::plot::{Format, Size};
-use crate::words::signed;
-use maud::html;
-use takegauge_review::LadderReport;
+use crate::words::{few, signed, spread};
+use maud::{Markup, html};
+use takegauge_review::{AtTempo, LadderGroupRow, LadderReport};
 
 /// One file that opens from disk and asks nothing of any network.
 pub fn ladder_html(report: &LadderReport) -> String {
@@ -17,20 +17,23 @@ pub fn ladder_html(report: &LadderReport) -> String {
             ul.plain { @for r in &report.remarks { li { (r) } } }
             @if let Some(svg) = &plot { (figure_svg(svg, "Lateness and scatter of each kind of note against tempo")) }
             h2 { "By tempo" }
-            p.quiet { "In ms: late (+) or early (-) against the notes on the same string at the same tempo, then scatter." }
+            p.quiet { "In ms: late (+) or early (-) on average against " (against(report)) " at the same tempo; scatter with its 95 % interval. "
+                "Scatter needs 8 notes at a tempo. At most: errors in 100 notes, upper 95 % limit." }
             div.scroll tabindex="0" role="region" aria-label="By tempo" { table {
-                thead { tr {
-                    th scope="col" { "bpm" } th scope="col" { "notes" } th scope="col" { "errors" } th scope="col" { "at most in 100 (95 %)" }
-                    @for g in &groups { th scope="col" { (g.label) } th scope="col" { "scatter" } }
-                } }
+                thead {
+                    tr {
+                        td colspan="4" {}
+                        @for g in &groups { th.over scope="colgroup" colspan=(if g.group == REFERENCE { 1 } else { 2 }) { (g.label) } }
+                    }
+                    tr {
+                        th scope="col" { "bpm" } th scope="col" { "notes" } th scope="col" { "errors" } th scope="col" { "at most" }
+                        @for g in &groups { @if g.group != REFERENCE { th scope="col" { "late +" } } th scope="col" { "scatter" } }
+                    }
+                }
                 tbody { @for (i, t) in report.tempos.iter().enumerate() { tr {
                     th scope="row" { (format!("{:.0}", t.tempo_bpm)) }
                     td { (t.notes) } td { (t.errors) } td { (t.at_most_in_100.map(|p| format!("{p:.1}")).unwrap_or_default()) }
-                    @for g in &groups {
-                        @let at = g.by_tempo.get(i);
-                        td { (at.and_then(|a| a.bias_ms).map(signed).unwrap_or_default()) }
-                        td { (at.and_then(|a| a.spread_ms).map(|s| format!("{s:.1}")).unwrap_or_default()) }
-                    }
+                    @for g in &groups { (at_tempo(g, g.by_tempo.get(i))) }
                 } } }
             } }
             h2 { "Where each kind of note comes apart" }
@@ -55,4 +58,18 @@ pub fn ladder_html(report: &LadderReport) -> String {
         }
     };
     plain_document(&format!("{}: tempo ladder", report.drill), body)
+}
+
+/// A group's cells at one tempo; what rests on few notes says so.
+fn at_tempo(g: &LadderGroupRow, at: Option<&AtTempo>) -> Markup {
+    html! {
+        @if g.group != REFERENCE {
+            td.few[at.is_some_and(|a| few(a.n))] {
+                @if let Some((late, n)) = at.and_then(|a| Some((a.bias_ms?, a.n))) {
+                    (signed(late)) @if few(n) { " (n " (n) ")" }
+                }
+            }
+        }
+        td { (at.map(|a| spread(a.spread_ms, a.spread_ci95_ms)).unwrap_or_default()) }
+    }
 }

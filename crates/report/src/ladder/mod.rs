@@ -8,9 +8,9 @@ pub use plot::ladder_plot;
 
 use crate::csv::{csv_line, number};
 use crate::text::Style;
-use crate::words::{count, signed};
+use crate::words::{self, count, few, signed};
 use crate::{Align, Table};
-use takegauge_review::{LadderGroupRow, LadderReport};
+use takegauge_review::{AtTempo, LadderGroupRow, LadderReport};
 
 /// The groups that a ladder's short tables and plots show, in this order.
 const MAIN: [&str; 6] = ["same string", "inside", "outside", "sweep", "same-stroke", "change"];
@@ -24,7 +24,7 @@ pub(crate) fn main_groups(report: &LadderReport) -> Vec<&LadderGroupRow> {
     let usual = MAIN.iter().filter_map(|name| report.groups.iter().find(|g| g.group == *name));
     let mut out: Vec<&LadderGroupRow> = Vec::new();
     for g in apart.chain(usual) {
-        let has_figures = g.by_tempo.iter().any(|t| t.spread_ms.is_some());
+        let has_figures = g.by_tempo.iter().any(|t| t.spread_ms.is_some() || t.bias_ms.is_some());
         if has_figures && out.len() < SHOWN && !out.iter().any(|o| o.group == g.group) {
             out.push(g);
         }
@@ -34,6 +34,24 @@ pub(crate) fn main_groups(report: &LadderReport) -> Vec<&LadderGroupRow> {
     out
 }
 
+/// The notes that others are held against.
+pub(crate) const REFERENCE: &str = "same string";
+
+/// What lateness is held against, as a reader is told.
+pub(crate) fn against(report: &LadderReport) -> &'static str {
+    if report.groups.iter().any(|g| g.group == REFERENCE) { "the notes on the same string" } else { "all other notes" }
+}
+
+/// Lateness, with the number of notes where it rests on few; "-" for the notes that others are held against.
+fn lateness(g: &LadderGroupRow, at: &AtTempo) -> String {
+    match at.bias_ms.map(signed) {
+        Some(late) if few(at.n) => format!("{late} (n {})", at.n),
+        Some(late) => late,
+        None if g.group == REFERENCE => "-".to_owned(),
+        None => String::new(),
+    }
+}
+
 /// The report for the terminal: what was found, then milliseconds against tempo.
 pub fn ladder_text(report: &LadderReport, style: Style) -> String {
     let mut out = style.wrap(&format!("{}: {}", report.drill, count(report.takes.len(), "take", "takes")), "", "");
@@ -41,28 +59,35 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
         out.push_str(&style.item(remark));
     }
     let groups = main_groups(report);
-    out.push_str(&style.heading("By tempo (ms; + is late against the notes on the same string, scatter beside it)"));
-    let mut names: Vec<String> = vec!["bpm".into(), "notes".into(), "errors".into(), "at most in 100".into()];
+    out.push_str(&style.heading(&format!("By tempo (ms; + is late against {}, scatter beside it)", against(report))));
+    let mut names: Vec<&str> = vec!["bpm", "errors", "at most"];
     for g in &groups {
-        names.extend([format!("{}:", g.group), "scatter".to_owned()]);
+        names.extend([g.group.as_str(), "scatter"]);
     }
-    let columns: Vec<(&str, Align)> = names.iter().map(|n| (n.as_str(), Align::Right)).collect();
+    let columns: Vec<(&str, Align)> = names.iter().map(|n| (*n, Align::Right)).collect();
     let mut table = Table::new(&columns);
     for (i, t) in report.tempos.iter().enumerate() {
         let mut cells = vec![
             format!("{:.0}", t.tempo_bpm),
-            t.notes.to_string(),
-            t.errors.to_string(),
-            t.at_most_in_100.map(|p| format!("{p:.1}")).unwrap_or_default(),
+            format!("{} of {}", t.errors, t.notes),
+            t.at_most_in_100.map(|p| format!("{p:.1} %")).unwrap_or_default(),
         ];
         for g in &groups {
             let at = g.by_tempo.get(i);
-            cells.push(at.and_then(|a| a.bias_ms).map(signed).unwrap_or_default());
-            cells.push(at.and_then(|a| a.spread_ms).map(|s| format!("{s:.1}")).unwrap_or_default());
+            cells.push(at.map(|a| lateness(g, a)).unwrap_or_default());
+            // The interval would not fit beside it; the HTML and the JSON have it.
+            let limit = at.and_then(|a| a.spread_ci95_ms).filter(|c| c[0].is_none());
+            cells.push(words::spread(at.and_then(|a| a.spread_ms), limit));
         }
         table.row(cells);
     }
     out.push_str(&table.fitted(2, style.width));
+    let mut legend = "At most: errors in 100 notes, upper 95 % limit. Scatter needs 8 notes at a tempo.".to_owned();
+    if groups.iter().flat_map(|g| &g.by_tempo).any(|a| a.bias_ms.is_some() && few(a.n)) {
+        legend.push_str(" n: the number of notes, where it is fewer.");
+    }
+    out.push('\n');
+    out.push_str(&style.wrap(&legend, "  ", "  "));
     out.push_str(&style.heading("In the order played"));
     for t in &report.takes {
         let errors = count(t.errors, "error", "errors");
@@ -84,7 +109,7 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
 /// One row a group and tempo.
 pub fn ladder_csv(report: &LadderReport) -> String {
     let mut out = "group,tempo_bpm,n,bias_ms,spread_ms,errors,smear_ms,comes_apart_bpm,comes_apart_low_bpm,\
-        comes_apart_high_bpm,withheld\r\n"
+        comes_apart_high_bpm,withheld,spread_low_ms,spread_high_ms\r\n"
         .to_owned();
     for g in &report.groups {
         for t in &g.by_tempo {
@@ -100,8 +125,30 @@ pub fn ladder_csv(report: &LadderReport) -> String {
                 number(g.comes_apart_ci95_bpm.map(|c| c[0])),
                 number(g.comes_apart_ci95_bpm.map(|c| c[1])),
                 g.withheld.clone().unwrap_or_default(),
+                number(t.spread_ci95_ms.and_then(|c| c[0])),
+                number(t.spread_ci95_ms.and_then(|c| c[1])),
             ]));
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lateness_on_few_notes_says_so_and_the_reference_has_none() {
+        let row: LadderGroupRow = serde_json::from_str(
+            r#"{"group":"inside","label":"inside changes","by_tempo":[{"tempo_bpm":120.0,"n":4,"spread_ms":null,
+            "bias_ms":2.04,"unsure":0,"errors":0,"smear_ms":null}],"comes_apart_bpm":null,"comes_apart_ci95_bpm":null,
+            "measure":"bias and spread","p_adjusted":null,"spread_at_top":null,"bracketed":null,"withheld":null}"#,
+        )
+        .unwrap();
+        let at = &row.by_tempo[0];
+        assert_eq!(lateness(&row, at), "+2.0 (n 4)");
+        assert_eq!(lateness(&row, &AtTempo { n: 8, ..at.clone() }), "+2.0");
+        let same = LadderGroupRow { group: REFERENCE.to_owned(), ..row.clone() };
+        assert_eq!(lateness(&same, &AtTempo { bias_ms: None, ..at.clone() }), "-");
+    }
 }

@@ -1,6 +1,6 @@
 //! Scatter and lateness of each kind of change against tempo, with the tempo at which it comes apart.
 
-use super::main_groups;
+use super::{against, main_groups};
 use crate::plot::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use crate::plot::{Format, Size, ink};
 use plotters::coord::Shift;
@@ -35,7 +35,8 @@ impl Drawing for LadderPlot<'_> {
         self.legend(area, f)?;
         let below = area.margin(f.px(46.0), f.px(6.0), f.px(6.0), f.px(14.0));
         let (left, right) = below.split_horizontally((below.dim_in_pixel().0 / 2) as i32);
-        self.panel(&left, "late (+) against the same string, ms", |a| a.bias_ms, true, f)?;
+        let late = format!("late (+) against {}, ms", against(self.report));
+        self.panel(&left, &late, |a| a.bias_ms, true, f)?;
         self.panel(&right, "scatter, ms", |a| a.spread_ms, false, f)
     }
 }
@@ -71,6 +72,9 @@ impl LadderPlot<'_> {
             }
             let points: Vec<(f64, f64)> =
                 g.by_tempo.iter().filter_map(|a| measure(a).map(|v| (a.tempo_bpm, v))).collect();
+            if points.is_empty() {
+                continue;
+            }
             plot.draw(&PathElement::new(points.clone(), colour.stroke_width(f.px(1.4) as u32)))
                 .map_err(PlotError::draw)?;
             for p in points {

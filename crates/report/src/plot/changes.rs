@@ -1,30 +1,59 @@
-//! How early or late each group of notes is, and how much it scatters, one row a group.
+//! How early or late each group of notes is, and how much it scatters, one row a group, from late to early.
 
-use super::canvas::{Drawing, FAMILY, Frame, PlotError, render};
+use super::canvas::{Drawing, FAMILY, Frame, PlotError, render, short};
 use super::{Format, Size, ink};
+use crate::groups::looked_at_first;
+use crate::words::count;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use takegauge_review::{GroupRow, ScoreReport};
 
-/// Most rows a plot shows, in the report's order.
+/// Most rows a plot has room for.
 const ROWS: usize = 24;
 
-/// Draws it.
+/// Draws the groups of the terminal's table that have a figure.
 ///
 /// # Errors
 /// [`PlotError::Nothing`] where no group has a figure.
 pub fn changes_plot(report: &ScoreReport, size: Size, format: Format) -> Result<Vec<u8>, PlotError> {
-    let rows: Vec<&GroupRow> =
-        report.groups.iter().filter(|g| g.bias_ms.is_some() || g.spread_ms.is_some()).take(ROWS).collect();
+    let with_figures = report.groups.iter().filter(|g| g.bias_ms.is_some() || g.spread_ms.is_some());
+    let mut rows: Vec<&GroupRow> = with_figures.clone().filter(|g| looked_at_first(g, report)).take(ROWS).collect();
     if rows.is_empty() {
         return Err(PlotError::Nothing("no group of notes has enough of them for a figure"));
     }
-    render(&ChangesPlot { rows }, size, format)
+    rows.sort_by(|a, b| latest_first(a).total_cmp(&latest_first(b)));
+    let left_out = with_figures.count() - rows.len();
+    render(&ChangesPlot { report, rows, left_out }, size, format)
+}
+
+/// A place in the order of rows; a group without a figure of lateness comes last.
+fn latest_first(g: &GroupRow) -> f64 {
+    g.bias_ms.map_or(f64::INFINITY, |b| -b)
 }
 
 struct ChangesPlot<'a> {
+    report: &'a ScoreReport,
     rows: Vec<&'a GroupRow>,
+    /// Groups with figures that are not drawn.
+    left_out: usize,
+}
+
+impl ChangesPlot<'_> {
+    /// What the plot is of, and what it leaves out.
+    fn title<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
+        let name = &self.report.drill.name;
+        let title = format!("{name}, {:.1} bpm: kinds of note, from late to early", self.report.timebase.tempo_bpm);
+        let style = (FAMILY, f.text(13.0)).into_font().color(&ink::INK);
+        area.draw_text(&title, &style, (f.px(10.0), f.px(6.0))).map_err(PlotError::draw)?;
+        let more = match self.left_out {
+            0 => String::new(),
+            n => format!("; {} in the report", count(n, "more kind is", "more kinds are")),
+        };
+        let below = format!("Number of notes in brackets; lines are 95 % intervals{more}.");
+        let style = (FAMILY, f.text(10.0)).into_font().color(&ink::SOFT);
+        area.draw_text(&below, &style, (f.px(10.0), f.px(24.0))).map_err(PlotError::draw)
+    }
 }
 
 /// A figure with the ends of its interval.
@@ -70,6 +99,8 @@ impl ChangesPlot<'_> {
 impl Drawing for ChangesPlot<'_> {
     fn draw<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, f: Frame) -> Result<(), PlotError> {
         area.fill(&ink::PAPER).map_err(PlotError::draw)?;
+        self.title(area, f)?;
+        let area = area.margin(f.px(38.0), 0, 0, 0);
         let (width, _) = area.dim_in_pixel();
         let longest = self.rows.iter().map(|g| g.label.chars().count()).max().unwrap_or(0);
         let names = f.px(24.0 + 6.2 * longest as f64).min(width as i32 / 2);
@@ -107,6 +138,7 @@ impl ChangesPlot<'_> {
             .bold_line_style(ink::FAINT)
             .axis_style(ink::SOFT)
             .x_labels(7)
+            .x_label_formatter(&short)
             .x_desc(panel.title)
             .label_style(font(10.5).color(&ink::INK))
             .axis_desc_style(font(10.5).color(&ink::SOFT))
@@ -120,6 +152,7 @@ impl ChangesPlot<'_> {
         let name = font(10.5).color(&ink::INK).pos(Pos::new(HPos::Right, VPos::Center));
         for (i, (row, point)) in self.rows.iter().zip(&panel.points).enumerate() {
             let y = i as f64 + 0.5;
+            line((panel.from, y), (panel.to, y), ink::FAINT.stroke_width(1))?;
             if named {
                 let (_, py) = plot.map_coordinate(&(0.0, y));
                 let (_, top) = area.get_base_pixel();

@@ -56,7 +56,7 @@ fn comes_apart(row: &LadderGroupRow) -> Option<String> {
     let (n, unsure) = row.by_tempo.iter().fold((0, 0), |(n, u), t| (n + t.n, u + t.unsure));
     if unsure > 0 {
         text.push_str(&format!(
-            " {unsure} of its {n} notes come after a missed or extra note, where the drill's strokes are an assumption."
+            " {unsure} of these {n} notes come after a missed or extra one, where the drill's strokes are an assumption."
         ));
     }
     if row.bracketed == Some(false) {
