@@ -18,7 +18,7 @@ pub fn ladder_html(report: &LadderReport) -> String {
             @if let Some(svg) = &plot { (figure_svg(svg, "Lateness and scatter of each kind of note against tempo")) }
             h2 { "By tempo" }
             p.quiet { "In ms: late (+) or early (-) on average against " (against(report)) " at the same tempo; scatter with its 95 % interval. "
-                "Scatter needs 8 notes at a tempo. At most: errors in 100 notes, upper 95 % limit." }
+                "Scatter is told from 8 notes at a tempo on, where it is larger than the detector's own error. At most: errors in 100 notes, upper 95 % limit." }
             div.scroll tabindex="0" role="region" aria-label="By tempo" { table {
                 thead {
                     tr {

@@ -82,7 +82,10 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
         table.row(cells);
     }
     out.push_str(&table.fitted(2, style.width));
-    let mut legend = "At most: errors in 100 notes, upper 95 % limit. Scatter needs 8 notes at a tempo.".to_owned();
+    let mut legend =
+        "At most: errors in 100 notes, upper 95 % limit. Scatter is told from 8 notes at a tempo on, where \
+        it is larger than the detector's own error."
+            .to_owned();
     if groups.iter().flat_map(|g| &g.by_tempo).any(|a| a.bias_ms.is_some() && few(a.n)) {
         legend.push_str(" n: the number of notes, where it is fewer.");
     }

@@ -225,7 +225,8 @@ fn remarks(points: &[TakePoint]) -> Vec<String> {
         out.push(format!("{best} of {n} takes {were} kept as the best of several tries. {WHY}"));
     }
     if unknown > 0 {
-        let said = format!("Of {unknown} of {n} takes nobody said whether they were picked from several tries.");
+        let which = if unknown == n { format!("these {n}") } else { format!("{unknown} of these {n}") };
+        let said = format!("Of {which} takes nobody said whether they were picked from several tries.");
         out.push(if best > 0 { said } else { format!("{said} {WHY}") });
     }
     out
