@@ -68,7 +68,7 @@ impl SecondLook<'_> {
             (-steps..=steps).filter_map(|k| Some((k, self.newness(i, at + k as f64 * STEP - SEEN_BEFORE)?))).collect();
         let most = |of: fn(&Newness) -> f64, least: f64| {
             let (k, new) = news.iter().fold((0, 0.0), |b, (k, n)| if of(n) > b.1 { (*k, of(n)) } else { b });
-            (new >= least && k.abs() != steps).then(|| at + k as f64 * STEP)
+            (new >= least && k.abs() != steps).then_some(at + k as f64 * STEP)
         };
         let another_pitch =
             || most(|n| n.of_share, NEW_IF_ANOTHER_PITCH).filter(|t| self.pitch_takes_over(i, *t, next + at - t));
