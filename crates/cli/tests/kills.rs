@@ -25,13 +25,25 @@ fn kills() -> usize {
     std::env::var("TAKEGAUGE_KILLS").map_or(5, |n| n.parse().unwrap())
 }
 
-/// Moments that look random and are the same on every run.
-struct Moments(u64);
+/// Moments that look random and, where the machine keeps up, are the same on every run.
+struct Moments {
+    state: u64,
+    slack: u32,
+}
 
 impl Moments {
+    fn new(state: u64) -> Self {
+        Self { state, slack: 1 }
+    }
+
     fn up_to(&mut self, most: Duration) -> Duration {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        most.mul_f64((self.0 >> 40) as f64 / f64::from(1 << 24))
+        self.state = self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        most.mul_f64((self.state >> 40) as f64 / f64::from(1 << 24)) * self.slack
+    }
+
+    /// As long as nothing was confirmed the machine is busy with other things: twice as long next time.
+    fn after(&mut self, nothing_confirmed: bool) {
+        self.slack = if nothing_confirmed { self.slack * 2 } else { 1 };
     }
 }
 
@@ -102,7 +114,7 @@ fn told(kind: &str, times: usize, confirmed: usize, held: usize) {
 fn during_an_import() {
     let (desk, times) = (Desk::new(), kills());
     let lines: Vec<String> = (0..times * 40).map(|k| text(&[line(k, k % 300, 4.0)])).collect();
-    let mut moments = Moments(1);
+    let mut moments = Moments::new(1);
     let (mut confirmed, mut held) = (BTreeSet::new(), 0);
     for _ in 0..times {
         let mut import = takegauge(desk.dir.path());
@@ -113,6 +125,7 @@ fn during_an_import() {
             let (_, hash) = told.strip_prefix("take ").unwrap().split_once(' ').unwrap();
             confirmed.insert(format!("takes/{}.wav", usize::from_str_radix(hash, 16).unwrap()));
         }
+        moments.after(confirmed.is_empty());
         held = whole(&desk, &confirmed);
     }
     assert!(!confirmed.is_empty());
@@ -133,11 +146,12 @@ fn during_add() {
     assert!(first.status.success(), "{}", err(&first));
     let one = begun.elapsed();
     let mut confirmed: BTreeSet<String> = out(&first).lines().filter_map(of_line).collect();
-    let (mut moments, mut held) = (Moments(2), 0);
+    let (mut moments, mut held) = (Moments::new(2), 0);
     for _ in 0..times {
         let rest: Vec<String> = takes.iter().filter(|t| !confirmed.contains(*t)).cloned().collect();
         let lines = killed(&mut add(&rest), String::new(), moments.up_to(one * 3));
         confirmed.extend(lines.iter().filter_map(|l| of_line(l)));
+        moments.after(confirmed.len() == 1);
         held = whole(&desk, &confirmed);
     }
     assert!(confirmed.len() > 1);
@@ -149,13 +163,14 @@ fn during_watch() {
     let (desk, times) = (Desk::new(), kills());
     let folder = desk.path("bounces");
     let takes = takes(&folder, 10 * times);
-    let (mut confirmed, mut moments, mut held) = (BTreeSet::new(), Moments(3), 0);
+    let (mut confirmed, mut moments, mut held) = (BTreeSet::new(), Moments::new(3), 0);
     for _ in 0..times {
         let mut watch = takegauge(desk.dir.path());
         watch.arg("watch").arg(&folder).args(["--player", "Ada", "-q", "--journal-file"]).arg(desk.journal());
         // A file is looked at for 0.7 s before it counts as complete.
         let after = Duration::from_millis(600) + moments.up_to(Duration::from_millis(900));
         confirmed.extend(killed(&mut watch, String::new(), after).iter().filter_map(|l| of_line(l)));
+        moments.after(confirmed.is_empty());
         held = whole(&desk, &confirmed);
         for entry in std::fs::read_dir(&folder).unwrap() {
             let path = entry.unwrap().path();

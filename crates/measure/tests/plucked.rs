@@ -109,7 +109,7 @@ fn soft_notes_that_nobody_heard_are_found_by_their_pitch_and_missed_ones_are_not
     let scene = scenes::by_name("clean_fast").unwrap();
     let mut performance = scene.perform();
     let grid = scene.drill.grid();
-    let notes: Vec<PlayedNote> = performance.notes.iter().cloned().filter(|n| n.pass == 0).collect();
+    let notes: Vec<PlayedNote> = performance.notes.iter().filter(|n| n.pass == 0).cloned().collect();
     let after_the_same_string = |n: &PlayedNote| n.index > 0 && grid[n.index].string() == grid[n.index - 1].string();
     let soft: Vec<&PlayedNote> = notes.iter().filter(|n| n.index % 7 == 4 && after_the_same_string(n)).collect();
     for n in &soft {
