@@ -1,4 +1,8 @@
-//! A file's packets, decoded to one plane of f32 a channel, on the file's own time line.
+//! A file's packets, decoded to one plane of f32 a channel, on the file's own time line: the file opened, its time
+//! zero found, and what belongs to the take handed out.
+
+mod packets;
+mod warnings;
 
 use crate::AudioError;
 use crate::codec;
@@ -6,22 +10,14 @@ use crate::edits::{self, Trim};
 use crate::guard;
 use crate::open;
 use crate::pcm::Layout;
-use crate::sniff::{ChunkHeader, Patched};
+use crate::sniff::Patched;
+use packets::Lost;
 use std::path::{Path, PathBuf};
-use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_FLAC, CODEC_ID_MP3, CODEC_ID_VORBIS};
+use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_MP3};
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, AudioDecoderOptions};
-use symphonia::core::errors::Error;
-use symphonia::core::formats::well_known::{
-    FORMAT_ID_ADTS, FORMAT_ID_ISOMP4, FORMAT_ID_MKV, FORMAT_ID_MP3, FORMAT_ID_OGG,
-};
+use symphonia::core::formats::well_known::{FORMAT_ID_ADTS, FORMAT_ID_ISOMP4, FORMAT_ID_MKV, FORMAT_ID_MP3};
 use symphonia::core::formats::{FormatReader, TrackType};
-use symphonia::core::packet::Packet;
 use takegauge_units::SampleRate;
-
-/// Errors in a row after which a damaged stream counts as over.
-const MAX_ERRORS_IN_A_ROW: u32 = 100;
-/// A gap in the packets' time stamps longer than this is damage to the time stamps, not lost sound.
-const MAX_GAP_S: u64 = 60;
 
 /// Decoded planes of one packet at a time, trimmed to the take's own time.
 pub(crate) struct Source {
@@ -53,14 +49,6 @@ pub(crate) struct Source {
     last_ticks: Option<i64>,
     warnings: Vec<String>,
     ended: bool,
-}
-
-/// Packets that could not be decoded, and the silence put in their place.
-#[derive(Debug, Default)]
-struct Lost {
-    packets: u64,
-    first_at: u64,
-    in_a_row: u32,
 }
 
 impl Source {
@@ -146,48 +134,6 @@ impl Source {
         Ok(None)
     }
 
-    /// The warnings, once everything was read.
-    pub(crate) fn finish(mut self) -> (u64, Vec<String>) {
-        let rate = self.rate.as_f64();
-        if self.lost.packets > 0 {
-            self.warnings.push(format!(
-                "{} damaged packet(s) could not be decoded, the first at {:.3} s; silence stands in their place",
-                self.lost.packets,
-                self.lost.first_at as f64 / rate
-            ));
-        }
-        if let Some(declared) = self.declared.filter(|_| self.declared_exact && self.ended) {
-            let slack = match self.codec {
-                _ if self.layout.is_some() => 0,
-                CODEC_ID_FLAC => 0,
-                // Some encoders count the frame that holds the tag.
-                CODEC_ID_MP3 => 1152,
-                // Other coders' last packets may rightly be short.
-                _ => (0.1 * rate) as u64,
-            };
-            if self.given + slack < declared {
-                self.warnings.push(format!(
-                    "decoded {:.2} s of {:.2} s; the file ends early or is damaged{}",
-                    self.given as f64 / rate,
-                    declared as f64 / rate,
-                    // MP3 frames carry no place: one lost in the middle moves all that follows.
-                    if self.codec == CODEC_ID_MP3 {
-                        ", and where sound is lost in the middle all later times are early"
-                    } else {
-                        ""
-                    }
-                ));
-            }
-        }
-        if self.declared.is_none() && self.ended && self.format.format_info().format == FORMAT_ID_OGG {
-            self.warnings.push(format!(
-                "decoded {:.2} s; the file lacks its closing page, so it was cut there",
-                self.given as f64 / rate
-            ));
-        }
-        (self.given, self.warnings)
-    }
-
     /// Applies an MP4 file's edit list or gapless tag.
     fn trim_edits(&mut self) -> Result<(), AudioError> {
         if self.format.format_info().format != FORMAT_ID_ISOMP4 {
@@ -244,152 +190,6 @@ impl Source {
         }
     }
 
-    fn warn_uncertain(&mut self, why: &str, by: &str) {
-        self.warnings.push(format!(
-            "{why}, so nothing says how much the encoder put before the first sample: all times may be late by the \
-             same {by}; distances between notes are not affected"
-        ));
-    }
-
-    fn note_wav_header(&mut self, wav: Option<ChunkHeader>) {
-        let Some(wav) = wav else { return };
-        let rate = self.rate.as_f64();
-        if wav.left_open() {
-            self.warnings.push(
-                "the header does not say how long the recording is (a recorder that stopped without closing the \
-                 file); all of it was read"
-                    .to_owned(),
-            );
-        } else if wav.frames_beyond() > 0 {
-            self.warnings.push(format!(
-                "the header promises {:.1} s, but {:.1} s more follow it and were not read; export the take again",
-                self.declared.unwrap_or(0) as f64 / rate,
-                wav.frames_beyond() as f64 / rate
-            ));
-        }
-    }
-
-    /// Decodes one packet of the track into `planes` (which may stay empty); false at the end.
-    fn decode_next(&mut self) -> Result<bool, AudioError> {
-        if self.ended {
-            return Ok(false);
-        }
-        if self.keep.is_some_and(|k| self.given >= k) {
-            self.ended = true;
-            return Ok(false);
-        }
-        loop {
-            let next = guard::caught(|| self.format.next_packet());
-            let packet = match next.unwrap_or_else(|| Err(broken())) {
-                Ok(Some(packet)) => packet,
-                Ok(None) => break,
-                Err(Error::IoError(e)) if e.kind() == std::io::ErrorKind::UnexpectedEof => break,
-                Err(Error::IoError(source)) => return Err(AudioError::Read { path: self.path.clone(), source }),
-                Err(Error::ResetRequired) => {
-                    self.warnings.push(format!(
-                        "the file holds several recordings one after another; the first was read, up to {:.3} s",
-                        self.given as f64 / self.rate.as_f64()
-                    ));
-                    break;
-                }
-                Err(e) => {
-                    self.lost.in_a_row += 1;
-                    if self.lost.in_a_row < MAX_ERRORS_IN_A_ROW && !is_broken(&e) {
-                        continue;
-                    }
-                    self.warnings.push(format!("the rest of the file is damaged ({e})"));
-                    break;
-                }
-            };
-            if packet.track_id == self.track_id {
-                return self.decode(&packet);
-            }
-        }
-        self.ended = true;
-        Ok(false)
-    }
-
-    fn decode(&mut self, packet: &Packet) -> Result<bool, AudioError> {
-        self.last_ticks = Some(packet.pts.get());
-        let gap = self.gap_before(packet);
-        let ok = match self.layout {
-            Some(layout) => {
-                layout.unpack(&packet.data, &mut self.planes);
-                true
-            }
-            None => match guard::caught(|| self.decoder.decode(packet)).unwrap_or_else(|| Err(broken())) {
-                Ok(decoded) => {
-                    let (rate_hz, channels) = (decoded.spec().rate(), decoded.num_planes());
-                    if self.decoded > 0 && (rate_hz != self.rate.hz() || channels != self.planes.len()) {
-                        return Ok(self.stop_at_change());
-                    }
-                    self.rate = SampleRate::new(rate_hz)
-                        .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
-                    decoded.copy_to_vecs_planar(&mut self.planes);
-                    true
-                }
-                Err(e) if is_broken(&e) => {
-                    self.warnings.push(format!("the rest of the file is damaged ({e})"));
-                    self.planes.iter_mut().for_each(Vec::clear);
-                    self.ended = true;
-                    return Ok(false);
-                }
-                Err(_) => false,
-            },
-        };
-        if ok && gap == 0 {
-            self.lost.in_a_row = 0;
-        } else {
-            self.note_lost();
-        }
-        if !ok {
-            let frames = if self.ticks_are_frames { packet.dur.get().min(1 << 16) as usize } else { 0 };
-            for plane in &mut self.planes {
-                plane.clear();
-                plane.resize(frames, 0.0);
-            }
-            self.ended = self.lost.in_a_row >= MAX_ERRORS_IN_A_ROW;
-        }
-        if gap > 0 {
-            for plane in &mut self.planes {
-                plane.splice(0..0, std::iter::repeat_n(0.0, gap));
-            }
-        }
-        self.decoded += self.planes.first().map_or(0, Vec::len) as u64;
-        Ok(true)
-    }
-
-    /// A stream whose rate or channels change cannot go on on one time line.
-    fn stop_at_change(&mut self) -> bool {
-        self.warnings.push(format!(
-            "the recording changes its sample rate or channels at {:.3} s; it was read up to there",
-            self.given as f64 / self.rate.as_f64()
-        ));
-        self.planes.iter_mut().for_each(Vec::clear);
-        self.ended = true;
-        false
-    }
-
-    fn note_lost(&mut self) {
-        if self.lost.packets == 0 {
-            self.lost.first_at = self.given;
-        }
-        self.lost.packets += 1;
-        self.lost.in_a_row += 1;
-    }
-
-    /// Frames missing before this packet. The demuxers of FLAC and Ogg drop damaged frames and pages without a word,
-    /// but what follows carries its place; other containers only count up, so nothing can be read from their stamps.
-    fn gap_before(&self, packet: &Packet) -> usize {
-        if !matches!(self.codec, CODEC_ID_FLAC | CODEC_ID_VORBIS) || !self.ticks_are_frames {
-            return 0;
-        }
-        let at = u64::try_from(packet.pts.get()).unwrap_or(0);
-        let gap = at.saturating_sub(self.decoded);
-        let end = self.declared.unwrap_or(u64::MAX);
-        if gap > MAX_GAP_S * u64::from(self.rate.hz()) || at > end { 0 } else { gap as usize }
-    }
-
     /// Drops what the encoder put before and after the take.
     fn trim(&mut self) {
         let frames = self.planes.first().map_or(0, Vec::len);
@@ -403,15 +203,4 @@ impl Source {
             plane.truncate(room);
         }
     }
-}
-
-const BROKEN: &str = "the decoder broke down on it";
-
-/// Stands for a panic of Symphonia's; what panicked is not called again.
-fn broken() -> Error {
-    Error::Unsupported(BROKEN)
-}
-
-fn is_broken(e: &Error) -> bool {
-    matches!(e, Error::Unsupported(BROKEN))
 }

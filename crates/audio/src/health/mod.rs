@@ -6,9 +6,12 @@
 //! from playing, and nothing is claimed about them.
 
 mod advice;
+mod cell;
+mod cuts;
 mod histogram;
 mod level;
 mod spectrum;
+mod tops;
 
 use level::LevelMeter;
 use serde::{Deserialize, Serialize};
@@ -97,7 +100,7 @@ impl Thinner {
     /// Takes what still belongs to the mean begun; its value when it is complete.
     fn take(&mut self, block: &mut &[f32]) -> Option<f32> {
         let (part, rest) = block.split_at(block.len().min(self.factor - self.n));
-        self.sum += level::lane_sum(part);
+        self.sum += cell::lane_sum(part);
         self.n += part.len();
         *block = rest;
         if self.n < self.factor {
@@ -160,7 +163,7 @@ impl HealthMeter {
             let hum = hum.map_or(0.0, |h| histogram::power_of_db(h.1));
             histogram::db_of_power(histogram::power_of_db(hiss) + hum)
         });
-        let (clip, echo) = (level.clipping(), self.echo.echo());
+        let (clip, echo) = (level.tops.clipping(), self.echo.echo());
         let crest_db = level.crest_db();
         let near_peak_share = level.near_peak_share();
         let mut health = Health {
@@ -181,9 +184,9 @@ impl HealthMeter {
             crest_db,
             near_peak_share,
             limited_or_driven: advice::limited_or_driven(crest_db, near_peak_share),
-            digital_silence_share: level.silent_cells as f64 / level.cells.max(1) as f64,
-            hard_cuts: level.cuts,
-            first_hard_cut_s: level.first_cut.map(seconds),
+            digital_silence_share: level.cuts.silent_cells as f64 / level.cells.max(1) as f64,
+            hard_cuts: level.cuts.found,
+            first_hard_cut_s: level.cuts.first.map(seconds),
             echo_ms: echo.map(|e| e.0),
             echo_db: echo.map(|e| e.1),
             non_finite_samples,

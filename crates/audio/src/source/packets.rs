@@ -1,0 +1,157 @@
+//! One packet after another out of the demuxer and through the decoder; what is damaged or missing is replaced by
+//! silence of its length, so that all that follows keeps its time.
+
+use super::Source;
+use crate::AudioError;
+use crate::guard;
+use symphonia::core::codecs::audio::well_known::{CODEC_ID_FLAC, CODEC_ID_VORBIS};
+use symphonia::core::errors::Error;
+use symphonia::core::packet::Packet;
+use takegauge_units::SampleRate;
+
+/// Errors in a row after which a damaged stream counts as over.
+const MAX_ERRORS_IN_A_ROW: u32 = 100;
+/// A gap in the packets' time stamps longer than this is damage to the time stamps, not lost sound.
+const MAX_GAP_S: u64 = 60;
+
+/// Packets that could not be decoded, and the silence put in their place.
+#[derive(Debug, Default)]
+pub(super) struct Lost {
+    pub(super) packets: u64,
+    pub(super) first_at: u64,
+    in_a_row: u32,
+}
+
+impl Source {
+    /// Decodes one packet of the track into `planes` (which may stay empty); false at the end.
+    pub(super) fn decode_next(&mut self) -> Result<bool, AudioError> {
+        if self.ended {
+            return Ok(false);
+        }
+        if self.keep.is_some_and(|k| self.given >= k) {
+            self.ended = true;
+            return Ok(false);
+        }
+        loop {
+            let next = guard::caught(|| self.format.next_packet());
+            let packet = match next.unwrap_or_else(|| Err(broken())) {
+                Ok(Some(packet)) => packet,
+                Ok(None) => break,
+                Err(Error::IoError(e)) if e.kind() == std::io::ErrorKind::UnexpectedEof => break,
+                Err(Error::IoError(source)) => return Err(AudioError::Read { path: self.path.clone(), source }),
+                Err(Error::ResetRequired) => {
+                    self.warnings.push(format!(
+                        "the file holds several recordings one after another; the first was read, up to {:.3} s",
+                        self.given as f64 / self.rate.as_f64()
+                    ));
+                    break;
+                }
+                Err(e) => {
+                    self.lost.in_a_row += 1;
+                    if self.lost.in_a_row < MAX_ERRORS_IN_A_ROW && !is_broken(&e) {
+                        continue;
+                    }
+                    self.warnings.push(format!("the rest of the file is damaged ({e})"));
+                    break;
+                }
+            };
+            if packet.track_id == self.track_id {
+                return self.decode(&packet);
+            }
+        }
+        self.ended = true;
+        Ok(false)
+    }
+
+    fn decode(&mut self, packet: &Packet) -> Result<bool, AudioError> {
+        self.last_ticks = Some(packet.pts.get());
+        let gap = self.gap_before(packet);
+        let ok = match self.layout {
+            Some(layout) => {
+                layout.unpack(&packet.data, &mut self.planes);
+                true
+            }
+            None => match guard::caught(|| self.decoder.decode(packet)).unwrap_or_else(|| Err(broken())) {
+                Ok(decoded) => {
+                    let (rate_hz, channels) = (decoded.spec().rate(), decoded.num_planes());
+                    if self.decoded > 0 && (rate_hz != self.rate.hz() || channels != self.planes.len()) {
+                        return Ok(self.stop_at_change());
+                    }
+                    self.rate = SampleRate::new(rate_hz)
+                        .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
+                    decoded.copy_to_vecs_planar(&mut self.planes);
+                    true
+                }
+                Err(e) if is_broken(&e) => {
+                    self.warnings.push(format!("the rest of the file is damaged ({e})"));
+                    self.planes.iter_mut().for_each(Vec::clear);
+                    self.ended = true;
+                    return Ok(false);
+                }
+                Err(_) => false,
+            },
+        };
+        if ok && gap == 0 {
+            self.lost.in_a_row = 0;
+        } else {
+            self.note_lost();
+        }
+        if !ok {
+            let frames = if self.ticks_are_frames { packet.dur.get().min(1 << 16) as usize } else { 0 };
+            for plane in &mut self.planes {
+                plane.clear();
+                plane.resize(frames, 0.0);
+            }
+            self.ended = self.lost.in_a_row >= MAX_ERRORS_IN_A_ROW;
+        }
+        if gap > 0 {
+            for plane in &mut self.planes {
+                plane.splice(0..0, std::iter::repeat_n(0.0, gap));
+            }
+        }
+        self.decoded += self.planes.first().map_or(0, Vec::len) as u64;
+        Ok(true)
+    }
+
+    /// A stream whose rate or channels change cannot go on on one time line.
+    fn stop_at_change(&mut self) -> bool {
+        self.warnings.push(format!(
+            "the recording changes its sample rate or channels at {:.3} s; it was read up to there",
+            self.given as f64 / self.rate.as_f64()
+        ));
+        self.planes.iter_mut().for_each(Vec::clear);
+        self.ended = true;
+        false
+    }
+
+    fn note_lost(&mut self) {
+        if self.lost.packets == 0 {
+            self.lost.first_at = self.given;
+        }
+        self.lost.packets += 1;
+        self.lost.in_a_row += 1;
+    }
+
+    /// Frames missing before this packet. The demuxers of FLAC and Ogg drop damaged frames and pages without a word,
+    /// but what follows carries its place; other containers only count up, so nothing can be read from their stamps.
+    fn gap_before(&self, packet: &Packet) -> usize {
+        if !matches!(self.codec, CODEC_ID_FLAC | CODEC_ID_VORBIS) || !self.ticks_are_frames {
+            return 0;
+        }
+        let at = u64::try_from(packet.pts.get()).unwrap_or(0);
+        let gap = at.saturating_sub(self.decoded);
+        let end = self.declared.unwrap_or(u64::MAX);
+        if gap > MAX_GAP_S * u64::from(self.rate.hz()) || at > end { 0 } else { gap as usize }
+    }
+}
+
+const BROKEN: &str = "the decoder broke down on it";
+
+/// Stands for a panic of Symphonia's; what panicked is not called again.
+fn broken() -> Error {
+    Error::Unsupported(BROKEN)
+}
+
+fn is_broken(e: &Error) -> bool {
+    matches!(e, Error::Unsupported(BROKEN))
+}
