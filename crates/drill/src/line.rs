@@ -163,15 +163,7 @@ fn read_place(token: &str, strings: u8) -> Result<(Fingered, usize), NoteFault> 
 }
 
 fn read_marks(token: &str, from: usize, fingered: Vec<Fingered>) -> Result<LineNote, NoteFault> {
-    let mut note = LineNote {
-        fingered,
-        sounding: Sounding::Picked,
-        written_stroke: None,
-        accent: false,
-        dead: false,
-        palm_muted: false,
-        way_back: false,
-    };
+    let mut note = LineNote::picked(fingered);
     for (i, c) in token[from..].char_indices() {
         let legato = note.sounding != Sounding::Picked;
         let stroke = note.written_stroke.is_some();

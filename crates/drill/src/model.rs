@@ -246,3 +246,44 @@ pub struct Drill {
     /// Ascending; at most one a position.
     pub divisions: Vec<(usize, u8)>,
 }
+
+impl LineNote {
+    /// A picked note without marks, its stroke left to [`Drill::picking`].
+    pub(crate) fn picked(fingered: Vec<Fingered>) -> Self {
+        Self {
+            fingered,
+            sounding: Sounding::Picked,
+            written_stroke: None,
+            accent: false,
+            dead: false,
+            palm_muted: false,
+            way_back: false,
+        }
+    }
+}
+
+impl Drill {
+    /// A drill in four steps a beat, without a line, and with what a drill file that leaves out every other key has.
+    pub(crate) fn plain(name: String, tempo: Bpm, tuning: Tuning) -> Self {
+        Self {
+            name,
+            tempo,
+            steps_per_beat: 4,
+            beats_per_bar: 4,
+            beat_unit: 4,
+            pickup_steps: 0,
+            repeats: 1,
+            tuning,
+            picking: Picking::Alternate,
+            first_stroke: Stroke::Down,
+            after_gap: AfterGap::Next,
+            swing: 50.0,
+            a4: Hertz(440.0),
+            capo: 0,
+            note: String::new(),
+            line: Vec::new(),
+            bars: Vec::new(),
+            divisions: Vec::new(),
+        }
+    }
+}

@@ -1,12 +1,13 @@
 //! Reading drill files, version 1: TOML whose every fault is told with its line and column.
 
+mod values;
+
 use crate::line::{Line, quoted, read_line};
 use crate::{AfterGap, Drill, DrillError, Picking, Place, Step, Stroke, Tuning};
-use std::ops::{Range, RangeInclusive};
 use std::path::Path;
 use takegauge_units::{Bpm, Hertz};
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
+use values::{Reader, Value};
 
 /// Every key of a drill file, in the order in which files are written.
 pub const KEYS: [&str; 17] = [
@@ -79,15 +80,7 @@ pub(crate) fn read_bounded(path: &Path, limit: u64) -> Result<Vec<u8>, DrillErro
     Ok(bytes)
 }
 
-struct Reader<'a> {
-    file: &'a str,
-    text: &'a str,
-    table: &'a DeTable<'a>,
-}
-
-type Value<'a> = Spanned<DeValue<'a>>;
-
-impl<'a> Reader<'a> {
+impl Reader<'_> {
     fn drill(&self) -> Result<Drill, DrillError> {
         self.known_keys()?;
         if let Some(value) = self.get("version") {
@@ -124,77 +117,6 @@ impl<'a> Reader<'a> {
         Ok(drill)
     }
 
-    fn get(&self, key: &str) -> Option<&'a Value<'a>> {
-        self.table.get(key)
-    }
-
-    fn needed(&self, key: &'static str, example: &'static str) -> Result<&'a Value<'a>, DrillError> {
-        self.get(key).ok_or_else(|| DrillError::MissingKey { file: self.file.to_owned(), key, example })
-    }
-
-    fn known_keys(&self) -> Result<(), DrillError> {
-        let unknown = self.table.keys().filter(|k| !KEYS.contains(&k.get_ref().as_ref()));
-        match unknown.min_by_key(|k| k.span().start) {
-            None => Ok(()),
-            Some(key) => Err(DrillError::UnknownKey {
-                place: self.place(key.span().start),
-                key: key.get_ref().chars().take(60).collect(),
-                known: KEYS.join(", "),
-            }),
-        }
-    }
-
-    fn place(&self, offset: usize) -> Place {
-        Place::of(self.file, self.text, offset)
-    }
-
-    fn fault<T>(&self, offset: usize, read: String, allowed: impl Into<String>) -> Result<T, DrillError> {
-        Err(DrillError::NotAllowed { place: self.place(offset), read, allowed: allowed.into() })
-    }
-
-    fn source(&self, span: Range<usize>) -> &'a str {
-        self.text.get(span).unwrap_or("")
-    }
-
-    fn not(&self, value: &Value<'_>, key: &str, allowed: impl Into<String>) -> DrillError {
-        let read = format!("{key} = {}", self.source(value.span()).chars().take(60).collect::<String>());
-        DrillError::NotAllowed { place: self.place(value.span().start), read, allowed: allowed.into() }
-    }
-
-    fn whole(&self, value: &Value<'_>, key: &str, range: RangeInclusive<i64>) -> Result<i64, DrillError> {
-        let read = value.get_ref().as_integer().and_then(|i| i64::from_str_radix(i.as_str(), i.radix()).ok());
-        read.filter(|n| range.contains(n)).ok_or_else(|| {
-            let allowed = if range.start() == range.end() {
-                format!("{} only", range.start())
-            } else {
-                format!("a whole number from {} to {}", range.start(), range.end())
-            };
-            self.not(value, key, allowed)
-        })
-    }
-
-    fn whole_or(&self, key: &str, range: RangeInclusive<i64>, default: i64) -> Result<i64, DrillError> {
-        self.get(key).map_or(Ok(default), |v| self.whole(v, key, range))
-    }
-
-    fn number(&self, value: &Value<'_>, key: &str, range: RangeInclusive<f64>) -> Result<f64, DrillError> {
-        let read = match value.get_ref() {
-            DeValue::Integer(i) => i64::from_str_radix(i.as_str(), i.radix()).ok().map(|n| n as f64),
-            DeValue::Float(f) => f.as_str().parse().ok(),
-            _ => None,
-        };
-        let allowed = || format!("a number from {} to {}", range.start(), range.end());
-        read.filter(|x| range.contains(x)).ok_or_else(|| self.not(value, key, allowed()))
-    }
-
-    fn number_or(&self, key: &str, range: RangeInclusive<f64>, default: f64) -> Result<f64, DrillError> {
-        self.get(key).map_or(Ok(default), |v| self.number(v, key, range))
-    }
-
-    fn string(&self, value: &Value<'_>, key: &str) -> Result<String, DrillError> {
-        value.get_ref().as_str().map(str::to_owned).ok_or_else(|| self.not(value, key, "text in quotes"))
-    }
-
     fn name(&self) -> Result<String, DrillError> {
         let value = self.needed("name", "name = \"Three per string\"")?;
         let name = self.string(value, "name")?;
@@ -218,15 +140,6 @@ impl<'a> Reader<'a> {
             1 | 2 | 4 | 8 | 16 => Ok(unit as u8),
             _ => Err(self.not(value, "beat_unit", "1, 2, 4 (quarter note), 8 (eighth) or 16")),
         }
-    }
-
-    fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)], default: T) -> Result<T, DrillError> {
-        let Some(value) = self.get(key) else { return Ok(default) };
-        let read = value.get_ref().as_str();
-        choices.iter().find(|(name, _)| Some(*name) == read).map(|(_, v)| *v).ok_or_else(|| {
-            let names: Vec<_> = choices.iter().map(|(name, _)| format!("\"{name}\"")).collect();
-            self.not(value, key, names.join(", "))
-        })
     }
 
     fn swing(&self, steps_per_beat: u8) -> Result<f64, DrillError> {
@@ -304,98 +217,4 @@ pub(crate) const AFTER_GAP: [(&str, AfterGap); 3] =
     [("next", AfterGap::Next), ("hand", AfterGap::Hand), ("restart", AfterGap::Restart)];
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const HEAD: &str = "name = \"t\"\ntempo_bpm = 120\nsteps_per_beat = 4\ntuning = \"standard\"\n";
-
-    fn fault(text: &str) -> String {
-        Drill::parse(text, "t.toml").unwrap_err().to_string()
-    }
-
-    #[test]
-    fn defaults() {
-        let d = Drill::parse(&format!("{HEAD}line = \"6:3\""), "t.toml").unwrap();
-        assert_eq!((d.repeats, d.beats_per_bar, d.swing, d.a4.0, d.capo), (1, 4, 50.0, 440.0, 0));
-        assert_eq!((d.picking, d.first_stroke, d.after_gap), (Picking::Alternate, Stroke::Down, AfterGap::Next));
-    }
-
-    #[test]
-    fn faults_in_the_line_point_at_the_spot() {
-        let e = fault(&format!("{HEAD}line = \"\"\"\n6:3 6:5\n5:3 7:1 5:7\n\"\"\""));
-        assert!(e.starts_with("t.toml, line 7, column 5: read string 7 in \"7:1\"; allowed: strings 1 to 6"), "{e}");
-        let e = fault(&format!("{HEAD}line = \"6:3 6:40\""));
-        assert!(e.starts_with("t.toml, line 5, column 15: read fret 40"), "{e}");
-        // With escapes the value's start is told.
-        let e = fault(&format!("{HEAD}line = \"6:3\\n6:40\""));
-        assert!(e.starts_with("t.toml, line 5, column 8: read fret 40"), "{e}");
-    }
-
-    #[test]
-    fn unknown_keys_name_the_known() {
-        let e = fault(&format!("{HEAD}tempo = 3\nline = \"6:3\""));
-        assert!(e.starts_with("t.toml, line 5, column 1: unknown key \"tempo\". Known keys: version, name"), "{e}");
-    }
-
-    #[test]
-    fn values_out_of_range_say_the_limit() {
-        let line = "line = \"6:3\"";
-        for (more, expect) in [
-            ("repeats = 10000", "read repeats = 10000; allowed: a whole number from 1 to 1000"),
-            ("repeats = 1.5", "read repeats = 1.5"),
-            ("swing = 95", "from 20 to 80"),
-            ("capo = -1", "from 0 to 12"),
-            ("version = 2", "allowed: 1 only"),
-            ("picking = \"sideways\"", "\"alternate\", \"economy\", \"down\", \"written\""),
-            ("picking = 3", "\"alternate\""),
-            ("a4_hz = nan", "from 380 to 500"),
-            ("beat_unit = 3", "8 (eighth)"),
-            ("pickup_steps = 1", "fewer steps than the line has"),
-            ("repeats = 99999999999999999999999", "from 1 to 1000"),
-        ] {
-            let e = fault(&format!("{HEAD}{more}\n{line}"));
-            assert!(e.contains(expect) && e.contains("line 5"), "{more}: {e}");
-        }
-        let e = fault("name = \"t\"\ntempo_bpm = -10\nsteps_per_beat = 4\ntuning = \"standard\"\nline = \"6:3\"");
-        assert!(e.contains("line 2, column 13: read tempo_bpm = -10; allowed: a number from 20 to 400"), "{e}");
-        let e = fault(
-            "name = \"t\"\ntempo_bpm = 90\nsteps_per_beat = 3\nswing = 60\ntuning = \"standard\"\nline = \"6:3\"",
-        );
-        assert!(e.contains("line 4") && e.contains("only 50"), "{e}");
-    }
-
-    #[test]
-    fn missing_keys_no_notes_too_many() {
-        assert!(fault("name = \"t\"").contains("the key \"steps_per_beat\" is missing"));
-        assert!(fault(&format!("{HEAD}line = \"- -\"")).contains("no notes"));
-        assert!(fault("name = ").contains("t.toml, line 1, column"));
-        let long = "6:1 ".repeat(300);
-        let e = fault(&format!("{HEAD}repeats = 1000\nline = \"{long}\""));
-        assert!(e.contains("300000 notes") && e.contains("200000"), "{e}");
-    }
-
-    #[test]
-    fn written_picking_needs_strokes() {
-        let e = fault(&format!("{HEAD}picking = \"written\"\nline = \"6:3d 6:5h 6:7\""));
-        assert!(e.contains("column 19: read \"6:7\" without a stroke"), "{e}");
-    }
-
-    #[test]
-    fn pitches_beyond_midi_are_refused() {
-        let e = fault("name='t'\ntempo_bpm=90\nsteps_per_beat=4\ntuning='E2 A2 D3 C9'\nline='1:0 1:12'");
-        assert!(e.contains("line 5, column 11") && e.contains("MIDI key 127"), "{e}");
-    }
-
-    #[test]
-    fn files_come_from_disk_or_say_why() {
-        let dir = tempfile::tempdir().unwrap();
-        let path = dir.path().join("a.toml");
-        std::fs::write(&path, format!("{HEAD}line = \"6:3\"")).unwrap();
-        assert_eq!(Drill::read(&path).unwrap().name, "t");
-        assert!(matches!(Drill::read(dir.path()), Err(DrillError::Unreadable { .. })));
-        std::fs::write(&path, [0xffu8, 0xfe]).unwrap();
-        assert!(matches!(Drill::read(&path), Err(DrillError::NotText { .. })));
-        std::fs::write(&path, vec![b' '; 1_000_001]).unwrap();
-        assert!(matches!(Drill::read(&path), Err(DrillError::TooLarge { .. })));
-    }
-}
+mod tests;

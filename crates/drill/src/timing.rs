@@ -89,3 +89,7 @@ impl Drill {
         self.line.iter().filter(|s| matches!(s, Step::Note(_))).count()
     }
 }
+
+pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
+}

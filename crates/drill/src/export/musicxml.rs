@@ -29,7 +29,7 @@ pub(super) fn write(drill: &Drill) -> Exported {
     let bars = bars(drill);
     let quarter = TICKS * u64::from(drill.beat_unit.max(1)) / 4;
     let lengths = bars.iter().flat_map(|b| b.pieces.iter().map(|p| p.ticks));
-    let unit = lengths.fold(quarter, crate::grid::greatest_common_divisor).max(1);
+    let unit = lengths.fold(quarter, crate::timing::greatest_common_divisor).max(1);
     let writer = Writer { drill, grid: &grid[..notes.min(grid.len())], unit, divisions: quarter / unit };
     let mut x = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<score-partwise version=\"4.0\">\n");
     writer.head(&mut x);

@@ -14,6 +14,7 @@ mod played;
 mod quantise;
 mod strokes;
 mod tab;
+mod tab_columns;
 mod tab_rows;
 mod xml;
 

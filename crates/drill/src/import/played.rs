@@ -3,8 +3,8 @@
 use super::quantise::{Timed, fold, to_even_line};
 use super::{Imported, MAX_IMPORTED, Options, checked, fingering, lose, tidy_name};
 use crate::timing::TICKS;
-use crate::{AfterGap, Drill, DrillError, Fingered, LineNote, Picking, Sounding, Step, Stroke, Tuning};
-use takegauge_units::{Bpm, Hertz, MidiKey};
+use crate::{Drill, DrillError, Fingered, LineNote, Step, Tuning};
+use takegauge_units::{Bpm, MidiKey};
 
 /// A pitch with its time in ticks of a beat.
 #[derive(Debug, Clone, Copy)]
@@ -82,24 +82,12 @@ pub(super) fn drill(
     }
     lose(&mut losses, "No strokes are written: alternate strokes from a downstroke are taken for granted.");
     let drill = Drill {
-        name: tidy_name(&frame.name, file),
-        tempo: frame.tempo,
         steps_per_beat,
         beats_per_bar: frame.beats_per_bar,
         beat_unit: frame.beat_unit,
-        pickup_steps: 0,
         repeats,
-        tuning,
-        picking: Picking::Alternate,
-        first_stroke: Stroke::Down,
-        after_gap: AfterGap::Next,
-        swing: 50.0,
-        a4: Hertz(440.0),
-        capo: 0,
-        note: String::new(),
         line: grid.steps,
-        bars: Vec::new(),
-        divisions: Vec::new(),
+        ..Drill::plain(tidy_name(&frame.name, file), frame.tempo, tuning)
     };
     Ok(Imported { drill: checked(drill, file)?, losses })
 }
@@ -166,16 +154,7 @@ fn notes(pitches: &[Pitch], step: u64, tuning: &Tuning, losses: &mut Vec<String>
             lose(losses, "Notes of a chord that cannot be had at once are not carried.");
         }
         let end = group.iter().map(|p| on_grid(p.end)).max().unwrap_or(start).max(start + step);
-        let note = LineNote {
-            fingered,
-            sounding: Sounding::Picked,
-            written_stroke: None,
-            accent: false,
-            dead: false,
-            palm_muted: false,
-            way_back: false,
-        };
-        notes.push(Timed { start, end, note });
+        notes.push(Timed { start, end, note: LineNote::picked(fingered) });
     }
     notes
 }

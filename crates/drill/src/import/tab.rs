@@ -3,23 +3,12 @@
 //! Text that [`crate::export`] wrote says its columns a step and reads back whole; in other text the smallest
 //! distance between notes is taken as a step, or every note as one (`even`).
 
-use super::tab_rows::{System, Text, find};
+use super::tab_columns::{Item, scan};
+use super::tab_rows::{Text, find};
 use super::{Imported, MAX_IMPORTED, Options, checked, lose, strokes, tidy_name};
 use crate::read::KEYS;
-use crate::{
-    AfterGap, Drill, DrillError, Fingered, LineNote, MAX_FRET, NAMED_TUNINGS, Picking, Place, Sounding, Step, Stroke,
-    Tuning,
-};
-use takegauge_units::{Bpm, Hertz};
-
-/// What stands in one column: a note, a hold, a bar, a subdivision.
-#[derive(Debug)]
-enum Item {
-    Note(LineNote),
-    Held,
-    Bar,
-    Division(u8),
-}
+use crate::{Drill, DrillError, NAMED_TUNINGS, Step, Tuning};
+use takegauge_units::Bpm;
 
 pub(super) fn read(text: &str, file: &str, options: &Options) -> Result<Imported, DrillError> {
     let text = find(text, file)?;
@@ -65,26 +54,8 @@ fn base(text: &Text, own: bool, file: &str, options: &Options, losses: &mut Vec<
         lose(losses, "No tempo is written: 120 is taken for granted.");
         Bpm(120.0)
     });
-    Ok(Drill {
-        name: tidy_name("", file),
-        tempo,
-        steps_per_beat: 4,
-        beats_per_bar: 4,
-        beat_unit: 4,
-        pickup_steps: 0,
-        repeats: 1,
-        tuning: tuning(text, options, losses),
-        picking: Picking::Alternate,
-        first_stroke: Stroke::Down,
-        after_gap: AfterGap::Next,
-        swing: 50.0,
-        a4: Hertz(440.0),
-        capo: 0,
-        note: String::new(),
-        line: Vec::new(),
-        bars: Vec::new(),
-        divisions: Vec::new(),
-    })
+    let tuning = tuning(text, options, losses);
+    Ok(Drill::plain(tidy_name("", file), tempo, tuning))
 }
 
 fn tuning(text: &Text, options: &Options, losses: &mut Vec<String>) -> Tuning {
@@ -118,133 +89,6 @@ fn tuning(text: &Text, options: &Options, losses: &mut Vec<String>) -> Tuning {
     });
     lose(losses, format!("The tuning {} is taken for granted.", named.echo()));
     named
-}
-
-/// Reads a system's columns; gives how many content columns it has.
-fn scan(
-    system: &System,
-    own: bool,
-    before: usize,
-    file: &str,
-    items: &mut Vec<(usize, Item)>,
-    losses: &mut Vec<String>,
-) -> Result<usize, DrillError> {
-    let mut column = 0;
-    let mut padding = true;
-    for at in system.from..system.to {
-        if system.is_bar(at) {
-            if at + 1 < system.to && at > system.from || !own {
-                items.push((before + column, Item::Bar));
-            }
-            padding = true;
-            continue;
-        }
-        let bare = (0..system.rows.len()).all(|r| matches!(system.at(r, at), '-' | ' '));
-        // In text of other makers a dash after each bar line only keeps the fret off the line.
-        if !own && std::mem::take(&mut padding) && bare {
-            continue;
-        }
-        if let Some(n) = system.beats.as_ref().and_then(|b| division(b, at)) {
-            items.push((before + column, Item::Division(n)));
-        }
-        let mut second_digit = false;
-        if let Some(item) = item(system, at, own, &mut second_digit, file, losses)? {
-            items.push((before + column, item));
-        }
-        // Columns that only hold a second digit take no time.
-        column += usize::from(own || !second_digit);
-    }
-    Ok(column)
-}
-
-/// The subdivision whose `/` stands in a column.
-fn division(row: &[char], at: usize) -> Option<u8> {
-    if row.get(at) != Some(&'/') {
-        return None;
-    }
-    let digits: String = row[at + 1..].iter().take_while(|c| c.is_ascii_digit()).take(2).collect();
-    digits.parse().ok().filter(|n| (1..=12).contains(n))
-}
-
-fn item(
-    system: &System,
-    at: usize,
-    own: bool,
-    second_digit: &mut bool,
-    file: &str,
-    losses: &mut Vec<String>,
-) -> Result<Option<Item>, DrillError> {
-    let mut fingered = Vec::new();
-    let (mut dead, mut held) = (false, false);
-    let mut sounding = Sounding::Picked;
-    for row in 0..system.rows.len() {
-        let c = system.at(row, at);
-        let string = (row + 1) as u8;
-        let line = system.rows.get(row).map_or(1, |r| r.0);
-        let before = at.checked_sub(1).filter(|b| *b >= system.from).map_or('-', |b| system.at(row, b));
-        match c {
-            '-' | ' ' => {}
-            '0'..='9' if before.is_ascii_digit() => *second_digit = true,
-            '0'..='9' => {
-                let more = (at + 1..).map(|a| system.at(row, a)).take(3).take_while(char::is_ascii_digit);
-                let digits: String = std::iter::once(c).chain(more).collect();
-                let fret =
-                    digits.parse::<u8>().ok().filter(|f| *f <= MAX_FRET).ok_or_else(|| DrillError::NotAllowed {
-                        place: Place { file: file.to_owned(), line, column: at + 1 },
-                        read: format!("fret {digits}"),
-                        allowed: format!("frets 0 (open) to {MAX_FRET}"),
-                    })?;
-                fingered.push(Fingered { string, fret });
-                sounding = match before {
-                    'h' | 'H' => Sounding::HammerOn,
-                    'p' | 'P' => Sounding::PullOff,
-                    _ => sounding,
-                };
-            }
-            'x' | 'X' => {
-                fingered.push(Fingered { string, fret: 0 });
-                dead = true;
-            }
-            'h' | 'H' | 'p' | 'P' => {}
-            '~' if own => held = true,
-            '/' | '\\' | 's' | 'S' => lose(losses, format!("Slides are not carried (line {line}, column {}).", at + 1)),
-            'b' | 'r' | '^' => lose(losses, format!("Bends are not carried (line {line}, column {}).", at + 1)),
-            '~' | 'v' => lose(losses, format!("Vibrato is not carried (line {line}, column {}).", at + 1)),
-            '(' | ')' | '<' | '>' | '[' | ']' | 't' | 'T' | '*' | '.' | '=' | ':' => {
-                lose(losses, format!("The sign '{c}' is not carried (line {line}, column {}).", at + 1));
-            }
-            _ => {
-                return Err(DrillError::NotAllowed {
-                    place: Place { file: file.to_owned(), line, column: at + 1 },
-                    read: format!("'{c}'"),
-                    allowed: "frets, - | x h p, and signs that are named as not carried: / \\ b r ~ ( ) < > t *"
-                        .to_owned(),
-                });
-            }
-        }
-    }
-    if fingered.is_empty() {
-        return Ok(held.then_some(Item::Held));
-    }
-    // The lowest string is written first in a chord.
-    fingered.reverse();
-    let marks: Vec<char> =
-        system.marks.iter().flat_map(|m| m.iter().skip(at).take_while(|c| !c.is_whitespace())).copied().collect();
-    let stroke = system.strokes.as_ref().and_then(|s| s.get(at)).and_then(|c| match c {
-        'd' | 'D' => Some(Stroke::Down),
-        'u' | 'U' => Some(Stroke::Up),
-        _ => None,
-    });
-    let picked = sounding == Sounding::Picked || dead;
-    Ok(Some(Item::Note(LineNote {
-        fingered,
-        sounding: if dead { Sounding::Picked } else { sounding },
-        written_stroke: stroke.filter(|_| picked),
-        accent: marks.contains(&'>'),
-        dead,
-        palm_muted: marks.contains(&'m'),
-        way_back: marks.contains(&'r'),
-    })))
 }
 
 /// Puts items on steps of so many columns, the first step at column `from`.

@@ -4,8 +4,8 @@
 //! outside or all inside) it is used. Else each unit is a run on one string and a run on the next, then a rest: the
 //! way back comes after the rest, is marked and not counted, and the strokes start over.
 
-use super::{Aim, Direction, MakeOptions, Plan, fingering, finish, note, refuse, runs, steps, text};
-use crate::{ChangeKind, DrillError, Fingered, Picking, Sounding, Step, Stroke, change_counts};
+use super::{Aim, Direction, MakeOptions, Plan, fingering, finish, refuse, runs, steps, text};
+use crate::{ChangeKind, DrillError, Fingered, LineNote, Picking, Sounding, Step, Stroke, change_counts};
 
 pub(super) fn words(aim: Aim) -> String {
     match aim {
@@ -156,7 +156,7 @@ fn with_rests(options: &MakeOptions, aim: Aim) -> Result<Plan, DrillError> {
             here.reverse();
             there.reverse();
         }
-        let mut unit: Vec<Step> = here.iter().chain(&there).map(|f| Step::Note(note(*f))).collect();
+        let mut unit: Vec<Step> = here.iter().chain(&there).map(|f| Step::Note(LineNote::picked(vec![*f]))).collect();
         if let Some(Step::Note(first)) = unit.first_mut() {
             first.way_back = true;
         }

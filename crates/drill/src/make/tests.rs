@@ -1,6 +1,8 @@
 use super::*;
+use crate::ChangeKind;
 use crate::{change_counts, leaving};
 use proptest::prelude::*;
+use takegauge_units::Bpm;
 
 fn made(change: impl FnOnce(&mut MakeOptions)) -> Made {
     let mut options = MakeOptions::new(Scale::parse("A minor").unwrap());
