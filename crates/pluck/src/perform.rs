@@ -3,10 +3,16 @@
 //! Every note takes the same number of random draws whatever happens to it, so a fault put in changes the notes that
 //! it names and no others.
 
+mod clock;
+mod draws;
+mod extras;
+
 use crate::damp::{Draft, settle};
-use crate::performance::{Beat, ExtraKind, ExtraNote, PassPlayed, Performance, Status, asked};
+use crate::performance::{Beat, PassPlayed, Performance, Status, asked};
 use crate::player::{Pass, Player, Selector};
 use crate::touch::{Hands, Manner};
+use clock::Clock;
+use draws::Draws;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -44,59 +50,6 @@ fn seeded(seed: u64, stream: u64) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(stream);
     rng
-}
-
-/// All that can happen to a note, drawn before it is known what does.
-struct Draws {
-    spread: f64,
-    wander: f64,
-    loose: Vec<f64>,
-    slip: [f64; 2],
-    missed: f64,
-    wrong: [f64; 2],
-    extra: [f64; 2],
-    brushed: [f64; 3],
-    soft: f64,
-    ring: f64,
-}
-
-impl Draws {
-    fn new(rng: &mut ChaCha8Rng, loose: usize) -> Self {
-        Self {
-            spread: rng.sample(StandardNormal),
-            wander: rng.sample(StandardNormal),
-            loose: (0..loose).map(|_| rng.sample(StandardNormal)).collect(),
-            slip: rng.random(),
-            missed: rng.random(),
-            wrong: rng.random(),
-            extra: rng.random(),
-            brushed: rng.random(),
-            soft: rng.random(),
-            ring: rng.random(),
-        }
-    }
-}
-
-/// Maps drill time to take time within a pass.
-#[derive(Clone, Copy)]
-struct Clock {
-    offset: f64,
-    factor: f64,
-    change: f64,
-    span: f64,
-}
-
-impl Clock {
-    /// `x` seconds of drill time after the pass's first note. The tempo grows linearly with `x`, so take time is the
-    /// integral of 1 / (factor (1 + change x / span)).
-    fn at(self, x: f64) -> f64 {
-        if x <= 0.0 || self.change.abs() < 1e-9 || self.span <= 0.0 {
-            return self.offset + x / self.factor;
-        }
-        let x = x.min(4.0 * self.span);
-        let grown = (1.0 + self.change * x / self.span).max(0.05);
-        self.offset + self.span / (self.change * self.factor) * grown.ln()
-    }
 }
 
 struct Playing<'a> {
@@ -242,60 +195,6 @@ impl<'a> Playing<'a> {
             ms += finite(p.slip_size.0) * (far.signum() * (1.0 + far.abs() / 2.0));
         }
         ms.clamp(-10_000.0, 10_000.0)
-    }
-
-    /// What sounds between this note, played at `at`, and the next.
-    fn extras(&mut self, note: &GridNote, at: f64, next: f64, draws: &Draws) {
-        let p = self.player;
-        let gap = (next - at).max(2.0 * CLOSEST_S);
-        if p.extra.on(note.index, draws.extra[0]) {
-            let (string, key) = (note.string(), note.keys.first().copied().unwrap_or(MidiKey(40)));
-            let when = at + gap * (0.42 + 0.16 * draws.extra[1]);
-            self.extra(when, string, key, Manner::EXTRA, ExtraKind::Extra, Some(note.index));
-        }
-        if p.brushed.on(note.index, draws.brushed[0]) {
-            let (up, down) = (note.string().saturating_add(1), note.string().saturating_sub(1));
-            let order = if draws.brushed[2] < 0.5 { [up, down] } else { [down, up] };
-            let open = order.into_iter().find_map(|s| self.drill.tuning.string(s).map(|k| (s, k)));
-            if let Some((string, key)) = open {
-                let key = MidiKey(key.0.saturating_add(self.drill.capo).min(127));
-                let when = at + gap * (0.35 + 0.3 * draws.brushed[1]);
-                self.extra(when, string, key, Manner::BRUSHED, ExtraKind::Brushed, Some(note.index));
-            }
-        }
-    }
-
-    fn extra(&mut self, at: f64, string: u8, key: MidiKey, manner: Manner, kind: ExtraKind, after: Option<usize>) {
-        let touch = self.hands.stray(&mut self.free, manner);
-        let brushed = kind == ExtraKind::Brushed;
-        self.latest = self.latest.max(at);
-        self.drafts.push(Draft {
-            at,
-            group: self.groups,
-            string,
-            frequency: key.frequency(self.drill.a4),
-            manner,
-            touch,
-            main: !brushed,
-            ends: Some(at + if brushed { 0.05 } else { 0.4 }),
-            overlap: 0.015,
-        });
-        self.groups += 1;
-        self.done.extras.push(ExtraNote { at: Seconds(at), kind, key, after_index: after });
-    }
-
-    /// `count` notes of the drill in no order and no time, between `from` and `to`.
-    fn noodle(&mut self, from: f64, to: f64, count: usize) {
-        let room = to - from - 0.7;
-        let count = count.min((room.max(0.0) / 0.03) as usize);
-        for k in 0..count {
-            let u: f64 = self.free.random();
-            let pick = (self.free.random::<f64>() * self.grid.len() as f64) as usize;
-            let Some(note) = self.grid.get(pick) else { return };
-            let Some(key) = note.keys.first() else { return };
-            let at = from + 0.3 + room * (k as f64 + 0.7 * u) / count as f64;
-            self.extra(at, note.string(), *key, Manner::EXTRA, ExtraKind::Noodling, None);
-        }
     }
 
     /// The click of a pass, with a bar's count-in as far as there is room after `from`.
