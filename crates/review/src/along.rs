@@ -7,7 +7,7 @@ use crate::figures::{Basis, CONFIDENCE};
 use crate::findings::Told;
 use crate::groups::{Family, Group};
 use crate::residuals::SLIP_MADS;
-use crate::round::{interval, milli, milli_or_zero, seconds};
+use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{Along, Figure, FindingRow};
 use crate::search::ALPHA_OF_OTHERS;
 use crate::take::{Input, Judged, Mode};
@@ -49,14 +49,6 @@ pub(crate) fn along(input: &Input, basis: &Basis, groups: &[Group]) -> (Along, V
         text,
     };
     (along, told)
-}
-
-fn withheld(why: impl Into<String>, n: usize) -> Figure {
-    Figure { value: None, ci95: None, n, withheld: Some(why.into()) }
-}
-
-fn figure(e: Estimate) -> Figure {
-    Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
 }
 
 /// Residuals about the means of their places, in order of time, winsorised.
@@ -124,10 +116,10 @@ impl Scatter {
 fn spread_growth(input: &Input, basis: &Basis, scatter: &Scatter) -> (Figure, Option<Told>) {
     let n = scatter.values.len();
     let Some(g) = scatter.growth() else {
-        return (withheld(format!("{n} notes: too few to follow the scatter along the take"), n), None);
+        return (Figure::withheld(format!("{n} notes: too few to follow the scatter along the take"), n), None);
     };
     let ratio = g.ratio;
-    let figure = figure(ratio);
+    let figure = Figure::estimated(ratio);
     let Some(p) = scatter.p(input.seed) else { return (figure, None) };
     let gate = ratio.value >= GATE_GROWTH || ratio.value <= 1.0 / GATE_GROWTH;
     let beyond = ratio.interval.low > 1.0 || ratio.interval.high < 1.0;
@@ -225,12 +217,12 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
         }
     }
     let Some(a_minute) = pooled(&parts) else {
-        return (withheld("too few notes to follow the tempo", 0), None);
+        return (Figure::withheld("too few notes to follow the tempo", 0), None);
     };
     let whole = scaled(a_minute, lengths.iter().sum::<f64>() / lengths.len().max(1) as f64 / 60.0);
     let sure = whole.value.abs() > 3.03 * standard_error(&whole);
     if !sure || whole.value.abs() < GATE_TEMPO_PCT {
-        return (figure(a_minute), None);
+        return (Figure::estimated(a_minute), None);
     }
     let (word, side) = if whole.value > 0.0 { ("Rushing", "faster") } else { ("Dragging", "slower") };
     let shown = if whole.value > 0.0 { whole } else { scaled(whole, -1.0) };
@@ -243,7 +235,7 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
     );
     let rank = (whole.value / standard_error(&whole).max(1e-9)).powi(2);
     let told = finding(basis, Measure::TempoInTake, whole, "per cent", None, text, &[], rank);
-    (figure(a_minute), Some(told))
+    (Figure::estimated(a_minute), Some(told))
 }
 
 /// Steadily faster or slower than the drill. A tempo far from the drill's was meant, and is no finding.
@@ -323,16 +315,20 @@ fn bias_slope(basis: &Basis, groups: &[Group]) -> Figure {
         (t.len() >= LEAST_NOTES).then(|| slope(&[vec![1.0; t.len()], t], 1, &y)).flatten()
     };
     let (Some(changes), Some(same)) = (part(members(Family::AnyChange)), part(members(Family::SameString))) else {
-        return withheld("fewer than 24 string changes or notes on the same string", 0);
+        return Figure::withheld("fewer than 24 string changes or notes on the same string", 0);
     };
     let value = changes.value - same.value;
     let reach = 1.96 * standard_error(&changes).hypot(standard_error(&same));
-    figure(Estimate { value, interval: Interval { low: value - reach, high: value + reach }, n: changes.n + same.n })
+    Figure::estimated(Estimate {
+        value,
+        interval: Interval { low: value - reach, high: value + reach },
+        n: changes.n + same.n,
+    })
 }
 
 fn level_slope(basis: &Basis) -> Figure {
     if let Some(why) = basis.level_withheld {
-        return withheld(why, 0);
+        return Figure::withheld(why, 0);
     }
     let mut strings = std::collections::BTreeMap::<u8, Vec<f64>>::new();
     let level = |n: &Judged| n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| l.is_finite() && n.grid.picked());
@@ -349,7 +345,7 @@ fn level_slope(basis: &Basis) -> Figure {
     }
     let _ = robust::winsorise(&mut y, SLIP_MADS);
     match (t.len() >= LEAST_NOTES).then(|| slope(&[vec![1.0; t.len()], t.clone()], 1, &y)).flatten() {
-        Some(e) => figure(e),
-        None => withheld("fewer than 24 levels", t.len()),
+        Some(e) => Figure::estimated(e),
+        None => Figure::withheld("fewer than 24 levels", t.len()),
     }
 }

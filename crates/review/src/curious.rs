@@ -5,7 +5,6 @@ use takegauge_stats::timing::{LEAST_INTERVALS, timing_split};
 use takegauge_stats::{Estimate, Interval, Sample, bootstrap, circular, evenness, intervals};
 
 use crate::figures::{Basis, CONFIDENCE};
-use crate::round::{interval, milli};
 use crate::score::{Curious, Figure};
 use crate::take::Mode;
 
@@ -27,14 +26,6 @@ pub(crate) fn curious(basis: &Basis, mode: Mode, apart_ms: f64, trial_sd_ms: Fig
         note: MOTOR_NOTE.into(),
         ..split
     }
-}
-
-fn withheld(why: impl Into<String>, n: usize) -> Figure {
-    Figure { withheld: Some(why.into()), n, ..Figure::default() }
-}
-
-fn figure(e: Estimate) -> Figure {
-    Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
 }
 
 /// Inter-onset intervals between neighbours, ms, with what each needs beside it.
@@ -82,11 +73,11 @@ impl Chain {
 fn split(chain: &Chain, mode: Mode) -> Curious {
     let n = chain.deviations.len();
     let all = |why: &str| Curious {
-        timekeeper_sd_ms: withheld(why, n),
-        motor_sd_ms: withheld(why, n),
-        timekeeper_variance_ms2: withheld(why, n),
-        motor_variance_ms2: withheld(why, n),
-        lag1: withheld(why, n),
+        timekeeper_sd_ms: Figure::withheld(why, n),
+        motor_sd_ms: Figure::withheld(why, n),
+        timekeeper_variance_ms2: Figure::withheld(why, n),
+        motor_variance_ms2: Figure::withheld(why, n),
+        lag1: Figure::withheld(why, n),
         ..Curious::default()
     };
     if mode == Mode::Click {
@@ -99,11 +90,11 @@ fn split(chain: &Chain, mode: Mode) -> Curious {
     let Ok(s) = split else { return all("places of the line were played once, so their profile cannot be taken out") };
     let sd = |e: Estimate| {
         if !s.model_holds {
-            return withheld("the model does not hold: a variance comes out below 0", e.n);
+            return Figure::withheld("the model does not hold: a variance comes out below 0", e.n);
         }
         // Both variances are at least 0 where the model holds; an interval that reaches below has no root.
         let root = |v: f64| if v >= 0.0 { v.sqrt() } else { 0.0 };
-        figure(Estimate {
+        Figure::estimated(Estimate {
             value: e.value.sqrt(),
             interval: Interval { low: root(e.interval.low), high: root(e.interval.high) },
             n: e.n,
@@ -115,9 +106,9 @@ fn split(chain: &Chain, mode: Mode) -> Curious {
     Curious {
         timekeeper_sd_ms: sd(s.clock),
         motor_sd_ms: sd(s.motor),
-        timekeeper_variance_ms2: figure(s.clock),
-        motor_variance_ms2: figure(s.motor),
-        lag1: figure(Estimate { value: r, interval: Interval { low: r - reach, high: r + reach }, n }),
+        timekeeper_variance_ms2: Figure::estimated(s.clock),
+        motor_variance_ms2: Figure::estimated(s.motor),
+        lag1: Figure::estimated(Estimate { value: r, interval: Interval { low: r - reach, high: r + reach }, n }),
         ..Curious::default()
     }
 }
@@ -132,8 +123,8 @@ fn npvi(chain: &Chain) -> Figure {
     };
     let terms: Vec<f64> = neighbours.filter_map(term).collect();
     match Sample::new(&terms).and_then(|s| intervals::mean_interval(s, CONFIDENCE)) {
-        Ok(e) => figure(e),
-        Err(_) => withheld("fewer than three intervals in a row", terms.len()),
+        Ok(e) => Figure::estimated(e),
+        Err(_) => Figure::withheld("fewer than three intervals in a row", terms.len()),
     }
 }
 
@@ -142,18 +133,18 @@ fn resultant(basis: &Basis, apart_ms: f64) -> Figure {
     let all: Vec<f64> = basis.notes.iter().filter_map(|n| n.deviation).collect();
     let n = all.len();
     let phases = Sample::new(&all).and_then(|s| circular::phases(s, apart_ms));
-    let Ok(phases) = phases else { return withheld("no note was heard", n) };
+    let Ok(phases) = phases else { return Figure::withheld("no note was heard", n) };
     let Some(direction) = Sample::new(&phases).ok().and_then(|s| circular::circular(s).mean_direction) else {
-        return withheld("the deviations have no common direction", n);
+        return Figure::withheld("the deviations have no common direction", n);
     };
     // R is the mean of the cosines about the mean direction.
     let cosines: Vec<f64> = phases.iter().map(|p| (p - direction).cos()).collect();
     match Sample::new(&cosines).and_then(|s| intervals::mean_interval(s, CONFIDENCE)) {
-        Ok(e) => figure(Estimate {
+        Ok(e) => Figure::estimated(Estimate {
             interval: Interval { low: e.interval.low.max(0.0), high: e.interval.high.min(1.0) },
             ..e
         }),
-        Err(_) => withheld("fewer than two notes were heard", n),
+        Err(_) => Figure::withheld("fewer than two notes were heard", n),
     }
 }
 
@@ -162,7 +153,7 @@ fn systematic(basis: &Basis) -> Figure {
     let heard: Vec<usize> = (0..basis.local.len()).filter(|&i| basis.local[i].is_some()).collect();
     let n = heard.len();
     if n > MOST_RESAMPLED {
-        return withheld(format!("more than {MOST_RESAMPLED} notes: score a part of the take for it"), n);
+        return Figure::withheld(format!("more than {MOST_RESAMPLED} notes: score a part of the take for it"), n);
     }
     let value = |drawn: &[usize]| {
         let v: Vec<f64> = drawn.iter().filter_map(|&k| basis.local[heard[k]]).collect();
@@ -173,8 +164,8 @@ fn systematic(basis: &Basis) -> Figure {
     let clusters: Vec<usize> = heard.iter().map(|&i| basis.notes[i].block).collect();
     let plan = bootstrap::Plan { resamples: 199, seed: 1, confidence: CONFIDENCE };
     match bootstrap::by_cluster(&clusters, plan, value) {
-        Ok(e) if e.value > 0.0 => figure(e),
-        Ok(_) => withheld("no profile shows beyond the scatter", n),
-        Err(_) => withheld("the line was played once; its profile shows only over repeats", n),
+        Ok(e) if e.value > 0.0 => Figure::estimated(e),
+        Ok(_) => Figure::withheld("no profile shows beyond the scatter", n),
+        Err(_) => Figure::withheld("the line was played once; its profile shows only over repeats", n),
     }
 }

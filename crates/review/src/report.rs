@@ -205,13 +205,8 @@ fn counts(kind: takegauge_drill::ChangeKind) -> bool {
 fn ioi_sd(basis: &Basis) -> Figure {
     let all: Vec<f64> = basis.intervals.iter().flatten().copied().collect();
     match Sample::new(&all).and_then(|s| takegauge_stats::intervals::sd_interval(s, 0.95)) {
-        Ok(e) => Figure {
-            value: milli(e.value),
-            ci95: crate::round::interval(e.interval.low, e.interval.high),
-            n: e.n,
-            withheld: None,
-        },
-        Err(_) => Figure { withheld: Some("fewer than two intervals between neighbours".into()), ..Figure::default() },
+        Ok(e) => Figure::estimated(e),
+        Err(_) => Figure::withheld("fewer than two intervals between neighbours", 0),
     }
 }
 

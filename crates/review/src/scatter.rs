@@ -7,7 +7,7 @@ use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
 
 use crate::figures::CONFIDENCE;
 use crate::residuals::SLIP_MADS;
-use crate::round::{interval, milli};
+use crate::round::milli;
 use crate::score::Figure;
 
 /// A pooled SD within places with the detector's variance taken off, and the slips that were left out of it.
@@ -81,27 +81,14 @@ fn slips(values: &[f64], places: &[usize]) -> Vec<bool> {
 /// A scatter as a report's figure.
 pub(crate) fn spread_figure(scatter: Option<&Scatter>) -> Figure {
     let Some(s) = scatter else {
-        return Figure {
-            withheld: Some("each place of the line was played once; scatter shows only over repeats".into()),
-            ..Figure::default()
-        };
+        return Figure::withheld("each place of the line was played once; scatter shows only over repeats", 0);
     };
     match s.within.spread() {
-        Spread::Sd(e) => {
-            Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
+        Spread::Sd(e) => Figure::estimated(e),
+        Spread::Below { limit, n } => {
+            Figure::withheld(format!("below {limit:.1} ms: not to be told from the detector's own error"), n)
         }
-        Spread::Below { limit, n } => Figure {
-            value: None,
-            ci95: None,
-            n,
-            withheld: Some(format!("below {limit:.1} ms: not to be told from the detector's own error")),
-        },
-        Spread::Unresolved => Figure {
-            value: None,
-            ci95: None,
-            n: s.within.n,
-            withheld: Some("smaller than the detector's own error".into()),
-        },
+        Spread::Unresolved => Figure::withheld("smaller than the detector's own error", s.within.n),
     }
 }
 

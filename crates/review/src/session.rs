@@ -182,12 +182,7 @@ fn rest_row(after_take: usize, rest_s: Option<f64>, before: &[f64], after: &[f64
     let Some(e) = ratio else {
         let why = format!("fewer than {LEAST_IN_A_THIRD} notes in a third of a take");
         let text = format!("{rest}: not told, {why}.");
-        return RestRow {
-            after_take,
-            rest_s: rest_s.and_then(milli),
-            spread_ratio: Figure { withheld: Some(why), n, ..Figure::default() },
-            text,
-        };
+        return RestRow { after_take, rest_s: rest_s.and_then(milli), spread_ratio: Figure::withheld(why, n), text };
     };
     let figures =
         format!("{:.1} times what it was ({:.1} to {:.1}, {n} notes)", e.value, e.interval.low, e.interval.high);
@@ -225,7 +220,7 @@ fn course(rows: &[SessionTakeRow]) -> Figure {
             "{} with a scatter figure: a course over the session needs {LEAST_TAKES}",
             crate::tell::count(n, "take", "takes")
         );
-        return Figure { withheld: Some(why), n, ..Figure::default() };
+        return Figure::withheld(why, n);
     }
     let (times, values): (Vec<f64>, Vec<f64>) = told.into_iter().unzip();
     match Sample::new(&times).and_then(|t| trend(t, Sample::new(&values)?, CONFIDENCE)) {
@@ -233,7 +228,7 @@ fn course(rows: &[SessionTakeRow]) -> Figure {
             let e = t.line.slope;
             Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n, withheld: None }
         }
-        Err(e) => Figure { withheld: Some(e.to_string()), n, ..Figure::default() },
+        Err(e) => Figure::withheld(e.to_string(), n),
     }
 }
 

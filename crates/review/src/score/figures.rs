@@ -1,7 +1,9 @@
 //! Figures of the report: estimates, groups, findings, plan.
 
+use crate::round::{interval, milli};
 use serde::{Deserialize, Serialize};
 use takegauge_drill::{ChangeKind, Stroke};
+use takegauge_stats::Estimate;
 
 /// An estimate with its 95 % interval. Where `value` is `null`, `withheld` says why.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -14,6 +16,18 @@ pub struct Figure {
     pub n: usize,
     /// Why it is withheld.
     pub withheld: Option<String>,
+}
+
+impl Figure {
+    /// An estimate, rounded for the report.
+    pub(crate) fn estimated(e: Estimate) -> Self {
+        Self { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
+    }
+
+    /// No value, for a reason.
+    pub(crate) fn withheld(why: impl Into<String>, n: usize) -> Self {
+        Self { withheld: Some(why.into()), n, ..Self::default() }
+    }
 }
 
 /// `summary`
