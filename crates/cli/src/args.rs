@@ -10,7 +10,7 @@ pub(crate) use drill::{
 };
 pub(crate) use journal::{
     AddArgs, CompareArgs, DeleteArgs, DoneArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand,
-    KeepArgs, ListArgs, MetricArg, PickedArg, PlanArgs, ShowArgs, TrendArgs,
+    KeepArgs, ListArgs, PickedArg, PlanArgs, ShowArgs, TrendArgs,
 };
 pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs};
 

@@ -1,9 +1,11 @@
 //! Arguments of the journal's commands.
 
 use super::{ScoreInputs, plot_file};
+use clap::builder::PossibleValue;
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use takegauge_journal::RecordedAt;
+use takegauge_review::history::Metric;
 
 /// `takegauge journal`
 #[derive(Debug, Args)]
@@ -185,16 +187,31 @@ pub(crate) struct TrendArgs {
     pub(crate) plot: Option<PathBuf>,
 }
 
-/// A figure to follow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum MetricArg {
-    Spread,
-    Bias,
-    Evenness,
-    Errors,
-    Smear,
-    Margin,
-    CleanTempo,
+/// A figure to follow: one of [`Metric::ALL`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct MetricArg(pub(crate) Metric);
+
+const METRICS: [MetricArg; Metric::ALL.len()] = {
+    let mut all = [MetricArg(Metric::Spread); Metric::ALL.len()];
+    let mut i = 0;
+    while i < all.len() {
+        all[i] = MetricArg(Metric::ALL[i]);
+        i += 1;
+    }
+    all
+};
+
+impl ValueEnum for MetricArg {
+    fn value_variants<'a>() -> &'a [Self] {
+        &METRICS
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(PossibleValue::new(match self.0 {
+            Metric::CleanTempo => "clean-tempo",
+            other => other.name(),
+        }))
+    }
 }
 
 /// `takegauge journal compare`
@@ -264,4 +281,19 @@ pub(crate) struct DeleteArgs {
 
 fn take_number(text: &str) -> Result<i64, &'static str> {
     text.parse().map_err(|_| "give a take's number, as `journal list` shows it")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The names in JSON, with hyphens for underscores.
+    #[test]
+    fn figures_are_spelt_as_in_json_but_with_hyphens() {
+        for metric in METRICS {
+            let word = metric.to_possible_value().unwrap();
+            assert_eq!(word.get_name(), metric.0.name().replace('_', "-"));
+            assert_eq!(MetricArg::from_str(word.get_name(), false), Ok(metric));
+        }
+    }
 }

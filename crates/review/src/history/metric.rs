@@ -28,7 +28,7 @@ impl Metric {
     pub const ALL: [Self; 7] =
         [Self::Spread, Self::Bias, Self::Evenness, Self::Errors, Self::Smear, Self::Margin, Self::CleanTempo];
 
-    /// The name in JSON and on the command line.
+    /// The name in JSON.
     pub fn name(self) -> &'static str {
         match self {
             Self::Spread => "spread",

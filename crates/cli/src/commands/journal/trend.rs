@@ -1,28 +1,13 @@
 //! `journal trend`: one drill of one player at like tempo.
 
 use super::{fault, filter, one_player};
-use crate::args::{MetricArg, TrendArgs};
+use crate::args::TrendArgs;
 use crate::commands::score::text_style;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, takes};
 use takegauge_journal::{Filter, Journal};
 use takegauge_report::{Format, PlotError, Size, json, trend_plot, trend_text};
-use takegauge_review::history::Metric;
-
-impl From<MetricArg> for Metric {
-    fn from(arg: MetricArg) -> Self {
-        match arg {
-            MetricArg::Spread => Self::Spread,
-            MetricArg::Bias => Self::Bias,
-            MetricArg::Evenness => Self::Evenness,
-            MetricArg::Errors => Self::Errors,
-            MetricArg::Smear => Self::Smear,
-            MetricArg::Margin => Self::Margin,
-            MetricArg::CleanTempo => Self::CleanTempo,
-        }
-    }
-}
 
 pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outcome {
     let wrong = |e| fault(e, journal.path());
@@ -30,7 +15,7 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
     which.player = Some(one_player(args.filter.player.as_deref(), config, journal)?);
     let drill = one_drill(&mut which, journal)?;
     let player = which.player.clone().unwrap_or_default();
-    let report = journal.trend(&which, (&player, &drill), args.group.as_deref(), args.metric.into()).map_err(wrong)?;
+    let report = journal.trend(&which, (&player, &drill), args.group.as_deref(), args.metric.0).map_err(wrong)?;
     if let Some(path) = &args.plot {
         let format = Format::of(path).map_err(Fault::usage)?;
         match report.rows.first().map(|row| trend_plot(&report, row, Size::default(), format)) {
