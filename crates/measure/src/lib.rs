@@ -1,17 +1,22 @@
 //! The second look at a take, knowing which notes to expect: refined release times with their uncertainty, level,
 //! pitch, how long a string left rings over, and the waveform's outline.
 
+mod alike;
+mod butterworth;
 mod decay;
 mod dot;
 mod envelope;
 mod events;
 mod lasting;
 mod model;
+mod own;
 mod partials;
 mod pitch;
 mod predict;
 mod release;
+mod repeats;
 mod second_look;
+mod settle;
 mod smear;
 mod struck;
 mod thin;

@@ -7,6 +7,7 @@ use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::release::{self, release};
+use crate::repeats::Repeats;
 use crate::smear::{Change, Smear};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
@@ -30,7 +31,7 @@ const NEIGHBOURS: f64 = 1.0;
 /// Feeds on the take's samples, in blocks of any size.
 pub struct SecondLook<'a> {
     pub(crate) rate: SampleRate,
-    grid: &'a [GridNote],
+    pub(crate) grid: &'a [GridNote],
     attacks: &'a [Attack],
     pub(crate) alignment: Alignment,
     pub(crate) events: Vec<Event>,
@@ -41,7 +42,8 @@ pub struct SecondLook<'a> {
     base: u64,
     outline: Outline,
     smear: Smear,
-    notes: Vec<Vec<NoteMeasure>>,
+    pub(crate) notes: Vec<Vec<NoteMeasure>>,
+    pub(crate) repeats: Repeats,
     /// One for each of `alignment.extra`, then of `alignment.faint`; `None` where no string was struck.
     extra: Vec<Option<ExtraMeasure>>,
 }
@@ -79,6 +81,7 @@ impl<'a> SecondLook<'a> {
             outline: Outline::new(rate),
             smear: Smear::new(),
             notes,
+            repeats: Repeats::new(rate.as_f64()),
             extra,
         }
     }
@@ -102,6 +105,7 @@ impl<'a> SecondLook<'a> {
         while self.next < self.events.len() {
             self.look();
         }
+        self.apply_repeats();
         let uncertainties: Vec<f64> =
             self.alignment.passes.iter().flat_map(|p| &p.notes).filter_map(|n| n.uncertainty).map(|u| u.0).collect();
         let mut extra: Vec<ExtraMeasure> = self.extra.into_iter().flatten().collect();
@@ -176,6 +180,7 @@ impl<'a> SecondLook<'a> {
                 placed.uncertainty = Some(Millis(1e3 * event.sd));
                 let heard: Option<MidiKey> = placed.heard.or(heard);
                 self.notes[pass][note] = NoteMeasure { level, heard, smear };
+                self.remember(i);
             }
             Target::Extra(k) => {
                 let at = event.at;

@@ -1,0 +1,142 @@
+//! Notes that a take holds many times over, held against each other: the same string, pitch and stroke sound alike, so
+//! an attack that was taken at another pulse of the string, or at the pick's touch, than in the other repeats is found
+//! and put right. Only notes whose own time is in doubt are moved.
+
+use crate::alike::{Alike, Cut, STRETCH};
+use crate::events::Target;
+use crate::own::Own;
+use crate::second_look::SecondLook;
+use crate::settle::{Matches, Settled, settle};
+use crate::smear::SHORTEST_SMEAR;
+use std::collections::BTreeMap;
+use takegauge_align::Status;
+use takegauge_drill::{GridNote, Stroke};
+use takegauge_units::{Millis, Seconds};
+
+/// So many notes played alike are held against each other at a time, which bounds memory and work.
+const AT_ONCE: usize = 24;
+/// So many of the surest are kept for those that come later; they were hardly moved, ms, ...
+const KEPT: usize = 8;
+const HARDLY_MS: f64 = 1.0;
+/// ... and are as sure as this now, ms.
+const KEPT_SD_MS: f64 = 0.6;
+
+/// What makes notes sound alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Kind {
+    string: u8,
+    /// MIDI key; `None` for a dead note.
+    key: Option<u8>,
+    /// Whether it is a downstroke, where it is picked.
+    down: Option<bool>,
+    palm_muted: bool,
+}
+
+impl Kind {
+    /// `None` for notes struck together.
+    fn of(note: &GridNote) -> Option<Self> {
+        let [key] = note.keys.as_slice() else { return None };
+        Some(Self {
+            string: note.string(),
+            key: (!note.dead).then_some(key.0),
+            down: note.stroke.map(|s| s == Stroke::Down),
+            palm_muted: note.palm_muted,
+        })
+    }
+}
+
+struct Member {
+    /// Pass and note; `None` once it is settled.
+    who: Option<(usize, usize)>,
+    own: Own,
+    cut: Cut,
+}
+
+/// Gathers notes played alike.
+pub(crate) struct Repeats {
+    alike: Alike,
+    kinds: BTreeMap<Kind, Vec<Member>>,
+    settled: Vec<((usize, usize), Settled)>,
+}
+
+impl Repeats {
+    pub(crate) fn new(rate_hz: f64) -> Self {
+        Self { alike: Alike::new(rate_hz), kinds: BTreeMap::new(), settled: Vec::new() }
+    }
+
+    fn add(&mut self, kind: Kind, member: Member) {
+        let members = self.kinds.entry(kind).or_default();
+        members.push(member);
+        if members.len() >= AT_ONCE {
+            let settled = hold(&self.alike, members);
+            self.settled.extend(settled);
+        }
+    }
+
+    /// All that was moved.
+    fn finish(mut self) -> Vec<((usize, usize), Settled)> {
+        for members in self.kinds.values_mut() {
+            let settled = hold(&self.alike, members);
+            self.settled.extend(settled);
+        }
+        self.settled
+    }
+}
+
+/// Settles notes played alike; the surest of them stay in `members`.
+fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settled)> {
+    let own: Vec<Own> = members.iter().map(|m| m.own).collect();
+    let mut found = vec![None; own.len()];
+    if own.len() > 1 && members.iter().any(|m| m.who.is_some() && !m.own.sure()) {
+        let prints: Vec<_> = members.iter().map(|m| alike.print(&m.cut)).collect();
+        let matches = Matches::of(&own, |i, j| alike.compare(&prints[i], &prints[j]));
+        found = settle(&own, &matches, |k, off_ms| prints[k].rise(off_ms));
+    }
+    let mut settled = Vec::new();
+    for (m, s) in members.iter_mut().zip(found) {
+        if let (Some(who), Some(s)) = (m.who, s) {
+            settled.push((who, s));
+            m.own.sd_ms = if s.after_ms.abs() < HARDLY_MS { s.sd_ms } else { f64::INFINITY };
+            m.cut.move_attack(s.after_ms);
+        }
+        m.who = None;
+    }
+    members.retain(|m| m.own.sd_ms < KEPT_SD_MS);
+    members.sort_by(|a, b| a.own.sd_ms.total_cmp(&b.own.sd_ms));
+    members.truncate(KEPT);
+    // What comes later is held against them, not they against it.
+    members.iter_mut().for_each(|m| m.own.sd_ms = m.own.sd_ms.min(Own::SURE_MS));
+    settled
+}
+
+impl SecondLook<'_> {
+    /// Takes note of a played note at event `i`, so that it can be held against others like it.
+    pub(crate) fn remember(&mut self, i: usize) {
+        let event = &self.events[i];
+        let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
+        let Some(kind) = self.grid.get(grid).and_then(Kind::of) else { return };
+        if self.alignment.passes[pass].notes[note].status != Status::Played {
+            return;
+        }
+        let own = Own { sd_ms: 1e3 * event.sd };
+        let (stretch, at) = self.around(event.at, STRETCH);
+        let cut = self.repeats.alike.cut(stretch, self.rate.as_f64(), at);
+        self.repeats.add(kind, Member { who: Some((pass, note)), own, cut });
+    }
+
+    /// Puts right what the repeats show.
+    pub(crate) fn apply_repeats(&mut self) {
+        let nothing = Repeats::new(self.rate.as_f64());
+        for ((pass, note), s) in std::mem::replace(&mut self.repeats, nothing).finish() {
+            let placed = &mut self.alignment.passes[pass].notes[note];
+            placed.played = placed.played.map(|p| Seconds((p.0 + 1e-3 * s.after_ms).max(0.0)));
+            placed.uncertainty = Some(Millis(s.sd_ms));
+            // The string left rings until the same moment as before.
+            if let Some(Ok(smear)) = &mut self.notes[pass][note].smear
+                && smear.0 > SHORTEST_SMEAR.0
+            {
+                smear.0 = (smear.0 - s.after_ms).max(SHORTEST_SMEAR.0);
+            }
+        }
+    }
+}

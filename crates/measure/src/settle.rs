@@ -1,0 +1,305 @@
+//! Where the attacks of notes that were played alike must be, given each one's own time and how well they match.
+//!
+//! Each note's own time is right within a fraction of a millisecond, or, with a chance that its stated uncertainty
+//! tells, anywhere near. Two notes' matching tells their times apart from each other. Strong matches join notes to one
+//! body, whose place is where most of its notes' own times agree; then every doubtful note is laid over all of the body
+//! and put where the matches and its own time together are likeliest. The drill's grid has no say in it, so playing
+//! that is uneven stays as uneven as it was.
+
+use crate::alike::{Match, REACH_MS};
+use crate::own::{Own, pair_likely};
+
+/// Where a note was put.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Settled {
+    /// After its own time, ms.
+    pub(crate) after_ms: f64,
+    /// One standard deviation, ms.
+    pub(crate) sd_ms: f64,
+}
+
+/// Independent values that a match stands for, per unit of its log-likelihood ratio: ringing notes and the bands'
+/// widths leave so many.
+const FREEDOM: f64 = 3.5;
+/// Matches with several notes that all rang on alike are no more than so many.
+const WITNESSES: f64 = 3.0;
+/// Two places nearer than this, ms, are one.
+const APART_MS: f64 = 0.6;
+/// Two notes belong together if their best lag is so much likelier (natural logarithm) than any other; sure ones do.
+const BELONG: f64 = 3.0;
+const SURELY: f64 = 7.0;
+/// A note is put elsewhere if that is so much likelier than any other place.
+const CLEAR: f64 = 2.0;
+/// So near to its own time, ms, a note's place is a mean of both, weighted by this and by its own uncertainty.
+const NEAR_MS: f64 = 0.5;
+const MATCHED_MS: f64 = 0.15;
+const OWN_AT_MOST_MS: f64 = 0.4;
+/// A place where no band gets so much louder, octaves, than it was for 15 ms, is the less likely the less it does so:
+/// per octave, and at most, natural logarithm. What rings matches, too, but does not begin.
+const RISE: f64 = 0.5;
+const NO_RISE: f64 = 5.0;
+const NO_RISE_AT_MOST: f64 = 8.0;
+/// Scatter of times that match, ms.
+const CORE_MS: f64 = 0.16;
+/// Of notes put elsewhere so many are still off, however clear the match is (matched to another period); of those in
+/// doubt that stay, so many; and so far.
+const MOVED_WRONG: f64 = 0.12;
+const STILL_LOST: f64 = 0.05;
+const ELSEWHERE_MS: f64 = 4.0;
+const ROUNDS: usize = 2;
+/// A time in no more doubt than this, ms, is worth a try as it stands.
+const WORTH_MS: f64 = 1.5;
+
+/// The matches of pairs: of notes i < j, the match of i's attack with what is around j's; `None` for two sure notes.
+pub(crate) struct Matches {
+    notes: usize,
+    pairs: Vec<Option<Match>>,
+}
+
+impl Matches {
+    pub(crate) fn of(own: &[Own], mut compare: impl FnMut(usize, usize) -> Match) -> Self {
+        let notes = own.len();
+        let mut pairs = Vec::with_capacity(notes * notes);
+        for i in 0..notes {
+            pairs.extend((0..notes).map(|j| {
+                let asked = i < j && !(own[i].sure() && own[j].sure());
+                asked.then(|| compare(i, j))
+            }));
+        }
+        Self { notes, pairs }
+    }
+
+    fn get(&self, i: usize, j: usize) -> Option<&Match> {
+        self.pairs.get(i * self.notes + j)?.as_ref()
+    }
+
+    /// Log-likelihood ratio of the attack of `note` being `off` after its own time, if that of `other` is `other_off`
+    /// after its own.
+    fn ratio(&self, note: usize, off: f64, other: usize, other_off: f64) -> Option<f64> {
+        match note < other {
+            true => self.get(note, other).map(|m| m.at(other_off - off)),
+            false => self.get(other, note).map(|m| m.at(off - other_off)),
+        }
+    }
+}
+
+/// Settles doubtful notes; `None` for those that stay as they are. `rise` tells for a note by how many octaves a band
+/// gets louder so many ms after its own time.
+pub(crate) fn settle(own: &[Own], matches: &Matches, rise: impl Fn(usize, f64) -> f64) -> Vec<Option<Settled>> {
+    let mut ways = Vec::new();
+    if let Some(body) = Body::of(own, matches) {
+        ways.push((laid_over(own, matches, body.off, &rise), body.doubt));
+    }
+    // Notes that ring all through may match better a period off than where they begin; so their own times, where they
+    // are worth something, are tried as they stand.
+    let as_told: Vec<Option<f64>> = own.iter().map(|o| (o.sd_ms <= WORTH_MS).then_some(0.0)).collect();
+    if as_told.iter().flatten().count() >= 2 {
+        ways.push((laid_over(own, matches, as_told, &rise), 0.0));
+    }
+    let likelihood = |places: &[Option<Place>]| places.iter().flatten().map(|p| p.score).sum::<f64>();
+    let best = ways.into_iter().max_by(|a, b| likelihood(&a.0).total_cmp(&likelihood(&b.0)));
+    let Some((places, doubt)) = best else { return vec![None; own.len()] };
+    places.iter().zip(own).map(|(p, o)| p.filter(|p| p.clear >= CLEAR).map(|p| p.settled(o, doubt))).collect()
+}
+
+/// Lays every doubtful note over the others, again and again, beginning with these places after their own times.
+fn laid_over(
+    own: &[Own],
+    matches: &Matches,
+    mut off: Vec<Option<f64>>,
+    rise: &impl Fn(usize, f64) -> f64,
+) -> Vec<Option<Place>> {
+    let mut found = Vec::new();
+    for _ in 0..ROUNDS {
+        found = (0..own.len())
+            .map(|k| (!own[k].sure()).then(|| place(k, own, matches, &off, |t| rise(k, t))).flatten())
+            .collect::<Vec<Option<Place>>>();
+        for (k, p) in found.iter().enumerate() {
+            if let Some(p) = p.filter(|p| off[k].is_some() || p.clear > CLEAR) {
+                off[k] = Some(p.off_ms);
+            }
+        }
+    }
+    found
+}
+
+/// Notes that strong matches join.
+struct Body {
+    /// Where the attack is after the note's own time, ms; `None` for those that do not belong.
+    off: Vec<Option<f64>>,
+    /// Chance that the body as a whole is elsewhere.
+    doubt: f64,
+}
+
+impl Body {
+    fn of(own: &[Own], matches: &Matches) -> Option<Self> {
+        let mut links = Vec::new();
+        for i in 0..own.len() {
+            for j in i + 1..own.len() {
+                if own[i].sure() && own[j].sure() {
+                    links.push((SURELY, i, j, 0.0));
+                } else if let Some(m) = matches.get(i, j) {
+                    let likely = |k: usize| FREEDOM * f64::from(m.values[k]) + pair_likely(m.lag(k), &own[i], &own[j]);
+                    let scores: Vec<f64> = (0..m.values.len()).map(likely).collect();
+                    let Some((best, clear)) = clearest(&scores, m.step_ms) else { continue };
+                    if clear >= BELONG {
+                        let values: Vec<f64> = m.values.iter().map(|v| f64::from(*v)).collect();
+                        links.push((clear, i, j, m.lag(best) + m.step_ms * between(&values, best)));
+                    }
+                }
+            }
+        }
+        // The clearest links first; one that joins what is joined already says nothing new.
+        links.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut of: Vec<usize> = (0..own.len()).collect();
+        let mut off = vec![0.0; own.len()];
+        for (_, i, j, lag) in links {
+            let (kept, gone) = (of[i], of[j]);
+            if kept != gone {
+                let shift = off[i] + lag - off[j];
+                for k in (0..own.len()).filter(|k| of[*k] == gone).collect::<Vec<_>>() {
+                    of[k] = kept;
+                    off[k] += shift;
+                }
+            }
+        }
+        let size = |b: usize| of.iter().filter(|o| **o == b).count();
+        let largest = (0..own.len()).max_by_key(|b| (size(*b), own.len() - b)).filter(|b| size(*b) >= 2)?;
+        let members: Vec<usize> = (0..own.len()).filter(|k| of[*k] == largest).collect();
+        let (start, doubt) = anchor(own, &members, &off);
+        Some(Self { off: (0..own.len()).map(|k| (of[k] == largest).then_some(start + off[k])).collect(), doubt })
+    }
+}
+
+/// How far the body's notes must be moved together so that most of them are at their own times; and the chance that
+/// another place is right.
+fn anchor(own: &[Own], members: &[usize], off: &[f64]) -> (f64, f64) {
+    let score = |start: f64| members.iter().map(|k| own[*k].likely(start + off[*k])).sum::<f64>();
+    let scores: Vec<(f64, f64)> = members.iter().map(|k| (-off[*k], score(-off[*k]))).collect();
+    let best = scores.iter().fold((0.0, f64::NEG_INFINITY), |b, s| if s.1 > b.1 { *s } else { b });
+    let rivals = scores.iter().filter(|s| (s.0 - best.0).abs() > APART_MS);
+    let rival = rivals.fold(f64::NEG_INFINITY, |m, s| m.max(s.1));
+    let near = members.iter().filter(|k| (-off[**k] - best.0).abs() < 0.5 * APART_MS);
+    let (sum, weights) = near.fold((0.0, 0.0), |(s, w), k| {
+        let weight = own[*k].sd_ms.max(Own::HERE_MS.0).powi(-2);
+        (s - weight * off[*k], w + weight)
+    });
+    (sum / weights, chance(best.1 - rival))
+}
+
+/// A place found for a note.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    off_ms: f64,
+    /// How much likelier it is than any other, natural logarithm.
+    clear: f64,
+    /// Logarithm of its likelihood, against no match at all.
+    score: f64,
+}
+
+impl Place {
+    fn settled(self, own: &Own, body_doubt: f64) -> Settled {
+        let moved = self.off_ms.abs() >= NEAR_MS;
+        let still_wrong = if moved { MOVED_WRONG } else { STILL_LOST * own.doubt() };
+        let elsewhere = chance(self.clear) + still_wrong + body_doubt;
+        let sd_ms = CORE_MS.hypot(ELSEWHERE_MS * elsewhere.min(1.0).sqrt());
+        if moved {
+            return Settled { after_ms: self.off_ms, sd_ms };
+        }
+        let (own_weight, weight) = (own.sd_ms.min(OWN_AT_MOST_MS).powi(-2), MATCHED_MS.powi(-2));
+        Settled { after_ms: self.off_ms * weight / (weight + own_weight), sd_ms: sd_ms.min(own.sd_ms) }
+    }
+}
+
+/// Where note `k` is likeliest, held against all notes of the body and its own time.
+fn place(k: usize, own: &[Own], matches: &Matches, off: &[Option<f64>], rise: impl Fn(f64) -> f64) -> Option<Place> {
+    let others: Vec<(usize, f64)> =
+        off.iter().enumerate().filter(|(j, _)| *j != k).filter_map(|(j, o)| o.map(|o| (j, o))).collect();
+    let step = others.iter().find_map(|(j, _)| matches.get(k.min(*j), k.max(*j)))?.step_ms;
+    let count = others.len() as f64;
+    let steps = (REACH_MS / step) as i64;
+    let offs: Vec<f64> = (-steps..=steps).map(|s| s as f64 * step).collect();
+    let mean = |t: f64| others.iter().filter_map(|(j, o)| matches.ratio(k, t, *j, *o)).sum::<f64>() / count;
+    let matched: Vec<f64> = offs.iter().map(|t| mean(*t)).collect();
+    let weight = FREEDOM * count.min(WITNESSES);
+    let unlikely = |t: f64| (NO_RISE * (RISE - rise(t)).max(0.0)).min(NO_RISE_AT_MOST);
+    let scores: Vec<f64> =
+        offs.iter().zip(&matched).map(|(t, m)| weight * m + own[k].likely(*t) - unlikely(*t)).collect();
+    let (best, clear) = clearest(&scores, step)?;
+    Some(Place { off_ms: offs[best] + step * between(&matched, best), clear, score: scores[best] })
+}
+
+/// The highest score, and by how much it exceeds all that are apart from it.
+fn clearest(scores: &[f64], step_ms: f64) -> Option<(usize, f64)> {
+    let best = (0..scores.len()).max_by(|a, b| scores[*a].total_cmp(&scores[*b]).then(b.cmp(a)))?;
+    let apart = (APART_MS / step_ms) as usize;
+    let others = scores.iter().enumerate().filter(|(k, _)| k.abs_diff(best) > apart);
+    Some((best, scores[best] - others.fold(f64::NEG_INFINITY, |m, (_, s)| m.max(*s))))
+}
+
+/// Where between its neighbours the peak lies, in steps from -1 to 1: a parabola through three points.
+fn between(values: &[f64], k: usize) -> f64 {
+    let (Some(before), Some(after)) = (k.checked_sub(1).and_then(|k| values.get(k)), values.get(k + 1)) else {
+        return 0.0;
+    };
+    let bend = before - 2.0 * values[k] + after;
+    if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-1.0, 1.0) } else { 0.0 }
+}
+
+/// The chance of the less likely of two places.
+fn chance(clear: f64) -> f64 {
+    1.0 / (1.0 + clear.exp())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Matches of notes whose own times are off by these, with a period of 5 ms at which they match nearly as well.
+    fn matches(own: &[Own], off: &[f64], period: f64) -> Matches {
+        Matches::of(own, |i, j| {
+            let peak = |lag: f64, at: f64, height: f64| height * (-0.5 * ((lag - at) / 0.1f64).powi(2)).exp();
+            let at = off[i] - off[j];
+            let values = (0..641).map(|k| f64::from(k) * 0.05 - 16.0);
+            let value = |lag: f64| peak(lag, at, 6.0) + peak(lag, at - period, period) + peak(lag, at + period, 4.5);
+            Match { first_ms: -16.0, step_ms: 0.05, values: values.map(|l| value(l) as f32).collect() }
+        })
+    }
+
+    fn own(sds: &[f64]) -> Vec<Own> {
+        sds.iter().map(|sd| Own { sd_ms: *sd }).collect()
+    }
+
+    #[test]
+    fn the_one_on_another_pulse_is_put_right_and_the_others_stay() {
+        let off = [0.0, 0.0, 5.0, 0.1, 0.0, -4.2];
+        let own = own(&[0.12, 0.12, 4.0, 2.0, 0.12, 4.8]);
+        let settled = settle(&own, &matches(&own, &off, 5.0), |_, _| 1.0);
+        for (k, s) in settled.iter().enumerate() {
+            match k {
+                2 | 5 => assert!(s.is_some_and(|s| (s.after_ms + off[k]).abs() < 0.1 && s.sd_ms < 2.0), "{k}: {s:?}"),
+                3 => assert!(s.is_some_and(|s| (s.after_ms + 0.1).abs() < 0.05), "{s:?}"),
+                _ => assert_eq!(*s, None),
+            }
+        }
+    }
+
+    #[test]
+    fn what_most_doubtful_notes_agree_on_counts() {
+        let off = [0.0, 5.0, 0.0, 0.05, 5.0, 0.0, 0.0];
+        let own = own(&[4.0; 7]);
+        let settled = settle(&own, &matches(&own, &off, 5.0), |_, _| 1.0);
+        let after: Vec<f64> = settled.iter().map(|s| s.map_or(f64::NAN, |s| s.after_ms)).collect();
+        assert!((after[1] + 5.0).abs() < 0.15 && (after[4] + 5.0).abs() < 0.15, "{after:?}");
+        assert!(after[0].abs() < 0.1 && after[2].abs() < 0.1, "{after:?}");
+    }
+
+    #[test]
+    fn no_match_moves_nothing() {
+        let own = own(&[0.12, 4.0, 4.0]);
+        let flat = |_: usize, _: usize| Match { first_ms: -16.0, step_ms: 0.05, values: vec![0.0; 641] };
+        let settled = settle(&own, &Matches::of(&own, flat), |_, _| 1.0);
+        assert!(settled.iter().all(|s| s.is_none_or(|s| s.after_ms.abs() < 0.01)), "{settled:?}");
+        assert_eq!(settle(&[], &Matches::of(&[], flat), |_, _| 1.0), []);
+    }
+}
