@@ -46,11 +46,12 @@ mod tests {
     use super::*;
     use std::f64::consts::TAU;
 
-    /// The highest sample of a tone once the filter has settled.
+    /// The amplitude of a tone once the filter has settled, from its mean power: samples seldom meet the peaks.
     fn gain(filter: Section, cycles: f64) -> f32 {
         let mut tone: Vec<f32> = (0..4_000).map(|i| (TAU * cycles * f64::from(i)).sin() as f32).collect();
         filter.run(&mut tone);
-        tone[2_000..].iter().fold(0.0, |m, x| m.max(x.abs()))
+        let settled = &tone[2_000..];
+        (2.0 * settled.iter().map(|x| x * x).sum::<f32>() / settled.len() as f32).sqrt()
     }
 
     #[test]
@@ -62,6 +63,6 @@ mod tests {
             assert!((gain(filter, edge) - half).abs() < 0.01, "{}", gain(filter, edge));
             assert!((gain(filter, passed) - 1.0).abs() < 0.02 && gain(filter, stopped) < 0.02);
         }
-        assert_eq!(gain(Section::PASS, 0.25), 1.0);
+        assert!((gain(Section::PASS, 0.25) - 1.0).abs() < 1e-4);
     }
 }
