@@ -100,6 +100,7 @@ pub(crate) struct Match {
 
 impl Match {
     /// The value at a lag, on the line between its neighbours; 0 outside.
+    #[cfg(test)]
     pub(crate) fn at(&self, lag_ms: f64) -> f64 {
         let place = (lag_ms - self.first_ms) / self.step_ms;
         if place.is_nan() || place < 0.0 {

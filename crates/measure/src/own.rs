@@ -31,26 +31,40 @@ impl Own {
         (self.sd_ms / Self::LOST_MS).min(Self::MOST_DOUBT)
     }
 
-    /// Logarithm of the density of its attack's true place, `off_ms` after its own time.
-    pub(crate) fn likely(&self, off_ms: f64) -> f64 {
-        let here = self.sd_ms.clamp(Self::HERE_MS.0, Self::HERE_MS.1);
-        mixture(off_ms, self.doubt(), here)
+    /// Where its attack is after its own time.
+    pub(crate) fn likely(&self) -> Mixture {
+        Mixture::new(self.doubt(), self.sd_ms.clamp(Self::HERE_MS.0, Self::HERE_MS.1))
     }
-}
-
-fn mixture(off_ms: f64, elsewhere: f64, here_ms: f64) -> f64 {
-    if off_ms.abs() > 10.0 * here_ms {
-        // Here it is not: the one term, without its exponential.
-        let scaled = off_ms / Own::ELSEWHERE_MS;
-        return elsewhere.ln() - 0.5 * scaled * scaled - (Own::ELSEWHERE_MS * (2.0 * std::f64::consts::PI).sqrt()).ln();
-    }
-    let normal = |sd: f64| (-0.5 * (off_ms / sd).powi(2)).exp() / (sd * (2.0 * std::f64::consts::PI).sqrt());
-    ((1.0 - elsewhere) * normal(here_ms) + elsewhere * normal(Own::ELSEWHERE_MS)).ln()
 }
 
 /// What is known of a pair of own times: both are right, or one is not.
-pub(crate) fn pair_likely(lag_ms: f64, one: &Own, other: &Own) -> f64 {
-    mixture(lag_ms, 1.0 - (1.0 - one.doubt()) * (1.0 - other.doubt()), Own::HERE_MS.1)
+pub(crate) fn pair_likely(one: &Own, other: &Own) -> Mixture {
+    Mixture::new(1.0 - (1.0 - one.doubt()) * (1.0 - other.doubt()), Own::HERE_MS.1)
+}
+
+/// A density of two normal distributions about 0: here, or elsewhere.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Mixture {
+    here_ms: f64,
+    /// Logarithms of either's share over its width.
+    here: f64,
+    elsewhere: f64,
+}
+
+impl Mixture {
+    fn new(elsewhere: f64, here_ms: f64) -> Self {
+        let height = |share: f64, sd: f64| (share / (sd * (2.0 * std::f64::consts::PI).sqrt())).ln();
+        Self { here_ms, here: height(1.0 - elsewhere, here_ms), elsewhere: height(elsewhere, Own::ELSEWHERE_MS) }
+    }
+
+    /// The density's logarithm.
+    pub(crate) fn at(&self, off_ms: f64) -> f64 {
+        let square = |sd: f64| 0.5 * (off_ms / sd) * (off_ms / sd);
+        let elsewhere = self.elsewhere - square(Own::ELSEWHERE_MS);
+        let here = self.here - square(self.here_ms);
+        // The smaller one's share of the sum is below rounding far away.
+        if here < elsewhere - 36.0 { elsewhere } else { elsewhere + (here - elsewhere).exp().ln_1p() }
+    }
 }
 
 #[cfg(test)]
@@ -61,7 +75,7 @@ mod tests {
     fn densities_add_up_to_one() {
         for sd_ms in [0.1, 0.4, 2.0, 5.0, f64::INFINITY] {
             let step = 0.005;
-            let sum: f64 = (-8_000..8_000).map(|k| Own { sd_ms }.likely(f64::from(k) * step).exp() * step).sum();
+            let sum: f64 = (-8_000..8_000).map(|k| Own { sd_ms }.likely().at(f64::from(k) * step).exp() * step).sum();
             assert!((sum - 1.0).abs() < 1e-3, "{sd_ms}: {sum}");
         }
     }

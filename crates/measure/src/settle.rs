@@ -47,10 +47,13 @@ const MOVED_WRONG: f64 = 0.12;
 const STILL_LOST: f64 = 0.05;
 const ELSEWHERE_MS: f64 = 4.0;
 const ROUNDS: usize = 2;
+/// So many sure notes are enough to hold a doubtful one against.
+const ENOUGH: usize = 8;
 /// A time in no more doubt than this, ms, is worth a try as it stands.
 const WORTH_MS: f64 = 1.5;
 
-/// The matches of pairs: of notes i < j, the match of i's attack with what is around j's; `None` for two sure notes.
+/// The matches of pairs: of notes i < j, the match of i's attack with what is around j's; `None` where it is not asked
+/// for.
 pub(crate) struct Matches {
     notes: usize,
     pairs: Vec<Option<Match>>,
@@ -59,10 +62,15 @@ pub(crate) struct Matches {
 impl Matches {
     pub(crate) fn of(own: &[Own], mut compare: impl FnMut(usize, usize) -> Match) -> Self {
         let notes = own.len();
+        // Where enough notes are sure, each doubtful one is held against the first of those alone: it costs less.
+        let sure_before = |k: usize| own[..k].iter().filter(|o| o.sure()).count();
+        let enough = sure_before(notes) >= ENOUGH;
+        let witness = |k: usize| if own[k].sure() { sure_before(k) < ENOUGH } else { !enough };
         let mut pairs = Vec::with_capacity(notes * notes);
         for i in 0..notes {
             pairs.extend((0..notes).map(|j| {
-                let asked = i < j && !(own[i].sure() && own[j].sure());
+                let doubtful = !own[i].sure() || !own[j].sure();
+                let asked = i < j && doubtful && (witness(i) || witness(j));
                 asked.then(|| compare(i, j))
             }));
         }
@@ -73,12 +81,29 @@ impl Matches {
         self.pairs.get(i * self.notes + j)?.as_ref()
     }
 
-    /// Log-likelihood ratio of the attack of `note` being `off` after its own time, if that of `other` is `other_off`
-    /// after its own.
-    fn ratio(&self, note: usize, off: f64, other: usize, other_off: f64) -> Option<f64> {
-        match note < other {
-            true => self.get(note, other).map(|m| m.at(other_off - off)),
-            false => self.get(other, note).map(|m| m.at(off - other_off)),
+    /// Adds to each of `sums` the log-likelihood ratio of the attack of `note` being so long after its own time, from
+    /// `first_ms` on in steps, if that of `other` is `other_off` after its own; between the match's steps on the line.
+    fn add_to(&self, sums: &mut [f32], first_ms: f64, note: usize, other: usize, other_off: f64) {
+        let later = note > other;
+        let Some(m) = (if later { self.get(other, note) } else { self.get(note, other) }) else { return };
+        let lag = if later { first_ms - other_off } else { other_off - first_ms };
+        let place = (lag - m.first_ms) / m.step_ms;
+        let whole = place.floor();
+        let (whole, share) = (whole as i64, (place - whole) as f32);
+        let between = |w: &[f32; 2]| w[0] + (w[1] - w[0]) * share;
+        let (pairs, n) = (m.values.array_windows::<2>(), sums.len() as i64);
+        let count = m.values.len() as i64 - 1;
+        let index = |i: i64| usize::try_from(i).unwrap_or(0);
+        if later {
+            // Step s takes pair whole + s.
+            pairs.skip(index(whole)).zip(sums.iter_mut().skip(index(-whole))).for_each(|(w, s)| *s += between(w));
+        } else {
+            // Step s takes pair whole - s.
+            let last = whole.min(count - 1);
+            if last >= 0 && whole - last < n {
+                let backwards = pairs.take(index(last + 1)).rev();
+                backwards.zip(sums.iter_mut().skip(index(whole - last))).for_each(|(w, s)| *s += between(w));
+            }
         }
     }
 }
@@ -86,18 +111,18 @@ impl Matches {
 /// Settles doubtful notes; `None` for those that stay as they are. `rise` tells for a note by how many octaves a band
 /// gets louder so many ms after its own time.
 pub(crate) fn settle(own: &[Own], matches: &Matches, rise: impl Fn(usize, f64) -> f64) -> Vec<Option<Settled>> {
-    let mut ways = Vec::new();
-    if let Some(body) = Body::of(own, matches) {
-        ways.push((laid_over(own, matches, body.off, &rise), body.doubt));
-    }
+    let body = Body::of(own, matches);
     // Notes that ring all through may match better a period off than where they begin; so their own times, where they
-    // are worth something, are tried as they stand.
+    // are worth something, are tried as they stand, unless the body has them there.
     let as_told: Vec<Option<f64>> = own.iter().map(|o| (o.sd_ms <= WORTH_MS).then_some(0.0)).collect();
-    if as_told.iter().flatten().count() >= 2 {
-        ways.push((laid_over(own, matches, as_told, &rise), 0.0));
-    }
+    let told = as_told.iter().flatten().count() >= 2
+        && body.as_ref().is_none_or(|b| {
+            b.off.iter().zip(&as_told).any(|(b, t)| t.is_some() && b.is_none_or(|b| b.abs() > APART_MS))
+        });
+    let ways = [body.map(|b| (b.off, b.doubt)), told.then_some((as_told, 0.0))];
+    let tried = ways.into_iter().flatten().map(|(off, doubt)| (laid_over(own, matches, off, &rise), doubt));
     let likelihood = |places: &[Option<Place>]| places.iter().flatten().map(|p| p.score).sum::<f64>();
-    let best = ways.into_iter().max_by(|a, b| likelihood(&a.0).total_cmp(&likelihood(&b.0)));
+    let best = tried.max_by(|a, b| likelihood(&a.0).total_cmp(&likelihood(&b.0)));
     let Some((places, doubt)) = best else { return vec![None; own.len()] };
     places.iter().zip(own).map(|(p, o)| p.filter(|p| p.clear >= CLEAR).map(|p| p.settled(o, doubt))).collect()
 }
@@ -139,12 +164,12 @@ impl Body {
                 if own[i].sure() && own[j].sure() {
                     links.push((SURELY, i, j, 0.0));
                 } else if let Some(m) = matches.get(i, j) {
-                    let likely = |k: usize| FREEDOM * f64::from(m.values[k]) + pair_likely(m.lag(k), &own[i], &own[j]);
-                    let scores: Vec<f64> = (0..m.values.len()).map(likely).collect();
+                    let likely = pair_likely(&own[i], &own[j]);
+                    let score = |(k, v): (usize, &f32)| FREEDOM * f64::from(*v) + likely.at(m.lag(k));
+                    let scores: Vec<f64> = m.values.iter().enumerate().map(score).collect();
                     let Some((best, clear)) = clearest(&scores, m.step_ms) else { continue };
                     if clear >= BELONG {
-                        let values: Vec<f64> = m.values.iter().map(|v| f64::from(*v)).collect();
-                        links.push((clear, i, j, m.lag(best) + m.step_ms * between(&values, best)));
+                        links.push((clear, i, j, m.lag(best) + m.step_ms * between(&m.values, best)));
                     }
                 }
             }
@@ -174,7 +199,7 @@ impl Body {
 /// How far the body's notes must be moved together so that most of them are at their own times; and the chance that
 /// another place is right.
 fn anchor(own: &[Own], members: &[usize], off: &[f64]) -> (f64, f64) {
-    let score = |start: f64| members.iter().map(|k| own[*k].likely(start + off[*k])).sum::<f64>();
+    let score = |start: f64| members.iter().map(|k| own[*k].likely().at(start + off[*k])).sum::<f64>();
     let scores: Vec<(f64, f64)> = members.iter().map(|k| (-off[*k], score(-off[*k]))).collect();
     let best = scores.iter().fold((0.0, f64::NEG_INFINITY), |b, s| if s.1 > b.1 { *s } else { b });
     let rivals = scores.iter().filter(|s| (s.0 - best.0).abs() > APART_MS);
@@ -213,18 +238,24 @@ impl Place {
 
 /// Where note `k` is likeliest, held against all notes of the body and its own time.
 fn place(k: usize, own: &[Own], matches: &Matches, off: &[Option<f64>], rise: impl Fn(f64) -> f64) -> Option<Place> {
-    let others: Vec<(usize, f64)> =
-        off.iter().enumerate().filter(|(j, _)| *j != k).filter_map(|(j, o)| o.map(|o| (j, o))).collect();
-    let step = others.iter().find_map(|(j, _)| matches.get(k.min(*j), k.max(*j)))?.step_ms;
+    let compared = |j: usize| matches.get(k.min(j), k.max(j));
+    let others: Vec<(usize, f64)> = off
+        .iter()
+        .enumerate()
+        .filter(|(j, _)| *j != k && compared(*j).is_some())
+        .filter_map(|(j, o)| o.map(|o| (j, o)))
+        .collect();
+    let step = compared(others.first()?.0)?.step_ms;
     let count = others.len() as f64;
     let steps = (REACH_MS / step) as i64;
     let offs: Vec<f64> = (-steps..=steps).map(|s| s as f64 * step).collect();
-    let mean = |t: f64| others.iter().filter_map(|(j, o)| matches.ratio(k, t, *j, *o)).sum::<f64>() / count;
-    let matched: Vec<f64> = offs.iter().map(|t| mean(*t)).collect();
-    let weight = FREEDOM * count.min(WITNESSES);
+    let mut matched = vec![0.0f32; offs.len()];
+    others.iter().for_each(|(j, o)| matches.add_to(&mut matched, offs[0], k, *j, *o));
+    let weight = FREEDOM * count.min(WITNESSES) / count;
+    let likely = own[k].likely();
     let unlikely = |t: f64| (NO_RISE * (RISE - rise(t)).max(0.0)).min(NO_RISE_AT_MOST);
     let scores: Vec<f64> =
-        offs.iter().zip(&matched).map(|(t, m)| weight * m + own[k].likely(*t) - unlikely(*t)).collect();
+        offs.iter().zip(&matched).map(|(t, m)| weight * f64::from(*m) + likely.at(*t) - unlikely(*t)).collect();
     let (best, clear) = clearest(&scores, step)?;
     Some(Place { off_ms: offs[best] + step * between(&matched, best), clear, score: scores[best] })
 }
@@ -238,12 +269,10 @@ fn clearest(scores: &[f64], step_ms: f64) -> Option<(usize, f64)> {
 }
 
 /// Where between its neighbours the peak lies, in steps from -1 to 1: a parabola through three points.
-fn between(values: &[f64], k: usize) -> f64 {
-    let (Some(before), Some(after)) = (k.checked_sub(1).and_then(|k| values.get(k)), values.get(k + 1)) else {
-        return 0.0;
-    };
-    let bend = before - 2.0 * values[k] + after;
-    if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-1.0, 1.0) } else { 0.0 }
+fn between(values: &[f32], k: usize) -> f64 {
+    let Some([before, here, after]) = k.checked_sub(1).and_then(|b| values.get(b..b + 3)) else { return 0.0 };
+    let bend = before - 2.0 * here + after;
+    if bend < 0.0 { f64::from((0.5 * (before - after) / bend).clamp(-1.0, 1.0)) } else { 0.0 }
 }
 
 /// The chance of the less likely of two places.
@@ -292,6 +321,27 @@ mod tests {
         let after: Vec<f64> = settled.iter().map(|s| s.map_or(f64::NAN, |s| s.after_ms)).collect();
         assert!((after[1] + 5.0).abs() < 0.15 && (after[4] + 5.0).abs() < 0.15, "{after:?}");
         assert!(after[0].abs() < 0.1 && after[2].abs() < 0.1, "{after:?}");
+    }
+
+    /// Sums by slices against the match itself, one lag at a time.
+    #[test]
+    fn sums_are_the_matches_at_their_lags() {
+        let own = own(&[4.0; 2]);
+        let values: Vec<f32> = (0..641).map(|k| ((k * 37) % 101) as f32).collect();
+        let m = Match { first_ms: -15.98, step_ms: 0.05, values };
+        let matches = Matches::of(&own, |_, _| m.clone());
+        for other_off in [0.0, 0.013, -9.3, 14.2, 40.0, -40.0] {
+            for (note, other, sign) in [(0, 1, -1.0), (1, 0, 1.0)] {
+                let mut sums = vec![0.0f32; 639];
+                matches.add_to(&mut sums, -15.9, note, other, other_off);
+                for (k, s) in sums.iter().enumerate() {
+                    let lag = sign * (-15.9 + k as f64 * 0.05 - other_off);
+                    let inside = lag > m.first_ms && lag < m.lag(640) - 0.06;
+                    assert!(!inside || (f64::from(*s) - m.at(lag)).abs() < 1e-3, "{other_off} {k}: {s} {}", m.at(lag));
+                    assert!(*s == 0.0 || lag > m.first_ms - 0.06 && lag < m.lag(640) + 0.06);
+                }
+            }
+        }
     }
 
     #[test]
