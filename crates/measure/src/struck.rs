@@ -90,13 +90,12 @@ impl SecondLook<'_> {
         if sounded.peek().is_none() || sounded.any(same) {
             return false;
         }
-        let since_last = self.since_last(i, at);
         let off = |from: f64, alone: f64| {
             let (sound, place) = self.around(from, TAKES_OVER_STRETCH);
             pitch::off(sound, self.rate.as_f64(), place, hz, alone, &[])
         };
-        let now = off(at, alone).is_some_and(|o| o.ratio < SOUNDS);
-        let then = off(at - since_last.min(BEFORE), since_last.min(BEFORE)).is_some_and(|o| o.ratio > SOUNDED_NOT);
-        now && then
+        let before = self.since_last(i, at).min(BEFORE);
+        off(at, alone).is_some_and(|o| o.ratio < SOUNDS)
+            && off(at - before, before).is_some_and(|o| o.ratio > SOUNDED_NOT)
     }
 }
