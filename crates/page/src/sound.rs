@@ -11,9 +11,10 @@ use axum::response::{IntoResponse, Response};
 use futures_util::stream::try_unfold;
 use std::collections::BTreeMap;
 use std::io::SeekFrom;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::SystemTime;
+use takegauge_audio::media_type;
 use takegauge_journal::file_hash;
 use tokio::io::{AsyncReadExt, AsyncSeekExt};
 
@@ -22,21 +23,6 @@ const PIECE: u64 = 64 << 10;
 
 /// Recordings whose hash was taken, with size and time at that moment.
 pub(crate) type Checked = BTreeMap<PathBuf, (u64, Option<SystemTime>, String)>;
-
-/// The media type where browsers can play the file.
-pub(crate) fn media_type(path: &Path) -> Option<&'static str> {
-    let ending = path.extension()?.to_str()?.to_ascii_lowercase();
-    Some(match ending.as_str() {
-        "wav" | "wave" => "audio/wav",
-        "flac" => "audio/flac",
-        "mp3" => "audio/mpeg",
-        "m4a" | "mp4" | "mov" => "audio/mp4",
-        "aac" => "audio/aac",
-        "ogg" | "oga" => "audio/ogg",
-        "webm" | "mka" => "audio/webm",
-        _ => return None,
-    })
-}
 
 /// Whether the file at `path` is the one that was scored.
 pub(crate) async fn is_same(app: &Arc<App>, path: PathBuf, sha256: String) -> Result<bool, Trouble> {

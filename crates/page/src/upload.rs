@@ -13,6 +13,7 @@ use serde::Deserialize;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use takegauge_audio::ending_of_recording;
 use takegauge_drill::Stroke;
 use takegauge_journal::RecordedAt;
 use tokio::io::AsyncWriteExt;
@@ -21,10 +22,6 @@ use tokio::io::AsyncWriteExt;
 const NEXT_WITHIN: Duration = Duration::from_secs(10);
 /// The whole recording must be there within this.
 const ALL_WITHIN: Duration = Duration::from_secs(20 * 60);
-/// Endings that help the decoder; any other is left off.
-const ENDINGS: [&str; 16] = [
-    "wav", "wave", "flac", "mp3", "m4a", "mp4", "aac", "ogg", "oga", "aif", "aiff", "caf", "mkv", "webm", "mov", "mka",
-];
 
 /// What is said about a recording.
 #[derive(Debug, Deserialize)]
@@ -86,8 +83,8 @@ fn too_large(limit: u64) -> Trouble {
 /// Writes the body to a new file, which is removed again if anything goes wrong.
 async fn receive(body: Body, folder: &Path, name: &str, limit: u64) -> Result<PathBuf, Trouble> {
     let trouble = |e: std::io::Error| Trouble::Inside(format!("The recording cannot be stored: {e}."));
-    let ending = name.rsplit_once('.').map(|(_, e)| e.to_ascii_lowercase());
-    let ending = ending.filter(|e| ENDINGS.contains(&e.as_str())).map_or_else(String::new, |e| format!(".{e}"));
+    // The decoder is helped by a recording's ending; any other is left off.
+    let ending = ending_of_recording(Path::new(name)).map_or_else(String::new, |e| format!(".{e}"));
     let file = tempfile::Builder::new().prefix("take-").suffix(&ending).tempfile_in(folder).map_err(trouble)?;
     let mut out = tokio::fs::File::from_std(file.reopen().map_err(trouble)?);
     let mut pieces = body.into_data_stream();

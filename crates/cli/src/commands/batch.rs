@@ -47,7 +47,7 @@ fn summary(
     if scored + failures.len() + skipped == 0 {
         let named: Vec<String> = args.takes.iter().map(|t| t.display().to_string()).collect();
         return Err(Fault::usage(format!("{}: there is no take to score here", named.join(", ")))
-            .advise("recordings are known by their endings: .wav, .flac, .aiff, .mp3, .m4a, .ogg and others"));
+            .advise("recordings are known by their endings: .wav, .flac, .aiff, .mp3, .m4a, .ogg, .mkv and others"));
     }
     if failures.is_empty() {
         let already = if skipped > 0 { format!(", {skipped} there already") } else { String::new() };

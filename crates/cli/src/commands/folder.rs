@@ -4,19 +4,16 @@ use crate::args::ScoreInputs;
 use crate::commands::score::{drill_for, open_drill};
 use crate::fault::Outcome;
 use std::path::{Path, PathBuf};
+use takegauge_audio::ending_of_recording;
 use takegauge_drill::Drill;
 
-/// Endings of files that are read as takes.
-const ENDINGS: [&str; 14] =
-    ["wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "m4a", "aac", "ogg", "oga", "caf", "mp4", "mov"];
 /// How far down folders are looked through.
 const DEEPEST: usize = 8;
 
 /// Whether a file's name is a recording's; hidden files are being written or somebody else's.
 pub(crate) fn is_take(path: &Path) -> bool {
     let hidden = path.file_name().is_none_or(|n| n.to_string_lossy().starts_with('.'));
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
-    !hidden && ENDINGS.contains(&ending.as_str())
+    !hidden && ending_of_recording(path).is_some()
 }
 
 /// The recordings in a folder and `depth` folders below it, sorted by path. Folders below that cannot be read are
@@ -86,7 +83,7 @@ mod tests {
 
     #[test]
     fn recordings_are_known_by_their_endings() {
-        for good in ["a.wav", "b/take 2.FLAC", "c.m4a"] {
+        for good in ["a.wav", "b/take 2.FLAC", "c.m4a", "d.mkv", "e.webm", "f.mka"] {
             assert!(is_take(Path::new(good)), "{good}");
         }
         for bad in [".a.wav.12.part", ".hidden.wav", "a.txt", "wav", "a.wav.report.json", "a.wav.tmp"] {

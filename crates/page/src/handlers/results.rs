@@ -12,6 +12,7 @@ use axum::response::{IntoResponse, Response};
 use axum::{Form, Json};
 use serde::Deserialize;
 use std::sync::Arc;
+use takegauge_audio::media_type;
 use takegauge_journal::{Picked, TakeRecord, file_hash};
 use takegauge_report::{SoundAt, score_sections};
 
@@ -20,7 +21,7 @@ pub(super) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) ->
     let Stage::Done(report) = &job.stage else { return Ok(page(views::waiting(&app, number, &job))) };
     let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
     let address = format!("/results/{number}/sound");
-    let plays = sound::media_type(&job.sent.file).is_some();
+    let plays = media_type(&job.sent.file).is_some();
     let sections = score_sections(report, if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere });
     Ok(page(views::result(&app, number, &job, report, &players, sections)))
 }

@@ -11,6 +11,7 @@ use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use std::path::PathBuf;
 use std::sync::Arc;
+use takegauge_audio::media_type;
 use takegauge_journal::{Day, DrillRow, Filter, TakeRow};
 use takegauge_report::{SoundAt, score_html, score_sections};
 use takegauge_review::ScoreReport;
@@ -78,7 +79,7 @@ pub(super) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> R
     let (record, text) = fetch(&app, take).await?;
     let report = report(&text)?;
     let file = PathBuf::from(&record.path);
-    let plays = sound::media_type(&file).is_some() && file.is_absolute() && file.is_file();
+    let plays = media_type(&file).is_some() && file.is_absolute() && file.is_file();
     let address = format!("/takes/{take}/sound");
     let sections = score_sections(&report, if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere });
     Ok(page(views::take(&app, take, &record, &report, sections)))
