@@ -11,7 +11,7 @@ use crate::output;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use takegauge_drill::click::Delay;
+use takegauge_click::Delay;
 use takegauge_units::Millis;
 
 /// Delays beyond this are no set-up's.

@@ -8,8 +8,8 @@ use common::{audio, err, out, takegauge};
 use serde_json::Value;
 use std::path::Path;
 use std::process::Output;
+use takegauge_click::{ClickOptions, ClickTrack, SilentBars, read_ladder_table};
 use takegauge_drill::Drill;
-use takegauge_drill::click::{ClickOptions, ClickTrack, SilentBars, read_ladder_table};
 use takegauge_pluck::{Player, Sound, perform, render};
 use takegauge_units::{Bpm, Millis, SampleRate, Seconds};
 

@@ -64,7 +64,7 @@ impl Drill {
     }
 
     /// The same drill played so many times.
-    pub(crate) fn repeated(&self, repeats: u32) -> Self {
+    pub fn repeated(&self, repeats: u32) -> Self {
         Self { repeats, ..self.clone() }
     }
 

@@ -117,7 +117,7 @@ pub enum DrillError {
         /// The most that are allowed.
         limit: usize,
     },
-    /// An option of a click, of a drill to make or of a change to one that is out of its range.
+    /// An option of a drill to make, of a change to one that is out of its range.
     #[error("{option}: read {read}; allowed: {allowed}")]
     Option {
         /// Which option.
@@ -126,11 +126,5 @@ pub enum DrillError {
         read: String,
         /// What is allowed.
         allowed: String,
-    },
-    /// Clicks that were heard do not tell what is asked of them.
-    #[error("the click: {reason}")]
-    Click {
-        /// What was heard, and what to do.
-        reason: String,
     },
 }

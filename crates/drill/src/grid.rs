@@ -54,7 +54,7 @@ impl Drill {
 }
 
 /// The notes of a line with their positions.
-pub(crate) fn notes_of(line: &[Step]) -> Vec<(usize, &LineNote)> {
+fn notes_of(line: &[Step]) -> Vec<(usize, &LineNote)> {
     line.iter()
         .enumerate()
         .filter_map(|(i, s)| match s {
@@ -95,11 +95,6 @@ fn usual_distance(line: &[(usize, &LineNote)], steps: usize, repeats: u32) -> us
     best.1
 }
 
-/// Whether the stroke moves from one string toward the other: down is toward string 1.
-fn goes_toward(stroke: Stroke, from: u8, to: u8) -> bool {
-    (stroke == Stroke::Down) == (to < from)
-}
-
 /// The change from the note before, `None` on the same string.
 fn change_between(
     before: &GridNote,
@@ -123,7 +118,7 @@ fn change_between(
 
 /// What kind of change two strokes make between two strings (common practice in the trade, no single source).
 pub fn kind_of(leaving: Stroke, arriving: Stroke, from: u8, to: u8) -> ChangeKind {
-    match (leaving != arriving, goes_toward(leaving, from, to)) {
+    match (leaving != arriving, leaving.goes_toward(from, to)) {
         (true, true) => ChangeKind::Outside,
         (true, false) => ChangeKind::Inside,
         (false, true) if from.abs_diff(to) == 1 => ChangeKind::Sweep,

@@ -5,19 +5,16 @@ pub mod alter;
 mod built_in;
 mod changes;
 mod check;
-pub mod click;
 mod error;
-pub mod export;
 mod grid;
-pub mod import;
 mod line;
 pub mod make;
 mod model;
 mod read;
 mod show;
-mod smf;
-mod timing;
+pub mod timing;
 mod tuning;
+mod words;
 mod write;
 
 pub use built_in::{BuiltIn, built_in, named};
@@ -25,10 +22,11 @@ pub use changes::{ChangeCount, Leaving, change_counts, kind_words, leaving, stro
 pub use check::{Doubt, DoubtKind};
 pub use error::{DrillError, Place};
 pub use grid::kind_of;
-pub use line::MAX_FRET;
+pub use line::{MAX_FRET, MAX_STEPS, write_step};
 pub use model::{
     AfterGap, Change, ChangeKind, Drill, Fingered, GridNote, LineNote, Picking, Sounding, Step, Stroke, Tuning,
 };
-pub use read::{KEYS, MAX_BYTES, MAX_NOTES};
+pub use read::{KEYS, MAX_BYTES, MAX_NOTES, read_bounded};
 pub use show::LEGEND;
 pub use tuning::NAMED_TUNINGS;
+pub use words::Worded;

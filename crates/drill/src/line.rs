@@ -3,7 +3,7 @@
 use crate::{Fingered, LineNote, Sounding, Step, Stroke};
 
 /// The longest line read, in steps.
-pub(crate) const MAX_STEPS: usize = 20_000;
+pub const MAX_STEPS: usize = 20_000;
 /// The highest fret.
 pub const MAX_FRET: u8 = 36;
 
@@ -192,7 +192,7 @@ fn read_marks(token: &str, from: usize, fingered: Vec<Fingered>) -> Result<LineN
 }
 
 /// One step as a drill file writes it.
-pub(crate) fn write_step(step: &Step) -> String {
+pub fn write_step(step: &Step) -> String {
     let note = match step {
         Step::Silent => return "-".to_owned(),
         Step::Held => return "~".to_owned(),

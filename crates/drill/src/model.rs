@@ -17,6 +17,11 @@ pub enum Stroke {
 }
 
 impl Stroke {
+    /// Whether it moves from one string toward the other: down is toward string 1.
+    pub(crate) fn goes_toward(self, from: u8, to: u8) -> bool {
+        (self == Self::Down) == (to < from)
+    }
+
     /// The opposite stroke.
     pub fn other(self) -> Self {
         match self {
@@ -249,7 +254,7 @@ pub struct Drill {
 
 impl LineNote {
     /// A picked note without marks, its stroke left to [`Drill::picking`].
-    pub(crate) fn picked(fingered: Vec<Fingered>) -> Self {
+    pub fn picked(fingered: Vec<Fingered>) -> Self {
         Self {
             fingered,
             sounding: Sounding::Picked,
@@ -264,7 +269,7 @@ impl LineNote {
 
 impl Drill {
     /// A drill in four steps a beat, without a line, and with what a drill file that leaves out every other key has.
-    pub(crate) fn plain(name: String, tempo: Bpm, tuning: Tuning) -> Self {
+    pub fn plain(name: String, tempo: Bpm, tuning: Tuning) -> Self {
         Self {
             name,
             tempo,

@@ -7,28 +7,9 @@ use crate::{AfterGap, Drill, DrillError, Picking, Place, Step, Stroke, Tuning};
 use std::path::Path;
 use takegauge_units::{Bpm, Hertz};
 use toml::de::DeTable;
+pub use values::KEYS;
 use values::{Reader, Value};
 
-/// Every key of a drill file, in the order in which files are written.
-pub const KEYS: [&str; 17] = [
-    "version",
-    "name",
-    "note",
-    "tempo_bpm",
-    "steps_per_beat",
-    "beats_per_bar",
-    "beat_unit",
-    "pickup_steps",
-    "repeats",
-    "tuning",
-    "capo",
-    "a4_hz",
-    "picking",
-    "first_stroke",
-    "after_gap",
-    "swing",
-    "line",
-];
 /// The most notes over all repeats.
 pub const MAX_NOTES: usize = 200_000;
 /// The largest drill file, in bytes.
@@ -65,8 +46,11 @@ impl Drill {
     }
 }
 
-/// Reads a whole file, or says that it is too large.
-pub(crate) fn read_bounded(path: &Path, limit: u64) -> Result<Vec<u8>, DrillError> {
+/// Reads a whole file of at most `limit` bytes.
+///
+/// # Errors
+/// Where it cannot be read or is larger.
+pub fn read_bounded(path: &Path, limit: u64) -> Result<Vec<u8>, DrillError> {
     use std::io::Read as _;
     let file = path.display().to_string();
     let unreadable = |source| DrillError::Unreadable { file: file.clone(), source };
@@ -101,9 +85,9 @@ impl Reader<'_> {
             pickup_steps: self.whole_or("pickup_steps", 0..=383, 0)? as u16,
             repeats: self.whole_or("repeats", 1..=1000, 1)? as u32,
             tuning,
-            picking: self.choice("picking", &PICKING, Picking::Alternate)?,
-            first_stroke: self.choice("first_stroke", &STROKES, Stroke::Down)?,
-            after_gap: self.choice("after_gap", &AFTER_GAP, AfterGap::Next)?,
+            picking: self.choice("picking", Picking::Alternate)?,
+            first_stroke: self.choice("first_stroke", Stroke::Down)?,
+            after_gap: self.choice("after_gap", AfterGap::Next)?,
             swing: self.swing(steps_per_beat)?,
             a4: Hertz(self.number_or("a4_hz", 380.0..=500.0, 440.0)?),
             capo,
@@ -205,16 +189,6 @@ impl Reader<'_> {
         }
     }
 }
-
-pub(crate) const PICKING: [(&str, Picking); 4] = [
-    ("alternate", Picking::Alternate),
-    ("economy", Picking::Economy),
-    ("down", Picking::Down),
-    ("written", Picking::Written),
-];
-pub(crate) const STROKES: [(&str, Stroke); 2] = [("down", Stroke::Down), ("up", Stroke::Up)];
-pub(crate) const AFTER_GAP: [(&str, AfterGap); 3] =
-    [("next", AfterGap::Next), ("hand", AfterGap::Hand), ("restart", AfterGap::Restart)];
 
 #[cfg(test)]
 mod tests;

@@ -6,12 +6,13 @@ use crate::{Drill, Step};
 use takegauge_units::Seconds;
 
 /// Ticks a beat: the least common multiple of 1 to 12.
-pub(crate) const TICKS: u64 = 27_720;
+pub const TICKS: u64 = 27_720;
 
 /// The times of the line's steps.
-pub(crate) struct Timing {
+#[derive(Debug, Clone)]
+pub struct Timing {
     /// Start of each step in ticks from the line's start, and the line's length at the end.
-    pub(crate) starts: Vec<u64>,
+    pub starts: Vec<u64>,
     /// Steps a beat in force at each step.
     divisions: Vec<u8>,
     /// Ticks from the line's start to its first bar line.
@@ -22,7 +23,8 @@ pub(crate) struct Timing {
 }
 
 impl Timing {
-    pub(crate) fn of(drill: &Drill) -> Self {
+    /// Those of a drill.
+    pub fn of(drill: &Drill) -> Self {
         let mut starts = Vec::with_capacity(drill.line.len() + 1);
         let mut divisions = Vec::with_capacity(drill.line.len());
         let mut changes = drill.divisions.iter().peekable();
@@ -40,8 +42,13 @@ impl Timing {
         Self { starts, divisions, pickup, swing: drill.swing, beat: drill.beat_seconds() }
     }
 
+    /// Ticks from the line's start to its first bar line.
+    pub fn pickup_ticks(&self) -> u64 {
+        self.pickup
+    }
+
     /// Ticks from one playing of the line to the next.
-    pub(crate) fn line_ticks(&self) -> u64 {
+    pub fn line_ticks(&self) -> u64 {
         self.starts.last().copied().unwrap_or(0)
     }
 
@@ -68,8 +75,8 @@ impl Timing {
 }
 
 impl Drill {
-    /// How long a beat lasts.
-    pub(crate) fn beat_seconds(&self) -> f64 {
+    /// How long a beat lasts, in seconds.
+    pub fn beat_seconds(&self) -> f64 {
         self.tempo.beat().0 * 4.0 / f64::from(self.beat_unit.max(1))
     }
 
@@ -90,6 +97,7 @@ impl Drill {
     }
 }
 
-pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+/// The greatest number that divides both; of 0 and `b`, `b`.
+pub fn greatest_common_divisor(a: u64, b: u64) -> u64 {
     if b == 0 { a } else { greatest_common_divisor(b, a % b) }
 }

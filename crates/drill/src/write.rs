@@ -1,8 +1,7 @@
 //! Writing a drill as the file that reads back to it.
 
 use crate::line::write_step;
-use crate::read::{AFTER_GAP, PICKING, STROKES};
-use crate::{AfterGap, Drill};
+use crate::{AfterGap, Drill, Worded};
 use std::fmt::Write as _;
 
 impl Drill {
@@ -34,10 +33,10 @@ impl Drill {
         if self.a4.0 != 440.0 {
             put("a4_hz", number(self.a4.0));
         }
-        put("picking", quote(name_of(&PICKING, self.picking)));
-        put("first_stroke", quote(name_of(&STROKES, self.first_stroke)));
+        put("picking", quote(self.picking.word()));
+        put("first_stroke", quote(self.first_stroke.word()));
         if self.after_gap != AfterGap::Next {
-            put("after_gap", quote(name_of(&AFTER_GAP, self.after_gap)));
+            put("after_gap", quote(self.after_gap.word()));
         }
         if self.swing != 50.0 {
             put("swing", number(self.swing));
@@ -76,10 +75,6 @@ impl Drill {
         }
         rows.iter().map(|r| format!("{r}\n")).collect()
     }
-}
-
-pub(crate) fn name_of<T: PartialEq>(choices: &[(&'static str, T)], value: T) -> &'static str {
-    choices.iter().find(|(_, v)| *v == value).map_or("", |(name, _)| name)
 }
 
 /// A number as TOML has it, whole ones without a fraction.

@@ -9,8 +9,9 @@ use crate::output;
 use crate::pipeline;
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
+use takegauge_click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
 use takegauge_drill::Drill;
-use takegauge_drill::click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
+use takegauge_exchange::export::click_midi;
 use takegauge_units::{Bpm, SampleRate, Seconds};
 
 pub(crate) fn run(args: &ClickArgs) -> Outcome {
@@ -41,7 +42,7 @@ fn write(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Ou
             return Err(Fault::usage("--guide: guide tones are written to .wav")
                 .advise("`takegauge drill export` writes the notes and a click as MIDI"));
         }
-        "mid" | "midi" => output::write(path, &track.midi())?,
+        "mid" | "midi" => output::write(path, &click_midi(track))?,
         other => {
             return Err(Fault::usage(format!(
                 "--out {}: a click is written as .wav or .mid, not {other:?}",

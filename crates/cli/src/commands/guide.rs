@@ -1,7 +1,7 @@
 //! `click --guide`: the drill's notes on a modelled string under the click, at their exact times.
 
+use takegauge_click::ClickTrack;
 use takegauge_drill::Drill;
-use takegauge_drill::click::ClickTrack;
 use takegauge_pluck::{Performance, Player, Renderer, Sound};
 use takegauge_units::{Decibels, Millis, SampleIndex, SampleRate, Seconds};
 
@@ -11,7 +11,7 @@ const GAIN: Decibels = Decibels(-8.0);
 /// Each step of the track, played without a deviation, and the sample on which its own time begins.
 pub(super) fn perform(drill: &Drill, track: &ClickTrack, rate: SampleRate) -> Vec<(SampleIndex, Performance)> {
     let ends = track.steps.iter().skip(1).map(|s| s.click_from).chain([track.length]);
-    let step = |(step, ends): (&takegauge_drill::click::ClickStep, Seconds)| {
+    let step = |(step, ends): (&takegauge_click::ClickStep, Seconds)| {
         let drill = Drill { tempo: step.tempo, repeats: step.repeats, ..drill.clone() };
         let starts = rate.samples_in(step.click_from) as SampleIndex;
         let first = drill.grid().first().map_or(Seconds(0.0), |n| n.expected);

@@ -1,6 +1,5 @@
 //! The picking hand: which stroke each note gets.
 
-use super::goes_toward;
 use crate::timing::{Timing, greatest_common_divisor};
 use crate::{AfterGap, Drill, LineNote, Picking, Sounding, Stroke};
 
@@ -80,7 +79,7 @@ impl<'a> Hand<'a> {
 
 fn sweeps(left: Option<u8>, reached: Option<u8>, stroke: Stroke) -> bool {
     match (left, reached) {
-        (Some(from), Some(to)) => from.abs_diff(to) == 1 && goes_toward(stroke, from, to),
+        (Some(from), Some(to)) => from.abs_diff(to) == 1 && stroke.goes_toward(from, to),
         _ => false,
     }
 }

@@ -4,20 +4,11 @@
 //! outside or all inside) it is used. Else each unit is a run on one string and a run on the next, then a rest: the
 //! way back comes after the rest, is marked and not counted, and the strokes start over.
 
-use super::{Aim, Direction, MakeOptions, Plan, fingering, finish, refuse, runs, steps, text};
+use super::fingering;
+use super::line::{runs, steps, text};
+use super::options::{Aim, Direction, MakeOptions, refuse};
+use super::plan::{Plan, finish, words};
 use crate::{ChangeKind, DrillError, Fingered, LineNote, Picking, Sounding, Step, Stroke, change_counts};
-
-pub(super) fn words(aim: Aim) -> String {
-    match aim {
-        Aim::Only(ChangeKind::Outside) => "outside changes only".to_owned(),
-        Aim::Only(ChangeKind::Inside) => "inside changes only".to_owned(),
-        Aim::Only(ChangeKind::Sweep) => "sweeps only".to_owned(),
-        Aim::Only(ChangeKind::SameStroke) => "same stroke only".to_owned(),
-        Aim::LeavesOn(Stroke::Up) => "leaving on upstrokes".to_owned(),
-        Aim::LeavesOn(Stroke::Down) => "leaving on downstrokes".to_owned(),
-        Aim::Change { from, to } => format!("from string {from} to {to}"),
-    }
-}
 
 pub(super) fn plan(options: &MakeOptions, aim: Aim, remarks: &mut Vec<String>) -> Result<Plan, DrillError> {
     let whole = match aim {

@@ -1,6 +1,6 @@
 //! Which frets of a scale lie under the hand.
 
-use super::{MakeOptions, refuse};
+use super::options::{MakeOptions, refuse};
 use crate::{Drill, DrillError, Fingered, MAX_FRET, Step};
 use takegauge_units::MidiKey;
 

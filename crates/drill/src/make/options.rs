@@ -1,6 +1,6 @@
 //! What can be asked of a made drill, and what of it is refused.
 
-use super::{Scale, refuse};
+use super::scales::Scale;
 use crate::{Change, ChangeKind, DrillError, Picking, Stroke, Tuning};
 use takegauge_units::Bpm;
 
@@ -157,4 +157,9 @@ pub(super) fn check(options: &MakeOptions) -> Result<(), DrillError> {
         return refuse("repeats", options.repeats.to_string(), "1 to 1000");
     }
     Ok(())
+}
+
+/// Refuses an option.
+pub(super) fn refuse<T>(option: &str, read: String, allowed: impl Into<String>) -> Result<T, DrillError> {
+    Err(DrillError::Option { option: option.to_owned(), read, allowed: allowed.into() })
 }

@@ -1,6 +1,6 @@
+use super::line::text;
 use super::*;
-use crate::ChangeKind;
-use crate::{change_counts, leaving};
+use crate::{ChangeKind, Picking, Stroke, change_counts, leaving};
 use proptest::prelude::*;
 use takegauge_units::Bpm;
 

@@ -1,11 +1,30 @@
 //! Values of a TOML table by key, each checked against what is allowed; a fault tells its line and column.
 
-use super::KEYS;
-use crate::{DrillError, Place};
+use crate::{DrillError, Place, Worded};
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+/// Every key of a drill file, in the order in which files are written.
+pub const KEYS: [&str; 17] = [
+    "version",
+    "name",
+    "note",
+    "tempo_bpm",
+    "steps_per_beat",
+    "beats_per_bar",
+    "beat_unit",
+    "pickup_steps",
+    "repeats",
+    "tuning",
+    "capo",
+    "a4_hz",
+    "picking",
+    "first_stroke",
+    "after_gap",
+    "swing",
+    "line",
+];
 /// A drill file's table, its text and its name, for telling where a fault is.
 pub(super) struct Reader<'a> {
     pub(super) file: &'a str,
@@ -95,12 +114,11 @@ impl<'a> Reader<'a> {
         value.get_ref().as_str().map(str::to_owned).ok_or_else(|| self.not(value, key, "text in quotes"))
     }
 
-    /// One of the words of `choices`.
-    pub(super) fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)], default: T) -> Result<T, DrillError> {
+    /// One of the words of a setting.
+    pub(super) fn choice<T: Worded>(&self, key: &str, default: T) -> Result<T, DrillError> {
         let Some(value) = self.get(key) else { return Ok(default) };
-        let read = value.get_ref().as_str();
-        choices.iter().find(|(name, _)| Some(*name) == read).map(|(_, v)| *v).ok_or_else(|| {
-            let names: Vec<_> = choices.iter().map(|(name, _)| format!("\"{name}\"")).collect();
+        value.get_ref().as_str().and_then(T::of_word).ok_or_else(|| {
+            let names: Vec<_> = T::WORDS.iter().map(|(word, _)| format!("\"{word}\"")).collect();
             self.not(value, key, names.join(", "))
         })
     }

@@ -5,8 +5,8 @@ use crate::args::{Common, DrillExportArgs, DrillImportArgs};
 use crate::commands::score::open_drill;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use takegauge_drill::export::{self, Format};
-use takegauge_drill::import::{self, Options};
+use takegauge_exchange::export::{self, Format};
+use takegauge_exchange::import::{self, Options};
 use takegauge_units::Bpm;
 
 pub(super) fn import(args: &DrillImportArgs, common: &Common) -> Outcome {
