@@ -1,5 +1,6 @@
 //! What alignment is given and what it says.
 
+use serde::{Deserialize, Serialize};
 use takegauge_drill::GridNote;
 use takegauge_units::{Bpm, MidiKey, Millis, Seconds};
 
@@ -25,7 +26,8 @@ pub struct Options {
 }
 
 /// What became of a note of the drill in one pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Status {
     /// Heard, at a pitch that may be the expected one.
     Played,
@@ -101,11 +103,13 @@ pub struct SetAside {
 }
 
 /// Which of the places sought gave the tempo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum TempoFrom {
     /// Given by the user.
     Given,
     /// A number in the file's name.
+    #[serde(rename = "file name")]
     FileName,
     /// The drill's own.
     Drill,

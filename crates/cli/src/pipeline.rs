@@ -192,7 +192,7 @@ pub(crate) fn judge(
             channel_used: heard.channel_used.clone(),
             duration_s: round(heard.take.duration_s.0, 1e6),
         },
-        recording: serde_json::to_value(&heard.health).unwrap_or(serde_json::Value::Null),
+        recording: heard.health.clone(),
         warnings,
         first_stroke: request.drill.first_stroke,
         mode,

@@ -29,6 +29,14 @@ impl Stroke {
             Self::Up => Self::Down,
         }
     }
+
+    /// Its name in JSON and drill files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Down => "down",
+            Self::Up => "up",
+        }
+    }
 }
 
 /// How strokes are chosen where the line does not write them.
@@ -137,6 +145,21 @@ pub enum ChangeKind {
     /// Equal strokes otherwise.
     #[serde(rename = "same-stroke")]
     SameStroke,
+}
+
+impl ChangeKind {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Outside, Self::Inside, Self::Sweep, Self::SameStroke];
+
+    /// Its name in JSON.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Outside => "outside",
+            Self::Inside => "inside",
+            Self::Sweep => "sweep",
+            Self::SameStroke => "same-stroke",
+        }
+    }
 }
 
 /// A change of string, standing on the note that arrives.

@@ -4,22 +4,17 @@
 use crate::error::{JournalError, Result};
 use crate::journal::Journal;
 use crate::model::{Filter, TakeRow};
-use crate::query::CHANGES;
 use crate::when::Day;
 use std::collections::BTreeMap;
+use takegauge_review::GroupKey;
 use takegauge_review::history::{
-    CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, WHOLE_TAKE,
-    compare, plan, trend, usual_tempo,
+    CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, compare,
+    plan, trend, usual_tempo,
 };
 
 /// A tempo with what counts as like it.
 fn about(tempo_bpm: f64) -> [f64; 2] {
     [tempo_bpm * (1.0 - LIKE_TEMPO), tempo_bpm * (1.0 + LIKE_TEMPO)]
-}
-
-/// Repeats are places in time, not kinds of note.
-fn is_kind(group: &str) -> bool {
-    !group.starts_with("repeat ")
 }
 
 impl Journal {
@@ -36,39 +31,41 @@ impl Journal {
         group: Option<&str>,
         question: Metric,
     ) -> Result<TrendReport> {
-        let every_tempo = self.points(which, WHOLE_TAKE)?;
+        let every_tempo = self.points(which, GroupKey::WholeTake)?;
         let like =
             Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
         let groups = self.groups(&like)?;
-        let label = |name: &str| groups.iter().find(|(n, _)| n == name).map(|(_, label)| label.as_str());
+        let label = |key: GroupKey| groups.iter().find(|(k, _)| *k == key).map(|(_, label)| label.as_str());
         let group = match group {
-            Some(asked) if label(asked).is_none() => {
-                let known = groups.iter().map(|(n, _)| n.clone()).filter(|n| is_kind(n)).collect();
-                return Err(JournalError::NoGroup { group: asked.to_owned(), known });
-            }
-            Some(asked) => asked,
-            None if label(CHANGES).is_some() => CHANGES,
-            None => WHOLE_TAKE,
+            Some(asked) => match asked.parse().ok().filter(|key| label(*key).is_some()) {
+                Some(key) => key,
+                None => {
+                    let known = groups.iter().filter(|(k, _)| k.is_lasting()).map(|(k, _)| k.to_string()).collect();
+                    return Err(JournalError::NoGroup { group: asked.to_owned(), known });
+                }
+            },
+            None if label(GroupKey::Change).is_some() => GroupKey::Change,
+            None => GroupKey::WholeTake,
         };
         let of_group = self.points(&like, group)?;
         // Evenness needs neighbouring notes of all kinds: few groups have one of their own.
         let even = of_group.iter().any(|p| p.figures.evenness_ms.is_some());
-        let whole = if even { Vec::new() } else { self.points(&like, WHOLE_TAKE)? };
+        let whole = if even { Vec::new() } else { self.points(&like, GroupKey::WholeTake)? };
         let metrics = std::iter::once(question).chain(Metric::ALL.into_iter().filter(|m| *m != question));
         let series: Vec<Series<'_>> = metrics
             .filter_map(|metric| {
-                let (name, label, points): (&str, &str, &[TakePoint]) = match metric {
+                let (group, label, points): (GroupKey, &str, &[TakePoint]) = match metric {
                     // The tempo without an error is the take's, at whatever tempo it was played.
-                    Metric::CleanTempo => (WHOLE_TAKE, "all takes, at any tempo", &every_tempo),
-                    Metric::Evenness if !even => (WHOLE_TAKE, "all notes", &whole),
-                    _ => (group, label(group).unwrap_or(group), &of_group),
+                    Metric::CleanTempo => (GroupKey::WholeTake, "all takes, at any tempo", &every_tempo),
+                    Metric::Evenness if !even => (GroupKey::WholeTake, "all notes", &whole),
+                    _ => (group, label(group).unwrap_or_default(), &of_group),
                 };
                 let there = metric == question || points.iter().any(|p| metric.value(p).is_some());
-                there.then_some(Series { group: name, label, metric, points })
+                there.then_some(Series { group, label, metric, points })
             })
             .collect();
         let mut report = trend(player, drill, like.tempo_bpm, &series);
-        let left_out = every_tempo.len().saturating_sub(self.points(&like, WHOLE_TAKE)?.len());
+        let left_out = every_tempo.len().saturating_sub(self.points(&like, GroupKey::WholeTake)?.len());
         if which.tempo_bpm.is_none() && left_out > 0 {
             let (takes, are) = if left_out == 1 { ("take", "is") } else { ("takes", "are") };
             report.remarks.push(format!(
@@ -109,8 +106,8 @@ impl Journal {
             ..Filter::default()
         };
         let mut groups = Vec::new();
-        for (group, label) in self.groups(&like)?.into_iter().filter(|(g, _)| is_kind(g)) {
-            let points = self.points(&like, &group)?;
+        for (group, label) in self.groups(&like)?.into_iter().filter(|(g, _)| g.is_lasting()) {
+            let points = self.points(&like, group)?;
             groups.push(GroupHistory { group, label, points });
         }
         Ok(compare(first, second, &groups))
@@ -130,9 +127,9 @@ impl Journal {
         let mut practised = Vec::new();
         for ((player, _), (drill, takes)) in drills {
             let these = Filter { takes: Some(takes), ..Filter::default() };
-            let mut points = self.points(&these, CHANGES)?;
+            let mut points = self.points(&these, GroupKey::Change)?;
             if points.is_empty() {
-                points = self.points(&these, WHOLE_TAKE)?;
+                points = self.points(&these, GroupKey::WholeTake)?;
             }
             practised.push(Practised { player, drill, points });
         }

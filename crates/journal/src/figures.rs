@@ -27,6 +27,7 @@ pub(crate) fn store(db: &Connection, take: i64, report: &ScoreReport) -> rusqlit
         "INSERT OR REPLACE INTO figure VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17,?18,?19,?20)",
     )?;
     for (group, label, f) in figures_of(report) {
+        let group = group.to_string();
         name.execute([&group, &label])?;
         let id: i64 = find.query_row([&group], |r| r.get(0))?;
         let bias = f.bias_ci95_ms.map(|c| c.map(Some)).unwrap_or([None, None]);

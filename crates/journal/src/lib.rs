@@ -34,6 +34,6 @@ pub use lines::TAKE_SCHEMA;
 pub use model::{DrillRow, Filter, Picked, TakeRecord, TakeRow, drill_hash, file_hash};
 #[cfg(feature = "parquet")]
 pub use parquet_file::takes_parquet;
-pub use query::{CHANGES, FigureRow};
+pub use query::FigureRow;
 pub use remove::{Compacted, Undone};
 pub use when::{Day, RecordedAt};

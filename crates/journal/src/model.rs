@@ -6,6 +6,7 @@ use sha2::{Digest, Sha256};
 use std::io::Read;
 use std::path::Path;
 use takegauge_drill::Drill;
+use takegauge_review::GroupKey;
 use takegauge_units::Bpm;
 
 /// Which of several tries were kept.
@@ -97,7 +98,7 @@ pub struct TakeRow {
     /// Scatter of the string changes (of all notes where the drill has none), ms.
     pub spread_ms: Option<f64>,
     /// Which notes `spread_ms` is of.
-    pub spread_of: String,
+    pub spread_of: GroupKey,
     /// Which tries were kept.
     pub picked: Picked,
     /// Guitar.

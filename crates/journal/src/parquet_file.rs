@@ -50,7 +50,7 @@ fn columns() -> Vec<(&'static str, Column)> {
         ("microphone", Text(|r| r.take.microphone.clone())),
         ("tags", Text(|r| r.take.tags.join(","))),
         ("note", Text(|r| r.take.note.clone())),
-        ("group", Text(|r| r.group.clone())),
+        ("group", Text(|r| r.group.to_string())),
         ("label", Text(|r| r.label.clone())),
         ("n", Int(|r| int(r.figures.n))),
         ("bias_ms", Number(|r| r.figures.bias_ms)),

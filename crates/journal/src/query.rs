@@ -5,26 +5,24 @@ use crate::figures;
 use crate::journal::Journal;
 use crate::model::{DrillRow, Filter, Picked, TakeRow};
 use crate::when::Day;
-use rusqlite::types::Value;
+use rusqlite::types::{Type, Value};
 use rusqlite::{Row, params_from_iter};
 use std::sync::Arc;
 use takegauge_review::history::{GroupFigures, TakePoint};
+use takegauge_review::{GroupKey, NoSuchGroup};
 
 /// One group of notes of one take.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FigureRow {
     /// The take.
     pub take: Arc<TakeRow>,
-    /// The group's name.
-    pub group: String,
+    /// Which notes.
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: String,
     /// Its figures.
     pub figures: GroupFigures,
 }
-
-/// The group whose scatter stands for a take where it has one.
-pub const CHANGES: &str = "change";
 
 impl Filter {
     /// A WHERE clause on `t` (take) and its values.
@@ -67,9 +65,9 @@ impl Journal {
     ///
     /// # Errors
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
-    pub fn points(&self, filter: &Filter, group: &str) -> Result<Vec<TakePoint>> {
+    pub fn points(&self, filter: &Filter, group: GroupKey) -> Result<Vec<TakePoint>> {
         let (clause, mut values) = filter.clause();
-        values.push(group.to_owned().into());
+        values.push(group.to_string().into());
         let read = || -> rusqlite::Result<Vec<TakePoint>> {
             let mut query = self.db.prepare(&format!(
                 "SELECT t.id, t.day, t.tempo_mbpm, t.picked, t.errors, t.reached, {} FROM take t JOIN figure f
@@ -123,7 +121,7 @@ impl Journal {
                 let rows = query.query_map([take.take], |r| {
                     Ok(FigureRow {
                         take: Arc::clone(&take),
-                        group: r.get(0)?,
+                        group: key(r, 0)?,
                         label: r.get(1)?,
                         figures: figures::read(r, 2)?,
                     })
@@ -141,7 +139,7 @@ impl Journal {
     ///
     /// # Errors
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
-    pub fn groups(&self, filter: &Filter) -> Result<Vec<(String, String)>> {
+    pub fn groups(&self, filter: &Filter) -> Result<Vec<(GroupKey, String)>> {
         let (clause, values) = filter.clause();
         let read = || -> rusqlite::Result<Vec<_>> {
             // The first take that has the group will do, so not every figure is looked at.
@@ -149,7 +147,7 @@ impl Journal {
                 "SELECT g.name, g.label FROM note_group g WHERE EXISTS (SELECT 1 FROM take t JOIN figure f
                    ON f.take = t.id AND f.note_group = g.id WHERE {clause}) ORDER BY g.id"
             ))?;
-            query.query_map(params_from_iter(values), |r| Ok((r.get(0)?, r.get(1)?)))?.collect()
+            query.query_map(params_from_iter(values), |r| Ok((key(r, 0)?, r.get(1)?)))?.collect()
         };
         read().map_err(|e| self.sql(&e))
     }
@@ -199,6 +197,11 @@ impl Journal {
 
 fn drill_row(r: &Row<'_>) -> rusqlite::Result<DrillRow> {
     Ok(DrillRow { id: r.get(0)?, hash: r.get(1)?, name: r.get(2)?, toml: r.get(3)? })
+}
+
+fn key(row: &Row<'_>, column: usize) -> rusqlite::Result<GroupKey> {
+    let unknown = |e: NoSuchGroup| rusqlite::Error::FromSqlConversionFailure(column, Type::Text, Box::new(e));
+    row.get::<_, String>(column)?.parse().map_err(unknown)
 }
 
 pub(crate) fn count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {

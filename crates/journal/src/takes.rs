@@ -4,13 +4,12 @@ use crate::error::{JournalError, Result};
 use crate::journal::Journal;
 use crate::model::{Filter, Picked, TakeRecord, TakeRow};
 use crate::pack::unpack;
-use crate::query::{CHANGES, count};
+use crate::query::count;
 use crate::when::RecordedAt;
 use rusqlite::{Connection, OptionalExtension, params_from_iter};
 use std::collections::BTreeMap;
 use takegauge_drill::Drill;
-use takegauge_review::ScoreReport;
-use takegauge_review::history::WHOLE_TAKE;
+use takegauge_review::{GroupKey, ScoreReport};
 
 impl Journal {
     /// Takes in the order recorded.
@@ -33,11 +32,13 @@ impl Journal {
             "SELECT t.id, p.name, d.name, d.hash, t.recorded_ms, t.offset_s, t.path, t.tempo_mbpm, t.reached, t.errors,
                t.picked, t.guitar, t.microphone, t.note, t.finding,
                (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
-                 (SELECT id FROM note_group WHERE name = '{CHANGES}')),
+                 (SELECT id FROM note_group WHERE name = '{}')),
                (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
-                 (SELECT id FROM note_group WHERE name = '{WHOLE_TAKE}'))
+                 (SELECT id FROM note_group WHERE name = '{}'))
              FROM take t JOIN player p ON p.id = t.player JOIN drill d ON d.id = t.drill
-             WHERE {clause} ORDER BY t.recorded_ms, t.id"
+             WHERE {clause} ORDER BY t.recorded_ms, t.id",
+            GroupKey::Change,
+            GroupKey::WholeTake
         ))?;
         let rows = query.query_map(params_from_iter(values), |r| {
             let take = r.get(0)?;
@@ -57,7 +58,7 @@ impl Journal {
                 notes: count(r, 8)?,
                 errors: count(r, 9)?,
                 spread_ms: spread.map(|s| s as f64 / 1000.0),
-                spread_of: if of_changes.is_some() { CHANGES } else { WHOLE_TAKE }.to_owned(),
+                spread_of: if of_changes.is_some() { GroupKey::Change } else { GroupKey::WholeTake },
                 picked: Picked::read(&r.get::<_, String>(10)?),
                 guitar: r.get(11)?,
                 microphone: r.get(12)?,

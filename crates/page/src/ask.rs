@@ -1,9 +1,9 @@
 //! What the pages ask the journal: one player's takes of one drill.
 
 use crate::trouble::Trouble;
-use takegauge_journal::{CHANGES, Filter, Journal, take_numbers};
+use takegauge_journal::{Filter, Journal, take_numbers};
 use takegauge_review::history::{Metric, TrendReport};
-use takegauge_review::{LadderReport, ladder};
+use takegauge_review::{GroupKey, LadderReport, ladder};
 
 /// Takes that one comparison may hold.
 const TAKES: usize = 200;
@@ -40,7 +40,7 @@ pub(crate) fn trend_of(
 ) -> Result<TrendReport, Trouble> {
     let name = whose.drill_name(journal)?;
     // The form offers the string changes first, which not every drill has.
-    let group = Some(group).filter(|g| *g != CHANGES);
+    let group = Some(group).filter(|g| g.parse() != Ok(GroupKey::Change));
     Ok(journal.trend(&whose.filter(), (whose.player, &name), group, question)?)
 }
 

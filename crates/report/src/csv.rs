@@ -73,7 +73,7 @@ pub fn notes_csv(report: &ScoreReport) -> String {
             n.index.to_string(),
             n.repeat.to_string(),
             n.position.to_string(),
-            n.status.clone(),
+            name(&Some(n.status)),
             n.expected_s.to_string(),
             number(n.played_s),
             number(n.deviation_ms),

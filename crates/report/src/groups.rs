@@ -3,7 +3,7 @@
 use crate::text::Style;
 use crate::words::{self, count, signed};
 use crate::{Align, Table};
-use takegauge_review::{GroupRow, SHORTEST_SMEAR, ScoreReport, ringing};
+use takegauge_review::{GroupKey, GroupRow, SHORTEST_SMEAR, ScoreReport, ringing};
 
 /// The table under its heading, and what it leaves out.
 pub(crate) fn groups(report: &ScoreReport, style: Style) -> String {
@@ -122,20 +122,17 @@ fn margin(g: &GroupRow) -> String {
 
 /// The kinds of change, pairs, strokes and strings that there is something to say of, and what stands out.
 pub(crate) fn looked_at_first(g: &GroupRow, report: &ScoreReport) -> bool {
-    const KINDS: [&str; 9] = [
-        "same string",
-        "change",
-        "inside",
-        "outside",
-        "sweep",
-        "same-stroke",
-        "stroke down",
-        "stroke up",
-        "after a gap",
-    ];
-    let pair = || g.group.split_once('>').is_some_and(|(a, b)| a.parse::<u8>().is_ok() && b.parse::<u8>().is_ok());
     let said = g.bias_ms.is_some() || g.spread_ms.is_some() || g.missed + g.wrong_pitch > 0;
-    let of_a_kind = KINDS.contains(&g.group.as_str()) || pair() || g.group.starts_with("string ");
+    let of_a_kind = matches!(
+        g.group,
+        GroupKey::SameString
+            | GroupKey::Change
+            | GroupKey::Kind(_)
+            | GroupKey::Pair(..)
+            | GroupKey::Stroke(_)
+            | GroupKey::String(_)
+            | GroupKey::AfterGap
+    );
     said && of_a_kind || report.findings.iter().any(|f| f.group == g.group)
 }
 

@@ -3,7 +3,7 @@
 use crate::text::Style;
 use crate::words::signed;
 use crate::{Align, Table};
-use takegauge_review::history::{CompareReport, PlanReport, TrendReport};
+use takegauge_review::history::{CompareReport, Metric, PlanReport, TrendReport};
 
 /// The question in sentences, its days as a table, the other figures in sentences.
 pub fn trend_text(report: &TrendReport, style: Style) -> String {
@@ -81,9 +81,9 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
     for group in report.rows.chunk_by(|a, b| a.group == b.group) {
         table.title(&group[0].label);
         for r in group {
-            let what = match r.measure.as_str() {
-                "bias" => "  late +, ms",
-                "spread" => "  scatter, ms",
+            let what = match r.measure {
+                Metric::Bias => "  late +, ms",
+                Metric::Spread => "  scatter, ms",
                 _ => "  errors in 100",
             };
             let number = |x: Option<f64>| x.map(|x| format!("{x:.1}").replacen("-0.0", "0.0", 1)).unwrap_or_default();

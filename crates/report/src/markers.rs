@@ -2,7 +2,7 @@
 
 use crate::csv::csv_line;
 use crate::words::early_late;
-use takegauge_review::{NoteRow, ScoreReport};
+use takegauge_review::{NoteRow, ScoreReport, Status};
 use takegauge_units::{MidiKey, Seconds};
 
 /// A named point of a take.
@@ -20,7 +20,7 @@ pub fn markers(report: &ScoreReport) -> Vec<Marker> {
     let several = report.passes.len() > 1;
     let mut all: Vec<Marker> = Vec::new();
     let mut add = |at: f64, label: String| all.push(Marker { at: Seconds(at.max(0.0)), label });
-    for n in report.notes.iter().filter(|n| n.status != "not_reached") {
+    for n in report.notes.iter().filter(|n| n.status != Status::NotReached) {
         let name = match several {
             true => format!("pass {} note {}", n.pass + 1, n.index + 1),
             false => format!("note {}", n.index + 1),
@@ -30,7 +30,7 @@ pub fn markers(report: &ScoreReport) -> Vec<Marker> {
                 add(n.expected_s, format!("{name} expected"));
                 add(played, format!("{name} {}", heard(n)));
             }
-            None if n.status == "not_judged" => add(n.expected_s, format!("{name} expected, not picked")),
+            None if n.status == Status::NotJudged => add(n.expected_s, format!("{name} expected, not picked")),
             None => add(n.expected_s, format!("{name} not heard")),
         }
     }
@@ -47,9 +47,9 @@ pub fn markers(report: &ScoreReport) -> Vec<Marker> {
 
 fn heard(n: &NoteRow) -> String {
     let off = early_late(n.deviation_ms.unwrap_or(0.0));
-    match n.heard_midi.filter(|_| n.status == "wrong_pitch") {
+    match n.heard_midi.filter(|_| n.status == Status::WrongPitch) {
         Some(key) => format!("played as {}, {off}", MidiKey(key).name()),
-        None if n.status == "wrong_pitch" => format!("played at another pitch, {off}"),
+        None if n.status == Status::WrongPitch => format!("played at another pitch, {off}"),
         None => format!("played, {off}"),
     }
 }

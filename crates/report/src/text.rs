@@ -2,7 +2,7 @@
 
 use crate::groups::groups;
 use crate::words::{self, clock, count, early_late, figure};
-use takegauge_review::{FindingRow, ScoreReport, caution};
+use takegauge_review::{FindingRow, Mode, ScoreReport, Status, caution};
 
 /// How text is set.
 #[derive(Debug, Clone, Copy)]
@@ -107,7 +107,7 @@ fn finding(f: &FindingRow, report: &ScoreReport, number: usize, style: Style) ->
 }
 
 fn errors(report: &ScoreReport, style: Style) -> String {
-    let odd: Vec<_> = report.notes.iter().filter(|n| n.status == "missed" || n.status == "wrong_pitch").collect();
+    let odd: Vec<_> = report.notes.iter().filter(|n| matches!(n.status, Status::Missed | Status::WrongPitch)).collect();
     if odd.is_empty() && report.extra.is_empty() {
         return String::new();
     }
@@ -122,8 +122,8 @@ fn errors(report: &ScoreReport, style: Style) -> String {
             n.position + 1,
             n.repeat + 1
         );
-        let line = match (n.status.as_str(), n.heard_midi) {
-            ("missed", _) => format!("{}: {place} not heard", clock(n.expected_s)),
+        let line = match (n.status, n.heard_midi) {
+            (Status::Missed, _) => format!("{}: {place} not heard", clock(n.expected_s)),
             (_, Some(key)) => {
                 let name = takegauge_units::MidiKey(key).name();
                 format!(
@@ -239,12 +239,15 @@ fn how_sure(report: &ScoreReport, style: Style) -> String {
     out.push_str(&style.item(&format!("scatter {}", words::scatter(report))));
     let from = match (t.from_click_ms, &t.from_click_withheld) {
         (Some(ms), _) => format!("; {} against the click on average", early_late(ms)),
-        (None, Some(why)) if t.mode == "click" => format!("; the distance from the click is withheld: {why}"),
+        (None, Some(why)) if t.mode == Mode::Click => format!("; the distance from the click is withheld: {why}"),
         _ => String::new(),
     };
     out.push_str(&style.item(&format!(
         "tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}{from}",
-        t.tempo_bpm, t.tempo_error_pct, t.tempo_from, t.mode
+        t.tempo_bpm,
+        t.tempo_error_pct,
+        words::tempo_from(t.tempo_from),
+        words::mode(t.mode)
     )));
     if t.cents_off.abs() >= 5.0 {
         out.push_str(&style.item(&format!(

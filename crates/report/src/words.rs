@@ -1,8 +1,8 @@
 //! Figures as a player reads them: a unit, a sign in words, rounded to 0.1 ms.
 
-use takegauge_review::{Figure, FindingRow, LEAST_FOR_ESTIMATES, ScoreReport, ringing};
+use takegauge_review::{Figure, FindingRow, GroupKey, LEAST_FOR_ESTIMATES, Mode, ScoreReport, TempoFrom, ringing};
 
-/// "13.6 ms late", "2.0 ms early", "on the grid" below 0.05 ms.
+/// "13.6 ms late", "2.0 ms early", "0.0 ms" below 0.05 ms.
 pub(crate) fn early_late(ms: f64) -> String {
     if ms.abs() < 0.05 {
         "0.0 ms".to_owned()
@@ -40,7 +40,7 @@ pub(crate) fn rings(ms: f64, notes: usize) -> String {
 /// What a finding cannot be told apart from, as a player reads it.
 pub(crate) fn also(finding: &FindingRow, report: &ScoreReport) -> String {
     let label =
-        |name: &String| report.groups.iter().find(|g| g.group == *name).map_or(name.clone(), |g| g.label.clone());
+        |key: &GroupKey| report.groups.iter().find(|g| g.group == *key).map_or(key.to_string(), |g| g.label.clone());
     finding.or_also.iter().map(label).collect::<Vec<_>>().join(", ")
 }
 
@@ -66,10 +66,27 @@ pub(crate) fn figure(f: &Figure, unit: &str, digits: usize) -> String {
             format!("{v:.digits$}{gap}{unit} (95 %: {a:.digits$} to {b:.digits$}, n = {})", f.n)
         }
         (Some(v), None) => format!("{v:.digits$}{gap}{unit} (n = {})", f.n),
-        (None, _) if f.withheld.as_ref().is_some_and(|w| w.starts_with("below")) => {
-            f.withheld.clone().unwrap_or_default()
-        }
+        (None, _) if f.below.is_some() => f.withheld.clone().unwrap_or_default(),
         (None, _) => format!("withheld: {}", f.withheld.as_deref().unwrap_or("not enough notes")),
+    }
+}
+
+/// How the grid was placed, in a word.
+pub(crate) fn mode(mode: Mode) -> &'static str {
+    match mode {
+        Mode::Steady => "steady",
+        Mode::Click => "click",
+    }
+}
+
+/// What gave the tempo, in a word or two.
+pub(crate) fn tempo_from(from: TempoFrom) -> &'static str {
+    match from {
+        TempoFrom::Given => "given",
+        TempoFrom::FileName => "file name",
+        TempoFrom::Drill => "drill",
+        TempoFrom::Sought => "sought",
+        TempoFrom::Click => "click",
     }
 }
 

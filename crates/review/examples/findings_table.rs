@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_pluck::{Player, Selector};
-use takegauge_review::{FindingRow, ScoreReport, ladder};
+use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport, ladder};
 use takegauge_units::Millis;
 
 /// Takes behind each rate of false alarms, and behind each cell of a table of power.
@@ -20,21 +20,10 @@ const LADDERS: u64 = 100;
 
 const COMMAND: &str = "cargo run --release -p takegauge-review --example findings_table -- reports/findings.md";
 
-/// Groups that speak of a kind of change, not of one pair, string, stroke or place.
-const KINDS: [&str; 11] = [
-    "change",
-    "inside",
-    "outside",
-    "sweep",
-    "same-stroke",
-    "leaves on up",
-    "leaves on down",
-    "toward 1",
-    "away from 1",
-    "adjacent",
-    "skip",
-];
-
+/// Whether a group speaks of a kind of change, not of one pair, string, stroke or place.
+fn is_kind_of_change(group: GroupKey) -> bool {
+    group.is_change() && !matches!(group, GroupKey::Pair(..) | GroupKey::OneNoteRun)
+}
 fn main() -> Result<(), Box<dyn Error>> {
     let mut out = String::new();
     writeln!(out, "# How sure the findings are\n")?;
@@ -57,7 +46,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 }
 
 fn is_timing(f: &FindingRow) -> bool {
-    f.measure == "bias" || f.measure == "spread"
+    matches!(f.measure, Measure::Bias | Measure::Spread)
 }
 
 fn clean(seed: u64) -> Player {
@@ -85,7 +74,7 @@ fn false_alarms(out: &mut String) -> std::fmt::Result {
             let r = scored(&line, &player(seed));
             counts[0] += usize::from(!r.findings.is_empty());
             counts[1] += usize::from(r.findings.iter().any(is_timing));
-            let kind = |f: &&FindingRow| is_timing(f) && KINDS.contains(&f.group.as_str());
+            let kind = |f: &&FindingRow| is_timing(f) && is_kind_of_change(f.group);
             counts[2] += usize::from(r.findings.iter().any(|f| kind(&f)));
         }
         let [a, b, c] = counts.map(|k| percent(k, TAKES));
@@ -99,16 +88,17 @@ fn false_alarms(out: &mut String) -> std::fmt::Result {
 }
 
 /// Takes of a cell whose first timing finding is of `group` (as its name or as one that fits as well) and `measure`.
-fn named(repeats: u32, player: impl Fn(u64) -> Player, group: &str, measure: &str) -> usize {
+fn named(repeats: u32, player: impl Fn(u64) -> Player, group: GroupKey, measure: Measure) -> usize {
     let line = drill(THREE_PER_STRING, 170.0, repeats);
     let hit = |r: &ScoreReport| {
         let first = r.findings.iter().find(|f| is_timing(f));
-        first.is_some_and(|f| f.measure == measure && (f.group == group || f.or_also.iter().any(|g| g == group)))
+        first.is_some_and(|f| f.measure == measure && (f.group == group || f.or_also.contains(&group)))
     };
     (1..=TAKES_A_CELL).filter(|seed| hit(&scored(&line, &player(*seed)))).count()
 }
 
 const INSIDE: Selector = Selector::Kind(ChangeKind::Inside);
+const INSIDE_CHANGES: GroupKey = GroupKey::Kind(ChangeKind::Inside);
 /// Repeats of the line, with the number of inside changes they hold (four a repeat).
 const REPEATS: [(u32, u32); 4] = [(2, 8), (4, 16), (7, 28), (12, 48)];
 
@@ -125,7 +115,7 @@ fn power_of_bias(out: &mut String) -> std::fmt::Result {
     for ms in [3.0, 5.0, 8.0, 12.0] {
         let player = |seed| Player { biases: vec![(INSIDE, Millis(ms))], ..clean(seed) };
         let cells: Vec<String> =
-            REPEATS.iter().map(|(r, _)| format!("{} %", named(*r, player, "inside", "bias"))).collect();
+            REPEATS.iter().map(|(r, _)| format!("{} %", named(*r, player, INSIDE_CHANGES, Measure::Bias))).collect();
         writeln!(out, "| {ms:.0} ms | {} |", cells.join(" | "))?;
     }
     writeln!(out)
@@ -139,7 +129,7 @@ fn power_of_spread(out: &mut String) -> std::fmt::Result {
         let more = 4.0 * (ratio * ratio - 1.0).sqrt();
         let player = |seed| Player { loose: vec![(INSIDE, Millis(more))], ..clean(seed) };
         let cells: Vec<String> =
-            REPEATS.iter().map(|(r, _)| format!("{} %", named(*r, player, "inside", "spread"))).collect();
+            REPEATS.iter().map(|(r, _)| format!("{} %", named(*r, player, INSIDE_CHANGES, Measure::Spread))).collect();
         writeln!(out, "| {ratio} | {} |", cells.join(" | "))?;
     }
     writeln!(out)
@@ -154,11 +144,11 @@ fn naming(out: &mut String) -> std::fmt::Result {
     writeln!(out, "| fault | named first | by its name alone | median estimate |")?;
     writeln!(out, "|---|---|---|---|")?;
     let cases = [
-        ("inside changes 6 ms late", INSIDE, 6.0, "inside"),
-        ("outside changes 6 ms late", Selector::Kind(ChangeKind::Outside), 6.0, "outside"),
-        ("from string 3 to 2 10 ms late", Selector::Pair { from: 3, to: 2 }, 10.0, "3>2"),
-        ("upstrokes 5 ms late", Selector::Stroke(Stroke::Up), 5.0, "stroke up"),
-        ("notes on string 4 5 ms late", Selector::String(4), 5.0, "string 4"),
+        ("inside changes 6 ms late", INSIDE, 6.0, INSIDE_CHANGES),
+        ("outside changes 6 ms late", Selector::Kind(ChangeKind::Outside), 6.0, GroupKey::Kind(ChangeKind::Outside)),
+        ("from string 3 to 2 10 ms late", Selector::Pair { from: 3, to: 2 }, 10.0, GroupKey::Pair(3, 2)),
+        ("upstrokes 5 ms late", Selector::Stroke(Stroke::Up), 5.0, GroupKey::Stroke(Stroke::Up)),
+        ("notes on string 4 5 ms late", Selector::String(4), 5.0, GroupKey::String(4)),
     ];
     let line = drill(THREE_PER_STRING, 170.0, 7);
     for (name, selector, ms, group) in cases {
@@ -167,7 +157,7 @@ fn naming(out: &mut String) -> std::fmt::Result {
             let r = scored(&line, &Player { biases: vec![(selector, Millis(ms))], ..clean(seed) });
             let Some(f) = r.findings.iter().find(|f| is_timing(f)) else { continue };
             let own = f.group == group;
-            first += usize::from(own || f.or_also.iter().any(|g| g == group));
+            first += usize::from(own || f.or_also.contains(&group));
             alone += usize::from(own && f.or_also.is_empty());
             values.extend(own.then_some(f.value));
         }
@@ -202,7 +192,7 @@ fn ladders(out: &mut String) -> std::fmt::Result {
             let takes: Vec<ScoreReport> = (0..).zip(&tempos).map(play).collect();
             let Ok(report) = ladder(&takes, 1) else { continue };
             any += usize::from(report.groups.iter().any(|g| g.comes_apart_bpm.is_some()));
-            let row = report.groups.iter().find(|g| g.group == "inside");
+            let row = report.groups.iter().find(|g| g.group == INSIDE_CHANGES);
             if let Some([low, high]) = row.and_then(|g| g.comes_apart_ci95_bpm) {
                 inside += 1;
                 holds += usize::from((low..=high).contains(&160.0));

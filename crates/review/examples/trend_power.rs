@@ -4,7 +4,8 @@
 //!
 //! Eight weeks; day noise of SD 2 ms; one take a day. Seeded: the same figures on every run.
 
-use takegauge_review::history::{GroupFigures, Metric, Series, TakePoint, trend};
+use takegauge_review::GroupKey;
+use takegauge_review::history::{GroupFigures, Metric, Series, TakePoint, Verdict, trend};
 use takegauge_stats::Seeded;
 
 const RUNS: usize = 10_000;
@@ -36,9 +37,10 @@ fn called(a_week: i32, rho: f64, ms_a_week: f64, seed: u64) -> f64 {
                 figures: GroupFigures { spread_ms: Some(spread), ..GroupFigures::default() },
             });
         }
-        let series = [Series { group: "change", label: "string changes", metric: Metric::Spread, points: &points }];
+        let series =
+            [Series { group: GroupKey::Change, label: "string changes", metric: Metric::Spread, points: &points }];
         let report = trend("", "", None, &series);
-        changed += usize::from(report.rows[0].fit.as_ref().is_some_and(|f| f.verdict == "change"));
+        changed += usize::from(report.rows[0].fit.as_ref().is_some_and(|f| f.verdict == Verdict::Change));
     }
     changed as f64 / RUNS as f64
 }

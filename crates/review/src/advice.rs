@@ -1,88 +1,28 @@
 //! What to try, in words: one plain piece of advice a measure and family of notes.
 
-use crate::groups::Family;
+use crate::group_key::GroupKey;
+use crate::score::Measure;
 
-/// What a finding is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Measure {
-    /// Early or late on average.
-    Bias,
-    /// Scatter.
-    Spread,
-    /// Not heard.
-    Missed,
-    /// At another pitch.
-    WrongPitch,
-    /// Attacks too many.
-    Extra,
-    /// Ringing over.
-    Smear,
-    /// Level.
-    Level,
-    /// Faster or slower than the drill.
-    Tempo,
-    /// Rushing or dragging.
-    TempoInTake,
-    /// Scatter that grows or shrinks along the take.
-    SpreadInTake,
-}
-
-impl Measure {
-    const ALL: [Self; 10] = [
-        Self::Bias,
-        Self::Spread,
-        Self::Missed,
-        Self::WrongPitch,
-        Self::Extra,
-        Self::Smear,
-        Self::Level,
-        Self::Tempo,
-        Self::TempoInTake,
-        Self::SpreadInTake,
-    ];
-
-    /// From JSON's name.
-    pub(crate) fn from_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|m| m.word() == word)
-    }
-
-    /// As JSON names it.
-    pub(crate) fn word(self) -> &'static str {
-        match self {
-            Self::Bias => "bias",
-            Self::Spread => "spread",
-            Self::Missed => "missed",
-            Self::WrongPitch => "wrong_pitch",
-            Self::Extra => "extra",
-            Self::Smear => "smear",
-            Self::Level => "level",
-            Self::Tempo => "tempo",
-            Self::TempoInTake => "tempo_change",
-            Self::SpreadInTake => "change_in_take",
-        }
-    }
-}
-
-/// Advice for a finding; `family` is `None` for one note of the line or the whole take. `value` gives the direction.
-pub(crate) fn advice(family: Option<Family>, measure: Measure, value: f64) -> &'static str {
-    match (measure, family) {
-        (Measure::Bias, Some(f)) if f.is_change() && value > 0.0 => {
+/// Advice for a finding; `group` is `None` for one note of the line or the whole take. `value` gives the direction.
+pub(crate) fn advice(group: Option<GroupKey>, measure: Measure, value: f64) -> &'static str {
+    match (measure, group) {
+        (Measure::Bias, Some(g)) if g.is_change() && value > 0.0 => {
             "Loop the two strings of the change alone and let the stroke that leaves carry the pick on to the new \
              string at once; begin where it is in time and go up in small steps."
         }
-        (Measure::Bias, Some(f)) if f.is_change() => {
+        (Measure::Bias, Some(g)) if g.is_change() => {
             "Loop the two strings of the change alone and give the note before it its full length before the pick \
              moves on."
         }
-        (Measure::Bias, Some(Family::Stroke(_))) => {
+        (Measure::Bias, Some(GroupKey::Stroke(_))) => {
             "Play one string with down- and upstrokes of the same size and weight, slowly first, and listen for even \
              distances between them."
         }
-        (Measure::Spread, Some(f)) if f.is_change() => {
+        (Measure::Spread, Some(g)) if g.is_change() => {
             "The change does not repeat alike yet. Loop the two strings alone at a tempo where it does, and go up only \
              while it stays alike."
         }
-        (Measure::Bias | Measure::Spread, Some(Family::FrettingHand)) => {
+        (Measure::Bias | Measure::Spread, Some(g)) if g.is_fretting_hand() => {
             "Look at the fretting hand first: practise the shift or the shared fret without the rest of the line, then \
              put it back."
         }
@@ -114,10 +54,10 @@ pub(crate) fn advice(family: Option<Family>, measure: Measure, value: f64) -> &'
         (Measure::Tempo, _) => {
             "If the other tempo was meant, give it with --tempo. If not, record with the click in the headphones."
         }
-        (Measure::TempoInTake, _) => {
+        (Measure::TempoChange, _) => {
             "Record shorter takes with a click and keep the end at the tempo of the start; lengthen the take while it holds."
         }
-        (Measure::SpreadInTake, _) => {
+        (Measure::ChangeInTake, _) => {
             "Record the take again after a rest and see whether it comes back; shorter takes with rests tell more than \
              one long one."
         }

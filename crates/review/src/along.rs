@@ -2,15 +2,16 @@
 
 use takegauge_stats::{Estimate, Interval, Sample, changepoint, growth, linear, moments, permutation, robust};
 
-use crate::advice::{Measure, advice};
+use crate::advice::advice;
 use crate::figures::{Basis, CONFIDENCE};
 use crate::findings::Told;
-use crate::groups::{Family, Group};
+use crate::group_key::GroupKey;
+use crate::groups::Group;
 use crate::residuals::SLIP_MADS;
 use crate::round::{interval, milli_or_zero, seconds};
-use crate::score::{Along, Figure, FindingRow};
+use crate::score::{Along, Figure, FindingRow, Measure, Mode, Reason, Unit};
 use crate::search::ALPHA_OF_OTHERS;
-use crate::take::{Input, Judged, Mode};
+use crate::take::{Input, Judged};
 use crate::tell::count;
 
 /// A tempo is told as another one from this difference on, per cent.
@@ -116,7 +117,10 @@ impl Scatter {
 fn spread_growth(input: &Input, basis: &Basis, scatter: &Scatter) -> (Figure, Option<Told>) {
     let n = scatter.values.len();
     let Some(g) = scatter.growth() else {
-        return (Figure::withheld(format!("{n} notes: too few to follow the scatter along the take"), n), None);
+        return (
+            Figure::withheld(Reason::TooFew, format!("{n} notes: too few to follow the scatter along the take"), n),
+            None,
+        );
     };
     let ratio = g.ratio;
     let figure = Figure::estimated(ratio);
@@ -138,7 +142,7 @@ fn spread_growth(input: &Input, basis: &Basis, scatter: &Scatter) -> (Figure, Op
         count(n, "note", "notes")
     );
     let last: Vec<usize> = scatter.notes.iter().rev().take(16).rev().copied().collect();
-    let told = finding(basis, Measure::SpreadInTake, ratio, "ratio", Some(p), text, &last, g.likelihood_ratio);
+    let told = finding(basis, Measure::ChangeInTake, ratio, Unit::Ratio, Some(p), text, &last, g.likelihood_ratio);
     (figure, Some(told))
 }
 
@@ -217,7 +221,7 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
         }
     }
     let Some(a_minute) = pooled(&parts) else {
-        return (Figure::withheld("too few notes to follow the tempo", 0), None);
+        return (Figure::withheld(Reason::TooFew, "too few notes to follow the tempo", 0), None);
     };
     let whole = scaled(a_minute, lengths.iter().sum::<f64>() / lengths.len().max(1) as f64 / 60.0);
     let sure = whole.value.abs() > 3.03 * standard_error(&whole);
@@ -234,7 +238,7 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
         count(whole.n, "note", "notes")
     );
     let rank = (whole.value / standard_error(&whole).max(1e-9)).powi(2);
-    let told = finding(basis, Measure::TempoInTake, whole, "per cent", None, text, &[], rank);
+    let told = finding(basis, Measure::TempoChange, whole, Unit::PerCent, None, text, &[], rank);
     (Figure::estimated(a_minute), Some(told))
 }
 
@@ -271,7 +275,7 @@ fn tempo_finding(input: &Input, basis: &Basis) -> Option<Told> {
         input.drill.tempo.0
     );
     let rank = (e.value / standard_error(&e).max(1e-9)).powi(2);
-    Some(finding(basis, Measure::Tempo, e, "per cent", None, text, &[], rank))
+    Some(finding(basis, Measure::Tempo, e, Unit::PerCent, None, text, &[], rank))
 }
 
 #[expect(clippy::too_many_arguments, reason = "a row's fields, each of another kind")]
@@ -279,18 +283,18 @@ fn finding(
     basis: &Basis,
     measure: Measure,
     e: Estimate,
-    unit: &str,
+    unit: Unit,
     p: Option<f64>,
     text: String,
     listed: &[usize],
     rank: f64,
 ) -> Told {
     let row = FindingRow {
-        group: "whole take".into(),
-        measure: measure.word().into(),
+        group: GroupKey::WholeTake,
+        measure,
         label: "the whole take".into(),
         value: milli_or_zero(e.value),
-        unit: unit.into(),
+        unit,
         ci95: interval(e.interval.low, e.interval.high),
         n: e.n,
         p_adjusted: p.map(|p| (p * 1e6).round() / 1e6),
@@ -301,12 +305,12 @@ fn finding(
         note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Told { row, family: None, position: None, rank }
+    Told { row, found: None, position: None, rank }
 }
 
 /// How the lateness of string changes against the same string moves along the take.
 fn bias_slope(basis: &Basis, groups: &[Group]) -> Figure {
-    let members = |family: Family| groups.iter().find(|g| g.family == family).map_or(&[][..], |g| &g.members);
+    let members = |key: GroupKey| groups.iter().find(|g| g.key == key).map_or(&[][..], |g| &g.members);
     let part = |members: &[usize]| {
         let heard: Vec<usize> = members.iter().copied().filter(|&i| basis.local[i].is_some()).collect();
         let t: Vec<f64> = heard.iter().map(|&i| basis.notes[i].placed.expected.0 / 60.0).collect();
@@ -314,8 +318,8 @@ fn bias_slope(basis: &Basis, groups: &[Group]) -> Figure {
         let _ = robust::winsorise(&mut y, SLIP_MADS);
         (t.len() >= LEAST_NOTES).then(|| slope(&[vec![1.0; t.len()], t], 1, &y)).flatten()
     };
-    let (Some(changes), Some(same)) = (part(members(Family::AnyChange)), part(members(Family::SameString))) else {
-        return Figure::withheld("fewer than 24 string changes or notes on the same string", 0);
+    let (Some(changes), Some(same)) = (part(members(GroupKey::Change)), part(members(GroupKey::SameString))) else {
+        return Figure::withheld(Reason::TooFew, "fewer than 24 string changes or notes on the same string", 0);
     };
     let value = changes.value - same.value;
     let reach = 1.96 * standard_error(&changes).hypot(standard_error(&same));
@@ -328,7 +332,7 @@ fn bias_slope(basis: &Basis, groups: &[Group]) -> Figure {
 
 fn level_slope(basis: &Basis) -> Figure {
     if let Some(why) = basis.level_withheld {
-        return Figure::withheld(why, 0);
+        return Figure::withheld(Reason::Driven, why, 0);
     }
     let mut strings = std::collections::BTreeMap::<u8, Vec<f64>>::new();
     let level = |n: &Judged| n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| l.is_finite() && n.grid.picked());
@@ -346,6 +350,6 @@ fn level_slope(basis: &Basis) -> Figure {
     let _ = robust::winsorise(&mut y, SLIP_MADS);
     match (t.len() >= LEAST_NOTES).then(|| slope(&[vec![1.0; t.len()], t.clone()], 1, &y)).flatten() {
         Some(e) => Figure::estimated(e),
-        None => Figure::withheld("fewer than 24 levels", t.len()),
+        None => Figure::withheld(Reason::TooFew, "fewer than 24 levels", t.len()),
     }
 }

@@ -5,8 +5,7 @@ use takegauge_stats::timing::{LEAST_INTERVALS, timing_split};
 use takegauge_stats::{Estimate, Interval, Sample, bootstrap, circular, evenness, intervals};
 
 use crate::figures::{Basis, CONFIDENCE};
-use crate::score::{Curious, Figure};
-use crate::take::Mode;
+use crate::score::{Curious, Figure, Mode, Reason};
 
 /// Said with the motor part of the split.
 const MOTOR_NOTE: &str = "The detector's own error counts into the motor part; the split is of playing without a click \
@@ -72,25 +71,30 @@ impl Chain {
 
 fn split(chain: &Chain, mode: Mode) -> Curious {
     let n = chain.deviations.len();
-    let all = |why: &str| Curious {
-        timekeeper_sd_ms: Figure::withheld(why, n),
-        motor_sd_ms: Figure::withheld(why, n),
-        timekeeper_variance_ms2: Figure::withheld(why, n),
-        motor_variance_ms2: Figure::withheld(why, n),
-        lag1: Figure::withheld(why, n),
-        ..Curious::default()
+    let all = |reason: Reason, why: &str| {
+        let none = Figure::withheld(reason, why, n);
+        Curious {
+            timekeeper_sd_ms: none.clone(),
+            motor_sd_ms: none.clone(),
+            timekeeper_variance_ms2: none.clone(),
+            motor_variance_ms2: none.clone(),
+            lag1: none,
+            ..Curious::default()
+        }
     };
     if mode == Mode::Click {
-        return all("the split is of playing without a click");
+        return all(Reason::ToAClick, "the split is of playing without a click");
     }
     if n < LEAST_INTERVALS {
-        return all(&format!("{n} intervals: the split needs {LEAST_INTERVALS}"));
+        return all(Reason::TooFew, &format!("{n} intervals: the split needs {LEAST_INTERVALS}"));
     }
     let split = Sample::new(&chain.deviations).and_then(|s| timing_split(s, &chain.places, &chain.runs, CONFIDENCE));
-    let Ok(s) = split else { return all("places of the line were played once, so their profile cannot be taken out") };
+    let Ok(s) = split else {
+        return all(Reason::PlayedOnce, "places of the line were played once, so their profile cannot be taken out");
+    };
     let sd = |e: Estimate| {
         if !s.model_holds {
-            return Figure::withheld("the model does not hold: a variance comes out below 0", e.n);
+            return Figure::withheld(Reason::ModelFails, "the model does not hold: a variance comes out below 0", e.n);
         }
         // Both variances are at least 0 where the model holds; an interval that reaches below has no root.
         let root = |v: f64| if v >= 0.0 { v.sqrt() } else { 0.0 };
@@ -124,7 +128,7 @@ fn npvi(chain: &Chain) -> Figure {
     let terms: Vec<f64> = neighbours.filter_map(term).collect();
     match Sample::new(&terms).and_then(|s| intervals::mean_interval(s, CONFIDENCE)) {
         Ok(e) => Figure::estimated(e),
-        Err(_) => Figure::withheld("fewer than three intervals in a row", terms.len()),
+        Err(_) => Figure::withheld(Reason::TooFew, "fewer than three intervals in a row", terms.len()),
     }
 }
 
@@ -133,9 +137,9 @@ fn resultant(basis: &Basis, apart_ms: f64) -> Figure {
     let all: Vec<f64> = basis.notes.iter().filter_map(|n| n.deviation).collect();
     let n = all.len();
     let phases = Sample::new(&all).and_then(|s| circular::phases(s, apart_ms));
-    let Ok(phases) = phases else { return Figure::withheld("no note was heard", n) };
+    let Ok(phases) = phases else { return Figure::withheld(Reason::TooFew, "no note was heard", n) };
     let Some(direction) = Sample::new(&phases).ok().and_then(|s| circular::circular(s).mean_direction) else {
-        return Figure::withheld("the deviations have no common direction", n);
+        return Figure::withheld(Reason::NoneShown, "the deviations have no common direction", n);
     };
     // R is the mean of the cosines about the mean direction.
     let cosines: Vec<f64> = phases.iter().map(|p| (p - direction).cos()).collect();
@@ -144,7 +148,7 @@ fn resultant(basis: &Basis, apart_ms: f64) -> Figure {
             interval: Interval { low: e.interval.low.max(0.0), high: e.interval.high.min(1.0) },
             ..e
         }),
-        Err(_) => Figure::withheld("fewer than two notes were heard", n),
+        Err(_) => Figure::withheld(Reason::TooFew, "fewer than two notes were heard", n),
     }
 }
 
@@ -153,7 +157,8 @@ fn systematic(basis: &Basis) -> Figure {
     let heard: Vec<usize> = (0..basis.local.len()).filter(|&i| basis.local[i].is_some()).collect();
     let n = heard.len();
     if n > MOST_RESAMPLED {
-        return Figure::withheld(format!("more than {MOST_RESAMPLED} notes: score a part of the take for it"), n);
+        let why = format!("more than {MOST_RESAMPLED} notes: score a part of the take for it");
+        return Figure::withheld(Reason::TooMany, why, n);
     }
     let value = |drawn: &[usize]| {
         let v: Vec<f64> = drawn.iter().filter_map(|&k| basis.local[heard[k]]).collect();
@@ -165,7 +170,9 @@ fn systematic(basis: &Basis) -> Figure {
     let plan = bootstrap::Plan { resamples: 199, seed: 1, confidence: CONFIDENCE };
     match bootstrap::by_cluster(&clusters, plan, value) {
         Ok(e) if e.value > 0.0 => Figure::estimated(e),
-        Ok(_) => Figure::withheld("no profile shows beyond the scatter", n),
-        Err(_) => Figure::withheld("the line was played once; its profile shows only over repeats", n),
+        Ok(_) => Figure::withheld(Reason::NoneShown, "no profile shows beyond the scatter", n),
+        Err(_) => {
+            Figure::withheld(Reason::PlayedOnce, "the line was played once; its profile shows only over repeats", n)
+        }
     }
 }

@@ -90,7 +90,7 @@ pub(crate) fn row(basis: &Basis, group: &Group, bias: Option<Estimate>) -> Group
     let smear: Vec<f64> = all.iter().filter_map(|n| n.measure?.smear.as_ref()?.as_ref().ok()).map(|s| s.0).collect();
     let evenness: Vec<f64> = group.members.iter().filter_map(|&i| basis.intervals[i]).collect();
     GroupRow {
-        group: group.name.clone(),
+        group: group.key,
         label: group.label.clone(),
         n,
         places: places(basis, &timed),

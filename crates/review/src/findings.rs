@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 use takegauge_stats::spread::Spread;
 use takegauge_stats::{Estimate, Sample, comparison, intervals, robust};
 
-use crate::advice::{Measure, advice};
+use crate::advice::advice;
 use crate::figures::{Basis, CONFIDENCE, scatter};
-use crate::groups::{Family, Group};
+use crate::group_key::GroupKey;
+use crate::groups::Group;
 use crate::round::{interval, milli_or_zero, seconds};
-use crate::score::FindingRow;
+use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
 use crate::tell;
 
@@ -31,7 +32,8 @@ const MOST_LISTED: usize = 100;
 #[derive(Debug, Clone)]
 pub(crate) struct Told {
     pub(crate) row: FindingRow,
-    pub(crate) family: Option<Family>,
+    /// The group that it was found in.
+    pub(crate) found: Option<GroupKey>,
     /// The note of the line it is about, where it is about one.
     pub(crate) position: Option<usize>,
     /// Ranks by this, largest first: the likelihood ratio of the search, or what stands for it.
@@ -41,8 +43,8 @@ pub(crate) struct Told {
 /// The findings of the searches, and what group rows need from them.
 pub(crate) struct Findings {
     pub(crate) told: Vec<Told>,
-    /// Bias of each found group, by name.
-    pub(crate) bias: BTreeMap<String, Estimate>,
+    /// Bias of each found group.
+    pub(crate) bias: BTreeMap<GroupKey, Estimate>,
     /// Notes in no found group.
     pub(crate) reference: Vec<usize>,
     pub(crate) groups_tried: usize,
@@ -62,7 +64,7 @@ pub(crate) fn gates() -> Vec<String> {
 
 /// Runs the searches. `basis.reference` need not be set yet.
 pub(crate) fn findings(basis: &Basis, groups: &[Group], hearing_limit: Option<f64>, seed: u64) -> Findings {
-    let sought: Vec<&Group> = groups.iter().filter(|g| g.family.sought()).collect();
+    let sought: Vec<&Group> = groups.iter().filter(|g| g.key.is_lasting()).collect();
     let timing = search::of_values(basis, &sought, basis.local, search::ALPHA, seed);
     let mut kept = timing.found;
     let (told_of, _) = timing_findings(basis, &kept, hearing_limit, seed);
@@ -78,20 +80,20 @@ pub(crate) fn findings(basis: &Basis, groups: &[Group], hearing_limit: Option<f6
     Findings { told, bias, reference, groups_tried: timing.tried }
 }
 
-/// What is told of each found group, and the bias of each by name.
+/// What is told of each found group, and the bias of each.
 fn timing_findings(
     basis: &Basis,
     found: &[FoundGroup],
     hearing_limit: Option<f64>,
     seed: u64,
-) -> (Vec<Vec<Told>>, BTreeMap<String, Estimate>) {
+) -> (Vec<Vec<Told>>, BTreeMap<GroupKey, Estimate>) {
     let reference = search::outside_all(basis, found);
     let mut bias = BTreeMap::new();
     let mut told = Vec::new();
     for (group, effect) in found.iter().zip(search::effects(basis, found, seed)) {
         let mut of_group = Vec::new();
         if let Some(e) = effect {
-            bias.insert(group.name.clone(), e);
+            bias.insert(group.key, e);
             of_group.extend(bias_finding(basis, group, e, hearing_limit));
         }
         if group.spread.is_some() {
@@ -139,8 +141,8 @@ impl<'a> Subject<'a> {
         Self { found, members: found.members.iter().copied().filter(at).collect(), position }
     }
 
-    fn name(&self) -> String {
-        self.position.map_or_else(|| self.found.name.clone(), |p| format!("step {} of the line", p + 1))
+    fn key(&self) -> GroupKey {
+        self.position.map_or(self.found.key, GroupKey::LineStep)
     }
 
     pub(crate) fn label(&self) -> String {
@@ -165,10 +167,14 @@ fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_lim
     }
     let above = hearing_limit.map(|limit| effect.value.abs() > limit);
     let few = subject.members.len() < crate::figures::LEAST_FOR_ESTIMATES;
-    Some(told(basis, &subject, Measure::Bias, effect.value, "ms", (!few).then_some(effect.interval)).with(|row| {
-        row.above_hearing_limit = above;
-        row.text = tell::bias(&subject, row, hearing_limit);
-    }))
+    Some(
+        told(basis, &subject, Measure::Bias, effect.value, Unit::Milliseconds, (!few).then_some(effect.interval)).with(
+            |row| {
+                row.above_hearing_limit = above;
+                row.text = tell::bias(&subject, row, hearing_limit);
+            },
+        ),
+    )
 }
 
 fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
@@ -201,7 +207,7 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
         Spread::Sd(e) => Some(e.value),
         _ => None,
     });
-    Some(told(basis, &subject, Measure::Spread, value, "ratio", range.filter(|_| !few)).with(|row| {
+    Some(told(basis, &subject, Measure::Spread, value, Unit::Ratio, range.filter(|_| !few)).with(|row| {
         row.text = tell::spread(&subject, row, sds);
     }))
 }
@@ -235,7 +241,7 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
             .and_then(|s| takegauge_stats::bootstrap::percentile(s, plan, |v| Some(middle(v))))
             .ok()
             .map(|e| e.interval);
-        Some(told(basis, &subject, Measure::Smear, value, "ms", range).with(|row| {
+        Some(told(basis, &subject, Measure::Smear, value, Unit::Milliseconds, range).with(|row| {
             row.text = tell::smear(basis, &subject, row, others);
         }))
     };
@@ -263,7 +269,7 @@ fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
         .zip(&levels)
         .map(|(n, level)| Some((*level)? - strings.get(&n.grid.string()).map_or(0.0, |v| middle(v))))
         .collect();
-    let kinds: Vec<&Group> = groups.iter().copied().filter(|g| g.family.is_kind()).collect();
+    let kinds: Vec<&Group> = groups.iter().copied().filter(|g| g.key.is_kind()).collect();
     let searched = search::of_values(basis, &kinds, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(200));
     let tell_one = |found: &FoundGroup| -> Option<Told> {
         let holds = found.places.holds && found.places.inside >= 3 && found.mean;
@@ -273,7 +279,7 @@ fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
             return None;
         }
         let subject = Subject::new(basis, found, None);
-        Some(told(basis, &subject, Measure::Level, e.value, "dB", Some(e.interval)).with(|row| {
+        Some(told(basis, &subject, Measure::Level, e.value, Unit::Decibels, Some(e.interval)).with(|row| {
             row.text = tell::level(row);
         }))
     };
@@ -321,10 +327,10 @@ fn event_finding(
     }
     let rate = intervals::wilson(hits.len(), subject.members.len(), CONFIDENCE).ok()?;
     let percent = takegauge_stats::Interval { low: 100.0 * rate.interval.low, high: 100.0 * rate.interval.high };
-    Some(told(basis, subject, measure, 100.0 * rate.value, "per cent", Some(percent)).with(|row| {
+    Some(told(basis, subject, measure, 100.0 * rate.value, Unit::PerCent, Some(percent)).with(|row| {
         row.note_indices = hits.iter().map(|&i| basis.notes[i].grid.index).collect();
         row.note_times_s = hits.iter().map(|&i| seconds(basis.notes[i].time())).collect();
-        row.text = tell::events(subject, row, hits.len(), subject.members.len(), total);
+        row.text = tell::events(subject, measure, row, hits.len(), subject.members.len(), total);
     }))
 }
 
@@ -336,11 +342,11 @@ fn everywhere(basis: &Basis, all: &[usize], measure: Measure, hit: &dyn Fn(usize
         return None;
     }
     let row = FindingRow {
-        group: "all notes".into(),
-        measure: measure.word().into(),
+        group: GroupKey::AllNotes,
+        measure,
         label: "all notes".into(),
         value: milli_or_zero(100.0 * rate.value),
-        unit: "per cent".into(),
+        unit: Unit::PerCent,
         ci95: interval(100.0 * rate.interval.low, 100.0 * rate.interval.high),
         n: all.len(),
         p_adjusted: None,
@@ -351,7 +357,7 @@ fn everywhere(basis: &Basis, all: &[usize], measure: Measure, hit: &dyn Fn(usize
         note_times_s: hits.iter().take(MOST_LISTED).map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Some(Told { row, family: None, position: None, rank: hits.len() as f64 })
+    Some(Told { row, found: None, position: None, rank: hits.len() as f64 })
 }
 
 fn told(
@@ -359,7 +365,7 @@ fn told(
     subject: &Subject,
     measure: Measure,
     value: f64,
-    unit: &str,
+    unit: Unit,
     range: Option<takegauge_stats::Interval>,
 ) -> Told {
     let found = subject.found;
@@ -367,25 +373,25 @@ fn told(
     let listed: Vec<usize> = subject.members.iter().filter(heard).copied().take(MOST_LISTED).collect();
     let mut or_also = found.or_also.clone();
     if subject.position.is_some() {
-        or_also.insert(0, found.name.clone());
+        or_also.insert(0, found.key);
     }
     let row = FindingRow {
-        group: subject.name(),
-        measure: measure.word().into(),
+        group: subject.key(),
+        measure,
         label: subject.label(),
         value: milli_or_zero(value),
-        unit: unit.into(),
+        unit,
         ci95: range.and_then(|r| interval(r.low, r.high)),
         n: subject.members.len(),
         p_adjusted: Some((found.p_adjusted * 1e6).round() / 1e6),
         above_hearing_limit: None,
         text: String::new(),
-        advice: advice(subject.position.is_none().then_some(found.family), measure, value).into(),
+        advice: advice(subject.position.is_none().then_some(found.key), measure, value).into(),
         note_indices: listed.iter().map(|&i| basis.notes[i].grid.index).collect(),
         note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also,
     };
-    Told { row, family: Some(found.family), position: subject.position, rank: found.likelihood_ratio }
+    Told { row, found: Some(found.key), position: subject.position, rank: found.likelihood_ratio }
 }
 
 impl Told {

@@ -7,87 +7,15 @@
 use std::collections::BTreeMap;
 use takegauge_drill::{Change, ChangeKind, Drill, Stroke};
 
+use crate::group_key::GroupKey;
 use crate::take::Judged;
-
-/// What sort of group it is: decides advice and how its place check is told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Family {
-    /// On the string just played.
-    SameString,
-    /// Any change.
-    AnyChange,
-    /// Inside, outside, sweep, same-stroke.
-    Kind(ChangeKind),
-    /// From one string to another.
-    Pair(u8, u8),
-    /// The stroke that leaves.
-    LeavesOn(Stroke),
-    /// Toward string 1 or away from it.
-    Direction(bool),
-    /// Adjacent or skipping.
-    Distance(bool),
-    /// Fretting hand: a shift, or the same fret on the next string.
-    FrettingHand,
-    /// First, middle, last of a run.
-    RunPlace,
-    /// One note on a string.
-    OneNoteRun,
-    /// Down or up.
-    Stroke(Stroke),
-    /// One string.
-    String(u8),
-    /// Place in the beat.
-    BeatPlace,
-    /// Repeat of the line.
-    Repeat(usize),
-    /// After a rest or held note.
-    AfterGap,
-}
-
-impl Family {
-    /// Whether its notes all arrive by a change of string.
-    pub(crate) fn is_change(self) -> bool {
-        matches!(
-            self,
-            Self::AnyChange
-                | Self::Kind(_)
-                | Self::Pair(..)
-                | Self::LeavesOn(_)
-                | Self::Direction(_)
-                | Self::Distance(_)
-                | Self::OneNoteRun
-        )
-    }
-
-    /// Whether it is a kind of stroke or change rather than a place on the neck or in the line.
-    pub(crate) fn is_kind(self) -> bool {
-        (self.is_change() && !matches!(self, Self::Pair(..))) || matches!(self, Self::Stroke(_) | Self::SameString)
-    }
-
-    /// Whether a difference of this group can be sought by shuffling within repeats.
-    pub(crate) fn sought(self) -> bool {
-        !matches!(self, Self::Repeat(_))
-    }
-}
 
 /// A group: its members are indices into the notes reached, rising.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Group {
-    pub(crate) name: String,
+    pub(crate) key: GroupKey,
     pub(crate) label: String,
-    pub(crate) family: Family,
     pub(crate) members: Vec<usize>,
-}
-
-/// Says what "toward string 1" is on this instrument: thinner where the strings' pitches rise in order.
-pub(crate) fn toward_one(drill: &Drill, toward: bool) -> &'static str {
-    let rises = drill.tuning.open.windows(2).all(|w| w[0] < w[1]);
-    match (rises, toward) {
-        (true, true) => "changes to a thinner string",
-        (true, false) => "changes to a thicker string",
-        (false, true) => "changes to a string nearer the floor",
-        (false, false) => "changes to a string further from the floor",
-    }
 }
 
 /// The change of a note that is a test of one.
@@ -98,7 +26,7 @@ pub(crate) fn tested_change(n: &Judged) -> Option<(Change, ChangeKind)> {
 
 /// All groups that have a member, in a fixed order.
 pub(crate) fn groups(drill: &Drill, notes: &[Judged]) -> Vec<Group> {
-    let mut found: BTreeMap<(Family, String), Group> = BTreeMap::new();
+    let mut found: BTreeMap<GroupKey, Vec<usize>> = BTreeMap::new();
     let mut shifts = Shifts::default();
     for (i, n) in notes.iter().enumerate() {
         let shift = shifts.at(n);
@@ -106,124 +34,92 @@ pub(crate) fn groups(drill: &Drill, notes: &[Judged]) -> Vec<Group> {
             continue;
         }
         let before = i.checked_sub(1).and_then(|b| notes.get(b)).filter(|b| b.pass == n.pass && !n.starts);
-        for (family, name, label) in of_note(drill, n, before, shift) {
-            let key = (family, name.clone());
-            found.entry(key).or_insert_with(|| Group { name, label, family, members: Vec::new() }).members.push(i);
+        for key in of_note(drill, n, before, shift) {
+            found.entry(key).or_default().push(i);
         }
     }
-    found.into_values().collect()
+    found.into_iter().map(|(key, members)| Group { key, label: label(key, drill), members }).collect()
 }
 
-type Named = (Family, String, String);
-
-fn of_note(drill: &Drill, n: &Judged, before: Option<&Judged>, shift: bool) -> Vec<Named> {
-    let mut out: Vec<Named> = Vec::new();
-    let mut add = |family, name: &str, label: &str| out.push((family, name.to_owned(), label.to_owned()));
+fn of_note(drill: &Drill, n: &Judged, before: Option<&Judged>, shift: bool) -> Vec<GroupKey> {
+    let mut out = Vec::new();
     let gap = n.starts || n.grid.after_gap;
     if gap && !n.starts {
-        add(Family::AfterGap, "after a gap", "notes after a gap");
+        out.push(GroupKey::AfterGap);
     }
     let after_pick = before.is_some_and(|b| b.grid.picked() && b.grid.index + 1 == n.grid.index);
     if n.grid.change.is_none() && !gap && after_pick {
-        add(Family::SameString, "same string", "notes on the same string");
+        out.push(GroupKey::SameString);
     }
     if let Some((c, kind)) = tested_change(n) {
-        add(Family::AnyChange, "change", "string changes");
-        add(Family::Pair(c.from, c.to), &pair_name(c), &pair_label(c));
-        add(Family::Direction(c.to < c.from), direction_name(c), toward_one(drill, c.to < c.from));
-        let (name, label) = if c.adjacent {
-            ("adjacent", "changes to the next string")
-        } else {
-            ("skip", "changes that skip a string")
-        };
-        add(Family::Distance(c.adjacent), name, label);
+        out.extend([GroupKey::Change, GroupKey::Pair(c.from, c.to)]);
+        out.push(if c.to < c.from { GroupKey::TowardOne } else { GroupKey::AwayFromOne });
+        out.push(if c.adjacent { GroupKey::Adjacent } else { GroupKey::Skip });
         if n.stroke_sure {
-            add(Family::Kind(kind), kind_name(kind), kind_label(kind));
-            if let Some(s) = c.leaves_on {
-                add(
-                    Family::LeavesOn(s),
-                    &format!("leaves on {}", stroke(s)),
-                    &format!("changes that leave on {}", one(s)),
-                );
-            }
+            out.push(GroupKey::Kind(kind));
+            out.extend(c.leaves_on.map(GroupKey::LeavesOn));
         }
         if rolls(n, before) {
-            add(Family::FrettingHand, "same-fret roll", "changes to the same fret of the next string");
+            out.push(GroupKey::SameFretRoll);
         }
     }
     if shift && !gap {
-        add(Family::FrettingHand, "position shift", "shifts of the fretting hand");
+        out.push(GroupKey::PositionShift);
     }
     if !gap && !n.grid.way_back {
-        match n.grid.in_run {
-            (_, 1) => add(Family::OneNoteRun, "one-note run", "single notes on a string"),
-            (0, _) => add(Family::RunPlace, "first of run", "first notes on a string"),
-            (k, len) if k + 1 == len => add(Family::RunPlace, "last of run", "last notes on a string"),
-            _ => add(Family::RunPlace, "middle of run", "middle notes on a string"),
-        }
+        out.push(match n.grid.in_run {
+            (_, 1) => GroupKey::OneNoteRun,
+            (0, _) => GroupKey::FirstOfRun,
+            (k, len) if k + 1 == len => GroupKey::LastOfRun,
+            _ => GroupKey::MiddleOfRun,
+        });
     }
-    if let Some(s) = n.grid.stroke.filter(|_| n.stroke_sure) {
-        add(Family::Stroke(s), &format!("stroke {}", stroke(s)), &format!("{}strokes", stroke(s)));
-    }
-    let string = n.grid.string();
-    add(Family::String(string), &format!("string {string}"), &format!("notes on string {string}"));
-    if let Some(place) = beat_place(drill, n.grid.position) {
-        let label = if place == 0 {
-            "notes on the beat".to_owned()
-        } else {
-            format!("notes on step {} of the beat", place + 1)
-        };
-        add(Family::BeatPlace, &format!("step {} of the beat", place + 1), &label);
-    }
+    out.extend(n.grid.stroke.filter(|_| n.stroke_sure).map(GroupKey::Stroke));
+    out.push(GroupKey::String(n.grid.string()));
+    out.extend(beat_step(drill, n.grid.position).map(GroupKey::BeatStep));
     if drill.repeats > 1 {
-        let repeat = n.grid.repeat;
-        add(Family::Repeat(repeat), &format!("repeat {}", repeat + 1), &format!("repeat {}", repeat + 1));
+        out.push(GroupKey::Repeat(n.grid.repeat));
     }
     out
 }
 
-pub(crate) fn stroke(s: Stroke) -> &'static str {
-    match s {
-        Stroke::Down => "down",
-        Stroke::Up => "up",
-    }
-}
-
-fn one(s: Stroke) -> &'static str {
-    match s {
-        Stroke::Down => "a downstroke",
-        Stroke::Up => "an upstroke",
-    }
-}
-
-pub(crate) fn kind_name(kind: ChangeKind) -> &'static str {
-    match kind {
-        ChangeKind::Outside => "outside",
-        ChangeKind::Inside => "inside",
-        ChangeKind::Sweep => "sweep",
-        ChangeKind::SameStroke => "same-stroke",
-    }
-}
-
-fn kind_label(kind: ChangeKind) -> &'static str {
-    match kind {
-        ChangeKind::Outside => "outside changes",
-        ChangeKind::Inside => "inside changes",
-        ChangeKind::Sweep => "sweep changes",
-        ChangeKind::SameStroke => "changes on the same stroke",
-    }
-}
-
-pub(crate) fn pair_name(c: Change) -> String {
-    format!("{}>{}", c.from, c.to)
-}
-
-pub(crate) fn pair_label(c: Change) -> String {
-    format!("changes from string {} to {}", c.from, c.to)
-}
-
-fn direction_name(c: Change) -> &'static str {
-    if c.to < c.from { "toward 1" } else { "away from 1" }
+/// A group as a player reads it, on the drill's instrument.
+pub(crate) fn label(key: GroupKey, drill: &Drill) -> String {
+    // "Toward string 1" is to a thinner string where the strings' pitches rise in order.
+    let rises = drill.tuning.open.windows(2).all(|w| w[0] < w[1]);
+    let fixed = match key {
+        GroupKey::SameString => "notes on the same string",
+        GroupKey::Change => "string changes",
+        GroupKey::Kind(ChangeKind::Outside) => "outside changes",
+        GroupKey::Kind(ChangeKind::Inside) => "inside changes",
+        GroupKey::Kind(ChangeKind::Sweep) => "sweep changes",
+        GroupKey::Kind(ChangeKind::SameStroke) => "changes on the same stroke",
+        GroupKey::Pair(from, to) => return format!("changes from string {from} to {to}"),
+        GroupKey::PairKind(from, to, kind) => return format!("from string {from} to {to}, {}", kind.name()),
+        GroupKey::LeavesOn(Stroke::Down) => "changes that leave on a downstroke",
+        GroupKey::LeavesOn(Stroke::Up) => "changes that leave on an upstroke",
+        GroupKey::TowardOne if rises => "changes to a thinner string",
+        GroupKey::TowardOne => "changes to a string nearer the floor",
+        GroupKey::AwayFromOne if rises => "changes to a thicker string",
+        GroupKey::AwayFromOne => "changes to a string further from the floor",
+        GroupKey::Adjacent => "changes to the next string",
+        GroupKey::Skip => "changes that skip a string",
+        GroupKey::PositionShift => "shifts of the fretting hand",
+        GroupKey::SameFretRoll => "changes to the same fret of the next string",
+        GroupKey::FirstOfRun => "first notes on a string",
+        GroupKey::LastOfRun => "last notes on a string",
+        GroupKey::MiddleOfRun => "middle notes on a string",
+        GroupKey::OneNoteRun => "single notes on a string",
+        GroupKey::Stroke(stroke) => return format!("{}strokes", stroke.name()),
+        GroupKey::String(n) => return format!("notes on string {n}"),
+        GroupKey::BeatStep(0) => "notes on the beat",
+        GroupKey::BeatStep(k) => return format!("notes on step {} of the beat", k + 1),
+        GroupKey::AfterGap => "notes after a gap",
+        GroupKey::LineStep(k) => return format!("the note on step {} of the line", k + 1),
+        GroupKey::WholeTake => "the whole take",
+        GroupKey::Repeat(_) | GroupKey::AllNotes => return key.to_string(),
+    };
+    fixed.to_owned()
 }
 
 /// The same fretted fret on the next string: one finger has to roll, or two to share the fret.
@@ -233,7 +129,7 @@ fn rolls(n: &Judged, before: Option<&Judged>) -> bool {
 }
 
 /// The step in its beat, where the line fills whole beats of one subdivision.
-fn beat_place(drill: &Drill, position: usize) -> Option<usize> {
+fn beat_step(drill: &Drill, position: usize) -> Option<usize> {
     let steps = usize::from(drill.steps_per_beat);
     let whole = steps > 1 && drill.divisions.is_empty() && drill.line.len().checked_rem(steps) == Some(0);
     let pickup = usize::from(drill.pickup_steps).checked_rem(steps)?;
@@ -282,7 +178,7 @@ mod tests {
         let grid = d.grid();
         let m = aligned(&grid, 120.0, |_| Some(0.0));
         let notes = reached(&grid, &m);
-        groups(&d, &notes).into_iter().filter(|g| g.members.contains(&index)).map(|g| g.name).collect()
+        groups(&d, &notes).into_iter().filter(|g| g.members.contains(&index)).map(|g| g.key.to_string()).collect()
     }
 
     #[test]
@@ -329,7 +225,7 @@ mod tests {
         m.alignment.passes[0].notes[1].played = None;
         let notes = reached(&grid, &m);
         let all = groups(&d, &notes);
-        let members = |name: &str| all.iter().find(|g| g.name == name).map_or(0, |g| g.members.len());
+        let members = |name: &str| all.iter().find(|g| g.key.to_string() == name).map_or(0, |g| g.members.len());
         assert_eq!((members("6>5"), members("outside"), members("inside"), members("leaves on down")), (2, 0, 0, 0));
         assert_eq!((members("stroke down"), members("stroke up")), (1, 1));
     }

@@ -4,14 +4,13 @@
 
 use takegauge_drill::{Drill, GridNote};
 
-use crate::advice::Measure;
 use crate::caution::caution;
 use crate::cut::{change_loop, run_loop, whole};
 use crate::figures::Basis;
 use crate::findings::Told;
-use crate::groups::Family;
+use crate::group_key::GroupKey;
 use crate::round::milli_or_zero;
-use crate::score::{ChangeRow, GroupRow, PlanItem, Reliability};
+use crate::score::{ChangeRow, GroupRow, Measure, PlanItem, Reliability};
 
 /// How many things a plan holds.
 const ITEMS: usize = 3;
@@ -122,11 +121,11 @@ fn of_finding(s: &Sources, told: &Told, turn: usize) -> Option<PlanItem> {
     if turn > 0 && at.is_none() {
         return None;
     }
-    item(s, case, row, |tempo| match (case, told.family) {
+    item(s, case, row, |tempo| match (case, told.found) {
         (Case::AlongTheTake | Case::Tempo, _) | (_, None) => Some(whole(s.drill, tempo)),
         (Case::Strokes, _) => run_loop(s.drill, s.grid, |_| true, "Down- and upstrokes on one string", tempo)
             .or_else(|| Some(whole(s.drill, tempo))),
-        (_, Some(Family::String(string))) => {
+        (_, Some(GroupKey::String(string))) => {
             run_loop(s.drill, s.grid, |g| g.string() == string, &format!("On string {string}, looped"), tempo)
                 .or_else(|| Some(whole(s.drill, tempo)))
         }
@@ -135,16 +134,16 @@ fn of_finding(s: &Sources, told: &Told, turn: usize) -> Option<PlanItem> {
 }
 
 fn case_of(told: &Told) -> Case {
-    let change = told.family.is_some_and(Family::is_change);
-    match Measure::from_word(&told.row.measure) {
-        Some(Measure::Tempo) => Case::Tempo,
-        Some(Measure::TempoInTake | Measure::SpreadInTake) => Case::AlongTheTake,
-        Some(Measure::Missed | Measure::WrongPitch | Measure::Extra) => Case::Mistakes,
-        Some(Measure::Smear) => Case::RingingOver,
+    let change = told.found.is_some_and(GroupKey::is_change);
+    match told.row.measure {
+        Measure::Tempo => Case::Tempo,
+        Measure::TempoChange | Measure::ChangeInTake => Case::AlongTheTake,
+        Measure::Missed | Measure::WrongPitch | Measure::Extra => Case::Mistakes,
+        Measure::Smear => Case::RingingOver,
         _ if told.position.is_some() => Case::OneNote,
-        Some(Measure::Bias) if change => Case::LateChange,
-        Some(Measure::Spread) if change => Case::LooseChange,
-        _ if matches!(told.family, Some(Family::Stroke(_))) => Case::Strokes,
+        Measure::Bias if change => Case::LateChange,
+        Measure::Spread if change => Case::LooseChange,
+        _ if matches!(told.found, Some(GroupKey::Stroke(_))) => Case::Strokes,
         _ => Case::OtherNotes,
     }
 }

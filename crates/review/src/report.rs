@@ -1,15 +1,17 @@
 //! From one aligned and measured take to its report.
 
-use std::collections::BTreeMap;
-use takegauge_stats::{Estimate, Sample, moments};
+use takegauge_stats::{Sample, moments};
 
 use crate::figures::{Basis, interval_deviations, row, scatter};
 use crate::findings::{findings, gates};
-use crate::groups::{Family, Group, groups, kind_name, tested_change};
+use crate::group_key::GroupKey;
+use crate::groups::{Group, groups, label, tested_change};
 use crate::residuals::residuals;
 use crate::round::{milli, milli_or_zero};
 use crate::scatter::spread_figure;
-use crate::score::{ChangeRow, Figure, GroupRow, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection};
+use crate::score::{
+    ChangeRow, Figure, GroupRow, Reason, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
+};
 use crate::take::{Input, Judged, reached};
 use crate::{along, caution, curious, plan, reliability, search, tables};
 
@@ -35,7 +37,7 @@ pub fn score(input: &Input) -> ScoreReport {
     let hearing_limit = hearing_limit_ms(apart_ms);
     let found = findings(&basis, &all, hearing_limit, input.seed);
     basis.reference = found.reference.clone();
-    let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, found.bias.get(&g.name).copied())).collect();
+    let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, found.bias.get(&g.key).copied())).collect();
     let (along, told_along) = along::along(input, &basis, &all);
     let mut told = found.told;
     told.extend(told_along);
@@ -43,7 +45,7 @@ pub fn score(input: &Input) -> ScoreReport {
     let line_notes = input.grid.iter().filter(|g| g.repeat == 0 && g.picked()).count();
     let drill_notes = input.grid.iter().filter(|g| g.picked()).count();
     let reliability = reliability::reliability(&notes, input.measured, line_notes, drill_notes);
-    let changes = changes(&basis, &found.bias);
+    let changes = changes(input, &basis);
     let plan = plan::plan(&plan::Sources {
         drill: input.drill,
         grid: input.grid,
@@ -73,7 +75,7 @@ pub fn score(input: &Input) -> ScoreReport {
         summary,
         changes,
         groups: rows,
-        search: search_section(&basis, found.groups_tried, hearing_limit),
+        search: search_section(input.seed, &basis, found.groups_tried, hearing_limit),
         findings: told.into_iter().map(|t| t.row).collect(),
         curious,
         along,
@@ -90,11 +92,11 @@ fn hearing_limit_ms(apart_ms: f64) -> Option<f64> {
     apart_ms.is_finite().then_some(if apart_ms > 240.0 { 0.025 * apart_ms } else { 6.0 })
 }
 
-fn search_section(basis: &Basis, groups_tried: usize, hearing_limit: Option<f64>) -> SearchSection {
+fn search_section(seed: u64, basis: &Basis, groups_tried: usize, hearing_limit: Option<f64>) -> SearchSection {
     let heard = basis.local.iter().flatten().count();
     SearchSection {
         groups_tried,
-        permutations: 1999,
+        permutations: search::settings(search::ALPHA, seed).permutations,
         alpha: search::ALPHA,
         gates: gates(),
         hearing_limit_ms: hearing_limit.and_then(milli),
@@ -104,7 +106,7 @@ fn search_section(basis: &Basis, groups_tried: usize, hearing_limit: Option<f64>
 }
 
 /// One row a pair and kind, in order of string left, string reached, kind and leaving stroke.
-fn changes(basis: &Basis, bias: &BTreeMap<String, Estimate>) -> Vec<ChangeRow> {
+fn changes(input: &Input, basis: &Basis) -> Vec<ChangeRow> {
     let mut found = std::collections::BTreeMap::new();
     for (i, n) in basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked() && n.stroke_sure) {
         if let Some((c, kind)) = tested_change(n) {
@@ -112,19 +114,15 @@ fn changes(basis: &Basis, bias: &BTreeMap<String, Estimate>) -> Vec<ChangeRow> {
         }
     }
     let row_of = |(c, kind, members): (takegauge_drill::Change, takegauge_drill::ChangeKind, Vec<usize>)| {
-        let group = Group {
-            name: format!("{}>{} {}", c.from, c.to, kind_name(kind)),
-            label: format!("from string {} to {}, {}", c.from, c.to, kind_name(kind)),
-            family: Family::Pair(c.from, c.to),
-            members,
-        };
+        let key = GroupKey::PairKind(c.from, c.to, kind);
+        let group = Group { key, label: label(key, input.drill), members };
         ChangeRow {
             from: c.from,
             to: c.to,
             kind: Some(kind),
             leaves_on: c.leaves_on,
             adjacent: c.adjacent,
-            figures: row(basis, &group, bias.get(&group.name).copied()),
+            figures: row(basis, &group, None),
         }
     };
     found.into_values().map(row_of).collect()
@@ -144,11 +142,11 @@ fn summary(input: &Input, basis: &Basis) -> Summary {
     };
     let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
     let played = picked.iter().filter(|(_, n)| n.deviation.is_some()).count() - wrong_pitch.min(deviations.len());
-    let spoken = match (spread_ms.value, &spread_ms.withheld) {
-        (Some(s), _) => format!("scatter {s:.1} ms"),
-        (None, Some(why)) if why.starts_with("below") => format!("scatter {}", why.split(':').next().unwrap_or(why)),
-        (None, Some(why)) => format!("scatter not told ({why})"),
-        (None, None) => "scatter not told".to_owned(),
+    let spoken = match (spread_ms.value, spread_ms.below, &spread_ms.withheld) {
+        (Some(s), ..) => format!("scatter {s:.1} ms"),
+        (None, Some(limit), _) => format!("scatter below {limit:.1} ms"),
+        (None, None, Some(why)) => format!("scatter not told ({why})"),
+        (None, None, None) => "scatter not told".to_owned(),
     };
     let raw_sd_ms = Sample::new(&deviations).ok().and_then(|s| moments::standard_deviation(s).ok()).and_then(milli);
     let mut headline = vec![
@@ -206,7 +204,7 @@ fn ioi_sd(basis: &Basis) -> Figure {
     let all: Vec<f64> = basis.intervals.iter().flatten().copied().collect();
     match Sample::new(&all).and_then(|s| takegauge_stats::intervals::sd_interval(s, 0.95)) {
         Ok(e) => Figure::estimated(e),
-        Err(_) => Figure::withheld("fewer than two intervals between neighbours", 0),
+        Err(_) => Figure::withheld(Reason::TooFew, "fewer than two intervals between neighbours", 0),
     }
 }
 

@@ -8,7 +8,7 @@ use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
 use crate::figures::CONFIDENCE;
 use crate::residuals::SLIP_MADS;
 use crate::round::milli;
-use crate::score::Figure;
+use crate::score::{Figure, Reason};
 
 /// A pooled SD within places with the detector's variance taken off, and the slips that were left out of it.
 pub(crate) struct Scatter {
@@ -81,14 +81,18 @@ fn slips(values: &[f64], places: &[usize]) -> Vec<bool> {
 /// A scatter as a report's figure.
 pub(crate) fn spread_figure(scatter: Option<&Scatter>) -> Figure {
     let Some(s) = scatter else {
-        return Figure::withheld("each place of the line was played once; scatter shows only over repeats", 0);
+        let why = "each place of the line was played once; scatter shows only over repeats";
+        return Figure::withheld(Reason::PlayedOnce, why, 0);
     };
     match s.within.spread() {
         Spread::Sd(e) => Figure::estimated(e),
         Spread::Below { limit, n } => {
-            Figure::withheld(format!("below {limit:.1} ms: not to be told from the detector's own error"), n)
+            let why = format!("below {limit:.1} ms: not to be told from the detector's own error");
+            Figure { below: milli(limit), ..Figure::withheld(Reason::BelowDetector, why, n) }
         }
-        Spread::Unresolved => Figure::withheld("smaller than the detector's own error", s.within.n),
+        Spread::Unresolved => {
+            Figure::withheld(Reason::BelowDetector, "smaller than the detector's own error", s.within.n)
+        }
     }
 }
 

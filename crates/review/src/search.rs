@@ -7,7 +7,8 @@ use takegauge_stats::search::{Candidates, PlaceCheck, Settings, joint_effects, s
 use takegauge_stats::{Estimate, Sample, bootstrap, robust};
 
 use crate::figures::{Basis, CONFIDENCE, LEAST_FOR_ESTIMATES, TRIM, difference};
-use crate::groups::{Family, Group};
+use crate::group_key::GroupKey;
+use crate::groups::Group;
 
 /// Chance of any timing finding in a take where nothing differs.
 pub(crate) const ALPHA: f64 = 0.025;
@@ -29,9 +30,8 @@ const MOST_RESAMPLED: usize = 3000;
 /// A group that a search found, named.
 #[derive(Debug, Clone)]
 pub(crate) struct FoundGroup {
-    pub(crate) name: String,
+    pub(crate) key: GroupKey,
     pub(crate) label: String,
-    pub(crate) family: Family,
     /// Indices into the notes reached, rising: those the search saw.
     pub(crate) members: Vec<usize>,
     /// The group on the other side, where its notes are exactly all the others.
@@ -42,8 +42,8 @@ pub(crate) struct FoundGroup {
     pub(crate) mean: bool,
     pub(crate) spread: Option<f64>,
     pub(crate) places: PlaceCheck,
-    /// Names of groups with the same notes, or that fit as well.
-    pub(crate) or_also: Vec<String>,
+    /// Groups with the same notes, or that fit as well.
+    pub(crate) or_also: Vec<GroupKey>,
 }
 
 /// What a search over values answers.
@@ -77,16 +77,20 @@ impl Seen {
     }
 }
 
+/// How every search is made.
+pub(crate) fn settings(alpha: f64, seed: u64) -> Settings {
+    Settings { alpha, ..Settings::new(seed) }
+}
+
 /// Searches values (one for each note reached, `None` where there is none) for groups that differ in mean or spread.
 pub(crate) fn of_values(basis: &Basis, groups: &[&Group], values: &[Option<f64>], alpha: f64, seed: u64) -> Searched {
     let seen = Seen::new(basis, (0..values.len()).filter(|&i| values[i].is_some()).collect());
     let y: Vec<f64> = seen.notes.iter().filter_map(|&i| values[i]).collect();
     let Some(candidates) = seen.candidates(groups) else { return Searched::default() };
     let tried = candidates.sets().len();
-    let settings = Settings { alpha, ..Settings::new(seed) };
     let Ok(sample) = Sample::at_least(&y, LEAST_NOTES) else { return Searched { found: Vec::new(), tried } };
     // What remains are takes without any spread (exact answers): nothing differs by chance there.
-    let Ok(search) = search_groups(sample, &seen.blocks, &seen.places, &candidates, settings) else {
+    let Ok(search) = search_groups(sample, &seen.blocks, &seen.places, &candidates, settings(alpha, seed)) else {
         return Searched { found: Vec::new(), tried };
     };
     let found = search
@@ -115,7 +119,7 @@ pub(crate) fn of_events(basis: &Basis, groups: &[&Group], happened: impl Fn(usiz
         return Searched::default();
     };
     let tried = candidates.sets().len();
-    let settings = Settings { alpha: ALPHA_OF_OTHERS, ..Settings::new(seed) };
+    let settings = settings(ALPHA_OF_OTHERS, seed);
     let Ok(search) = search_rates(&hits, &seen.blocks, &seen.places, &candidates, settings) else {
         return Searched { found: Vec::new(), tried };
     };
@@ -146,27 +150,25 @@ fn named(
     less: bool,
 ) -> FoundGroup {
     let set = &candidates.sets()[set];
-    let first = |of: &[usize]| of.iter().copied().min_by_key(|&g| (groups[g].family, g));
+    let first = |of: &[usize]| of.iter().copied().min_by_key(|&g| (groups[g].key, g));
     let (here, there) = (first(&set.same), first(&set.complement));
-    let same_string = |g: Option<usize>| g.is_some_and(|g| groups[g].family == Family::SameString);
+    let same_string = |g: Option<usize>| g.is_some_and(|g| groups[g].key == GroupKey::SameString);
     let flip = there.is_some() && !same_string(there) && (same_string(here) || less);
     let (chosen, other) = if flip { (there, here) } else { (here, there) };
     let inside = |k: &usize| set.notes.binary_search(k).is_ok() != flip;
     let members = (0..seen.notes.len()).filter(inside).map(|k| seen.notes[k]).collect();
     let of_rival = |r: &usize| {
         let s = &candidates.sets()[*r];
-        s.same.first().or(s.complement.first()).map(|&g| groups[g].name.clone())
+        s.same.first().or(s.complement.first()).map(|&g| groups[g].key)
     };
     let aliases = if flip { &set.complement } else { &set.same };
-    let mut or_also: Vec<String> =
-        aliases.iter().filter(|g| Some(**g) != chosen).map(|&g| groups[g].name.clone()).collect();
+    let mut or_also: Vec<GroupKey> = aliases.iter().filter(|g| Some(**g) != chosen).map(|&g| groups[g].key).collect();
     or_also.extend(rivals.iter().filter_map(of_rival));
     // A set always has a group that names it.
     let group = chosen.map(|g| groups[g]);
     FoundGroup {
-        name: group.map_or_else(String::new, |g| g.name.clone()),
+        key: group.map_or(GroupKey::AllNotes, |g| g.key),
         label: group.map_or_else(String::new, |g| g.label.clone()),
-        family: group.map_or(Family::SameString, |g| g.family),
         members,
         against: other.map(|g| groups[g].label.clone()),
         likelihood_ratio: 0.0,
@@ -196,7 +198,7 @@ pub(crate) fn effects(basis: &Basis, found: &[FoundGroup], seed: u64) -> Vec<Opt
     found
         .iter()
         .map(|f| {
-            let k = shifted.iter().position(|s| s.name == f.name);
+            let k = shifted.iter().position(|s| s.key == f.key);
             let (Some(joint), Some(k)) = (&joint, k) else {
                 let outside: Vec<usize> =
                     timed.iter().copied().filter(|i| f.members.binary_search(i).is_err()).collect();

@@ -6,14 +6,14 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use takegauge_stats::comparison::variance_ratio;
 use takegauge_stats::trend::trend;
-use takegauge_stats::{Sample, robust};
+use takegauge_stats::{Estimate, Sample, robust};
 
 use crate::caution;
 use crate::figures::CONFIDENCE;
 use crate::ladder::{SeveralError, one_drill};
 use crate::residuals::SLIP_MADS;
-use crate::round::{interval, milli, milli_or_zero};
-use crate::score::{Figure, ScoreReport};
+use crate::round::{milli, milli_or_zero};
+use crate::score::{Figure, Reason, ScoreReport};
 
 /// The value of `schema`.
 pub const SESSION_SCHEMA: &str = "takegauge/session/1";
@@ -182,7 +182,12 @@ fn rest_row(after_take: usize, rest_s: Option<f64>, before: &[f64], after: &[f64
     let Some(e) = ratio else {
         let why = format!("fewer than {LEAST_IN_A_THIRD} notes in a third of a take");
         let text = format!("{rest}: not told, {why}.");
-        return RestRow { after_take, rest_s: rest_s.and_then(milli), spread_ratio: Figure::withheld(why, n), text };
+        return RestRow {
+            after_take,
+            rest_s: rest_s.and_then(milli),
+            spread_ratio: Figure::withheld(Reason::TooFew, why, n),
+            text,
+        };
     };
     let figures =
         format!("{:.1} times what it was ({:.1} to {:.1}, {n} notes)", e.value, e.interval.low, e.interval.high);
@@ -193,17 +198,7 @@ fn rest_row(after_take: usize, rest_s: Option<f64>, before: &[f64], after: &[f64
     } else {
         format!("{rest} no change of scatter shows: {figures}.")
     };
-    RestRow {
-        after_take,
-        rest_s: rest_s.and_then(milli),
-        spread_ratio: Figure {
-            value: milli(e.value),
-            ci95: interval(e.interval.low, e.interval.high),
-            n,
-            withheld: None,
-        },
-        text,
-    }
+    RestRow { after_take, rest_s: rest_s.and_then(milli), spread_ratio: Figure::estimated(Estimate { n, ..e }), text }
 }
 
 /// Theil-Sen slope of the takes' scatter over their number, warm-up left out.
@@ -220,15 +215,12 @@ fn course(rows: &[SessionTakeRow]) -> Figure {
             "{} with a scatter figure: a course over the session needs {LEAST_TAKES}",
             crate::tell::count(n, "take", "takes")
         );
-        return Figure::withheld(why, n);
+        return Figure::withheld(Reason::TooFew, why, n);
     }
     let (times, values): (Vec<f64>, Vec<f64>) = told.into_iter().unzip();
     match Sample::new(&times).and_then(|t| trend(t, Sample::new(&values)?, CONFIDENCE)) {
-        Ok(t) => {
-            let e = t.line.slope;
-            Figure { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n, withheld: None }
-        }
-        Err(e) => Figure::withheld(e.to_string(), n),
+        Ok(t) => Figure::estimated(Estimate { n, ..t.line.slope }),
+        Err(e) => Figure::withheld(Reason::NoneShown, e.to_string(), n),
     }
 }
 

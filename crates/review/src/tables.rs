@@ -1,24 +1,15 @@
 //! Rows of the report that restate what was measured: notes, extra attacks, passes, sections.
 
 use std::collections::BTreeSet;
-use takegauge_align::{Status, TempoFrom};
-use takegauge_drill::Picking;
+use takegauge_align::Status;
 use takegauge_measure::Measured;
 
 use crate::groups::Group;
 use crate::round::{milli, milli_or_zero, seconds};
-use crate::score::{ChangeOfNote, DrillSection, ExtraRow, NoteRow, PassRow, SetAsideRow, TimebaseSection, Waveform};
-use crate::take::{Input, Judged, Mode};
-
-pub(crate) fn status_word(status: Status) -> &'static str {
-    match status {
-        Status::Played => "played",
-        Status::Missed => "missed",
-        Status::WrongPitch => "wrong_pitch",
-        Status::NotJudged => "not_judged",
-        Status::NotReached => "not_reached",
-    }
-}
+use crate::score::{
+    ChangeOfNote, DrillSection, ExtraRow, Mode, NoteRow, PassRow, SetAsideRow, TimebaseSection, Waveform,
+};
+use crate::take::{Input, Judged};
 
 /// All notes of all passes. `reached` and `local_ms` run in parallel; notes not reached are filled in from the drill.
 /// A note that some pass reached is listed as not reached in no other: a breakdown does not hide a whole pass.
@@ -50,7 +41,7 @@ pub(crate) fn notes(input: &Input, reached: &[Judged], local_ms: &[Option<f64>],
                 repeat: g.repeat,
                 position: g.position,
                 pass,
-                status: status_word(placed.status).into(),
+                status: placed.status,
                 expected_s: seconds(placed.expected.0),
                 played_s: played.map(|t| seconds(t.0)),
                 deviation_ms: played.map(|t| milli_or_zero((t.0 - placed.expected.0) * 1e3)),
@@ -124,13 +115,7 @@ pub(crate) fn drill(input: &Input) -> DrillSection {
         steps_per_beat: d.steps_per_beat,
         repeats: d.repeats,
         tuning,
-        picking: match d.picking {
-            Picking::Alternate => "alternate",
-            Picking::Economy => "economy",
-            Picking::Down => "down",
-            Picking::Written => "written",
-        }
-        .into(),
+        picking: d.picking,
         first_stroke: input.first_stroke,
     }
 }
@@ -159,19 +144,8 @@ pub(crate) fn timebase(input: &Input, reached: &[Judged]) -> TimebaseSection {
         offset_s: seconds(offset),
         tempo_bpm: milli_or_zero(tempo),
         tempo_error_pct: milli_or_zero(100.0 * (tempo / input.drill.tempo.0 - 1.0)),
-        mode: match input.mode {
-            Mode::Steady => "steady",
-            Mode::Click => "click",
-        }
-        .into(),
-        tempo_from: match alignment.tempo_from {
-            TempoFrom::Given => "given",
-            TempoFrom::FileName => "file name",
-            TempoFrom::Drill => "drill",
-            TempoFrom::Sought => "sought",
-            TempoFrom::Click => "click",
-        }
-        .into(),
+        mode: input.mode,
+        tempo_from: alignment.tempo_from,
         cents_off: milli_or_zero(alignment.cents_off),
         from_click_ms,
         from_click_withheld,

@@ -2,20 +2,12 @@
 
 use std::collections::BTreeSet;
 use takegauge_align::{Placed, Status};
+use takegauge_audio::Health;
 use takegauge_drill::{Drill, GridNote, Stroke};
 use takegauge_measure::{Measured, NoteMeasure};
 use takegauge_units::Millis;
 
-use crate::score::TakeSection;
-
-/// How the grid was placed in time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Mode {
-    /// Offset and tempo fitted to the playing.
-    Steady,
-    /// To a click.
-    Click,
-}
+use crate::score::{Mode, TakeSection};
 
 /// Everything that one take's report is made from.
 #[derive(Debug, Clone)]
@@ -28,8 +20,8 @@ pub struct Input<'a> {
     pub measured: &'a Measured,
     /// What was read.
     pub take: TakeSection,
-    /// The audio room's figures, handed through.
-    pub recording: serde_json::Value,
+    /// Recording health, where it was taken.
+    pub recording: Option<Health>,
     /// What the reader should know.
     pub warnings: Vec<String>,
     /// The first stroke that the grid was made with.

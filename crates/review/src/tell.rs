@@ -2,10 +2,9 @@
 
 use takegauge_stats::{Sample, robust};
 
-use crate::advice::Measure;
 use crate::figures::Basis;
 use crate::findings::Subject;
-use crate::score::FindingRow;
+use crate::score::{FindingRow, Measure};
 
 pub(crate) fn capital(text: &str) -> String {
     let mut chars = text.chars();
@@ -86,7 +85,7 @@ pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f6
     let past = if past { ", past the next attack" } else { "" };
     let label = match subject.position {
         Some(_) => format!("At {}", subject.label()),
-        None if subject.found.family.is_change() => format!("At {}", subject.label()),
+        None if subject.found.key.is_change() => format!("At {}", subject.label()),
         None => format!("Before {}", subject.label()),
     };
     let or_less = if at_shortest(rest) { " or less" } else { "" };
@@ -122,8 +121,14 @@ fn what(measure: Measure) -> &'static str {
     }
 }
 
-pub(crate) fn events(subject: &Subject, row: &FindingRow, hits: usize, n: usize, total: usize) -> String {
-    let measure = Measure::from_word(&row.measure).unwrap_or(Measure::Extra);
+pub(crate) fn events(
+    subject: &Subject,
+    measure: Measure,
+    row: &FindingRow,
+    hits: usize,
+    n: usize,
+    total: usize,
+) -> String {
     let range = row.ci95.map_or_else(String::new, |[low, high]| format!(" ({low:.0} to {high:.0} in 100)"));
     format!("Of {}, {hits} of {n} were {}{range}; in the whole take it was {total}.", subject.label(), what(measure))
 }
@@ -139,7 +144,7 @@ fn held(subject: &Subject) -> String {
     if subject.position.is_some() {
         return format!(" The other {} do not show it.", found.label);
     }
-    if inside == 1 && found.family.is_change() {
+    if inside == 1 && found.key.is_change() {
         return " They stand at one place of the line, so this take cannot tell the change from its fingering.".into();
     }
     if inside > 1 { format!(" It holds across {inside} places of the line.") } else { String::new() }

@@ -83,7 +83,7 @@ pub(crate) fn input<'a>(drill: &'a Drill, grid: &'a [GridNote], measured: &'a Me
             channel_used: "the only one".into(),
             duration_s: 60.0,
         },
-        recording: serde_json::Value::Null,
+        recording: None,
         warnings: Vec::new(),
         first_stroke: Stroke::Down,
         mode: Mode::Steady,

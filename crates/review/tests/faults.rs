@@ -6,7 +6,7 @@ mod support;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_pluck::{Happens, Player, Selector};
-use takegauge_review::{FindingRow, ScoreReport};
+use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport};
 use takegauge_units::{Decibels, Millis};
 
 const INSIDE: Selector = Selector::Kind(ChangeKind::Inside);
@@ -15,9 +15,9 @@ fn player(seed: u64) -> Player {
     Player { seed, ..Player::default() }
 }
 
-fn find<'a>(report: &'a ScoreReport, group: &str, measure: &str) -> &'a FindingRow {
+fn find<'a>(report: &'a ScoreReport, group: GroupKey, measure: Measure) -> &'a FindingRow {
     let hit = report.findings.iter().find(|f| f.group == group && f.measure == measure);
-    assert!(hit.is_some(), "no finding {group}/{measure} in {:#?}", report.findings);
+    assert!(hit.is_some(), "no finding {group}/{measure:?} in {:#?}", report.findings);
     hit.expect("checked")
 }
 
@@ -37,14 +37,14 @@ fn steady_takes_give_no_finding() {
 fn late_inside_changes() {
     let d = drill(THREE_PER_STRING, 170.0, 7);
     let r = scored(&d, &Player { biases: vec![(INSIDE, Millis(14.0))], ..player(3) });
-    let f = find(&r, "inside", "bias");
+    let f = find(&r, GroupKey::Kind(ChangeKind::Inside), Measure::Bias);
     // 28 notes of SD 4 ms: a standard error of 0.8 ms.
     near(f.value, 14.0, 2.4);
     assert!(f.ci95.is_some_and(|c| c[0] < 14.0 + 1.0 && c[1] > 14.0 - 1.0 && c[1] - c[0] < 6.0), "{f:?}");
     assert_eq!((f.above_hearing_limit, f.n), (Some(true), 28));
-    let row = r.groups.iter().find(|g| g.group == "inside").unwrap();
+    let row = r.groups.iter().find(|g| g.group == GroupKey::Kind(ChangeKind::Inside)).unwrap();
     assert_eq!(row.bias_ms, Some(f.value));
-    let outside = r.groups.iter().find(|g| g.group == "outside").unwrap();
+    let outside = r.groups.iter().find(|g| g.group == GroupKey::Kind(ChangeKind::Outside)).unwrap();
     near(outside.bias_ms.unwrap(), 0.0, 2.0);
 }
 
@@ -52,8 +52,8 @@ fn late_inside_changes() {
 fn one_late_pair_is_that_pair() {
     let d = drill(THREE_PER_STRING, 170.0, 12);
     let r = scored(&d, &Player { biases: vec![(Selector::Pair { from: 3, to: 2 }, Millis(12.0))], ..player(4) });
-    near(find(&r, "3>2", "bias").value, 12.0, 3.5);
-    assert_eq!(r.findings.first().map(|f| f.group.as_str()), Some("3>2"));
+    near(find(&r, GroupKey::Pair(3, 2), Measure::Bias).value, 12.0, 3.5);
+    assert_eq!(r.findings.first().map(|f| f.group), Some(GroupKey::Pair(3, 2)));
 }
 
 #[test]
@@ -63,7 +63,11 @@ fn one_late_note_of_the_line_is_not_told_as_its_kind() {
     let grid = d.grid();
     let inside: Vec<usize> = grid.iter().filter(|g| g.repeat == 1 && INSIDE.matches(g)).map(|g| g.position).collect();
     let r = scored(&d, &Player { biases: vec![(Selector::Position(inside[1]), Millis(25.0))], ..player(6) });
-    assert!(r.findings.iter().all(|f| f.group != "inside" && f.group != "change"), "{:#?}", r.findings);
+    assert!(
+        r.findings.iter().all(|f| f.group != GroupKey::Kind(ChangeKind::Inside) && f.group != GroupKey::Change),
+        "{:#?}",
+        r.findings
+    );
     assert!(!r.findings.is_empty());
 }
 
@@ -71,7 +75,7 @@ fn one_late_note_of_the_line_is_not_told_as_its_kind() {
 fn loose_inside_changes() {
     let d = drill(THREE_PER_STRING, 170.0, 10);
     let r = scored(&d, &Player { loose: vec![(INSIDE, Millis(12.0))], ..player(5) });
-    let f = find(&r, "inside", "spread");
+    let f = find(&r, GroupKey::Kind(ChangeKind::Inside), Measure::Spread);
     // sqrt(4^2 + 12^2) / 4 = 3.16
     assert!(f.ci95.is_some_and(|c| c[0] < 3.16 && 3.16 < c[1]), "{f:?}");
 }
@@ -80,7 +84,7 @@ fn loose_inside_changes() {
 fn upstrokes_behind_downstrokes() {
     let d = drill("2:5 2:5 2:5 2:5", 150.0, 30);
     let r = scored(&d, &Player { biases: vec![(Selector::Stroke(Stroke::Up), Millis(9.0))], ..player(7) });
-    let f = find(&r, "stroke up", "bias");
+    let f = find(&r, GroupKey::Stroke(Stroke::Up), Measure::Bias);
     near(f.value, 9.0, 2.2);
     assert!(f.text.starts_with("Upstrokes come") && f.text.contains("behind downstrokes"), "{}", f.text);
 }
@@ -89,14 +93,14 @@ fn upstrokes_behind_downstrokes() {
 fn early_upstrokes_are_told_as_late_downstrokes() {
     let d = drill("2:5 2:5 2:5 2:5", 150.0, 30);
     let r = scored(&d, &Player { biases: vec![(Selector::Stroke(Stroke::Up), Millis(-9.0))], ..player(7) });
-    near(find(&r, "stroke down", "bias").value, 9.0, 2.2);
+    near(find(&r, GroupKey::Stroke(Stroke::Down), Measure::Bias).value, 9.0, 2.2);
 }
 
 #[test]
 fn a_string_that_rings_over() {
     let d = drill(THREE_PER_STRING, 170.0, 9);
     let r = scored(&d, &Player { smears: vec![(Selector::Pair { from: 3, to: 2 }, Millis(70.0))], ..player(8) });
-    let f = find(&r, "3>2", "smear");
+    let f = find(&r, GroupKey::Pair(3, 2), Measure::Smear);
     near(f.value, 85.0, 8.0);
     assert!(f.text.contains("rings over"), "{}", f.text);
 }
@@ -105,7 +109,7 @@ fn a_string_that_rings_over() {
 fn scatter_that_grows() {
     let d = drill("2:5 2:5 2:5 2:5", 170.0, 64);
     let r = scored(&d, &Player { spread: Millis(3.0), fatigue: 3.0, ..player(9) });
-    let f = find(&r, "whole take", "change_in_take");
+    let f = find(&r, GroupKey::WholeTake, Measure::ChangeInTake);
     assert!(f.ci95.is_some_and(|c| c[0] < 4.0 && 4.0 < c[1] && c[1] <= 2.4 * c[0]), "{f:?}");
 }
 
@@ -113,15 +117,15 @@ fn scatter_that_grows() {
 fn another_tempo_is_no_rushing_and_rushing_is() {
     let d = drill(THREE_PER_STRING, 140.0, 4);
     let faster = scored(&d, &Player { tempo_factor: 1.02, ..player(10) });
-    near(find(&faster, "whole take", "tempo").value, 2.0, 0.1);
-    assert!(faster.findings.iter().all(|f| f.measure != "tempo_change"));
+    near(find(&faster, GroupKey::WholeTake, Measure::Tempo).value, 2.0, 0.1);
+    assert!(faster.findings.iter().all(|f| f.measure != Measure::TempoChange));
     assert!(faster.findings[0].text.contains("faster than the drill"));
     let rushing = scored(&d, &Player { tempo_change: 0.04, ..player(11) });
-    let f = find(&rushing, "whole take", "tempo_change");
+    let f = find(&rushing, GroupKey::WholeTake, Measure::TempoChange);
     near(f.value, 4.0, 0.5);
     assert!(f.text.starts_with("Rushing"), "{}", f.text);
     let below_the_gate = scored(&d, &Player { tempo_factor: 0.995, ..player(12) });
-    assert!(below_the_gate.findings.iter().all(|f| f.measure != "tempo"));
+    assert!(below_the_gate.findings.iter().all(|f| f.measure != Measure::Tempo));
 }
 
 #[test]
@@ -131,8 +135,8 @@ fn notes_not_heard_at_one_kind_of_change() {
     let lost = grid.iter().filter(|g| g.change.is_some_and(|c| !c.after_gap && c.to == 2));
     let player = Player { missed: Happens::At(lost.map(|g| g.index).take(8).collect()), ..player(13) };
     let r = scored(&d, &player);
-    let f = r.findings.iter().find(|f| f.measure == "missed").expect("told");
-    assert!(f.group == "3>2" || f.or_also.iter().any(|g| g == "3>2"), "{f:?}");
+    let f = r.findings.iter().find(|f| f.measure == Measure::Missed).expect("told");
+    assert!(f.group == GroupKey::Pair(3, 2) || f.or_also.contains(&GroupKey::Pair(3, 2)), "{f:?}");
     assert_eq!(r.summary.missed, 8);
 }
 
@@ -140,6 +144,6 @@ fn notes_not_heard_at_one_kind_of_change() {
 fn quiet_upstrokes() {
     let d = drill(THREE_PER_STRING, 140.0, 6);
     let r = scored(&d, &Player { levels: vec![(Selector::Stroke(Stroke::Up), Decibels(-5.0))], ..player(14) });
-    let f = r.findings.iter().find(|f| f.measure == "level").expect("told");
+    let f = r.findings.iter().find(|f| f.measure == Measure::Level).expect("told");
     near(f.value.abs(), 5.0, 0.8);
 }

@@ -6,7 +6,7 @@ mod support;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::ChangeKind;
 use takegauge_pluck::{Player, Selector};
-use takegauge_review::{LadderReport, ScoreReport, SessionTake, SeveralError, ladder, session};
+use takegauge_review::{GroupKey, LadderReport, ScoreReport, SessionTake, SeveralError, ladder, session};
 use takegauge_units::Millis;
 
 const TEMPOS: [f64; 9] = [90.0, 110.0, 130.0, 150.0, 165.0, 180.0, 195.0, 210.0, 230.0];
@@ -35,11 +35,14 @@ fn says(report: &LadderReport, words: &str) -> bool {
 #[test]
 fn the_tempo_at_which_inside_changes_come_apart() {
     let report = ladder(&takes(&TEMPOS, apart), 1).unwrap();
-    let row = |name: &str| report.groups.iter().find(|g| g.group == name).unwrap();
-    let [low, high] = row("inside").comes_apart_ci95_bpm.expect("inside changes come apart");
+    let row = |key: GroupKey| report.groups.iter().find(|g| g.group == key).unwrap();
+    let [low, high] = row(GroupKey::Kind(ChangeKind::Inside)).comes_apart_ci95_bpm.expect("inside changes come apart");
     assert!(low <= 165.0 && high >= 155.0 && high - low <= 60.0, "{low} to {high}");
-    assert!(row("outside").comes_apart_bpm.is_none() && row("same string").comes_apart_bpm.is_none());
-    assert_eq!(row("inside").by_tempo.len(), TEMPOS.len());
+    assert!(
+        row(GroupKey::Kind(ChangeKind::Outside)).comes_apart_bpm.is_none()
+            && row(GroupKey::SameString).comes_apart_bpm.is_none()
+    );
+    assert_eq!(row(GroupKey::Kind(ChangeKind::Inside)).by_tempo.len(), TEMPOS.len());
     assert!(says(&report, "slow to fast") && says(&report, "Record one more take at 90 bpm"));
     assert_eq!(report.clean_up_to_bpm.map(f64::round), Some(230.0));
 }
@@ -86,12 +89,12 @@ fn late_places_and_the_mean_of_a_take_are_no_scatter_of_a_ladders_group() {
         ..Player::default()
     };
     let report = ladder(&takes(&[120.0, 120.5], late), 1).unwrap();
-    let change = report.groups.iter().find(|g| g.group == "change").unwrap();
+    let change = report.groups.iter().find(|g| g.group == GroupKey::Change).unwrap();
     let [low, high] = change.by_tempo[0].spread_ci95_ms.unwrap();
     // Inside and outside changes 25 ms apart in one take and together in the other: a plain SD would be 10 ms.
     assert_eq!(change.by_tempo.len(), 1);
     assert!(low.is_some_and(|l| l < 4.0) && high.is_some_and(|h| h > 4.0 && h < 5.5), "{low:?} {high:?}");
-    assert!(report.groups.iter().filter(|g| g.group == "same string").all(|g| g.by_tempo[0].bias_ms.is_none()));
+    assert!(report.groups.iter().filter(|g| g.group == GroupKey::SameString).all(|g| g.by_tempo[0].bias_ms.is_none()));
 }
 
 #[test]

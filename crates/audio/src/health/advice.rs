@@ -6,12 +6,12 @@ use serde::{Deserialize, Serialize};
 /// One thing wrong with a recording.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Problem {
+    /// What to do about it.
+    pub advice: String,
     /// What kind.
     pub kind: ProblemKind,
     /// What was found, with its numbers.
     pub text: String,
-    /// What to do about it.
-    pub advice: String,
 }
 
 /// The kinds of problem, gravest first.

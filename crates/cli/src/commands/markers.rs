@@ -48,7 +48,7 @@ pub(crate) fn write(path: &Path, kind: Kind, take: &Path, channel: ChannelChoice
 /// The take as it was listened to, mono, at its own rate. 24 bits hold a decoded 16- or 24-bit take to the bit; a take
 /// beyond full scale stays floating point, so that nothing is clipped.
 fn copy(path: &Path, take: &Path, channel: ChannelChoice, report: &ScoreReport) -> Outcome {
-    let peak_dbfs = report.recording["peak_dbfs"].as_f64().unwrap_or(0.0);
+    let peak_dbfs = report.recording.as_ref().map_or(0.0, |h| h.peak_dbfs);
     let format = if peak_dbfs < 0.0 { WavFormat::Int24 } else { WavFormat::Float32 };
     let mut reader = TakeReader::open(take, channel).map_err(pipeline::unreadable)?;
     let rate = reader.sample_rate();

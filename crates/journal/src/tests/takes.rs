@@ -3,7 +3,7 @@
 use super::{Place, lines};
 use crate::testing::{DRILL, report, take};
 use crate::*;
-use takegauge_review::history::WHOLE_TAKE;
+use takegauge_review::GroupKey;
 
 #[test]
 fn a_take_comes_back_as_it_went_in() {
@@ -13,10 +13,10 @@ fn a_take_comes_back_as_it_went_in() {
     let (back, drill, score) = journal.take(1).unwrap();
     assert_eq!(back, TakeRecord { drill: drill.to_toml(), ..record });
     assert_eq!((score, drill.name.as_str()), (report.clone(), "Threes"));
-    let points = journal.points(&Filter::default(), WHOLE_TAKE).unwrap();
+    let points = journal.points(&Filter::default(), GroupKey::WholeTake).unwrap();
     assert_eq!(points[0].figures.spread_ms, report.summary.spread_ms.value);
-    let change = report.groups.iter().find(|g| g.group == CHANGES).unwrap();
-    let points = journal.points(&Filter::default(), CHANGES).unwrap();
+    let change = report.groups.iter().find(|g| g.group == GroupKey::Change).unwrap();
+    let points = journal.points(&Filter::default(), GroupKey::Change).unwrap();
     assert_eq!(points[0].figures.spread_ci95_ms, change.spread_ci95_ms);
     assert_eq!((points[0].figures.bias_ms, points[0].figures.n), (change.bias_ms, change.n));
     assert!(matches!(journal.take(2), Err(JournalError::NoTake(2))));

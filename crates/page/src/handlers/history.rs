@@ -9,7 +9,8 @@ use axum::extract::{Query, State};
 use axum::response::Response;
 use serde::Deserialize;
 use std::sync::Arc;
-use takegauge_journal::{CHANGES, Day, DrillRow, Filter, Journal};
+use takegauge_journal::{Day, DrillRow, Filter, Journal};
+use takegauge_review::GroupKey;
 use takegauge_review::history::Metric;
 
 /// What a question about weeks of practice is about.
@@ -57,11 +58,11 @@ impl Asked {
             self.drill = drill.id.to_string();
         }
         if self.group.is_empty() {
-            self.group = CHANGES.to_owned();
+            self.group = GroupKey::Change.to_string();
         }
         let which = Filter { drills: self.drill()?.map(|d| vec![d]), ..of_player };
-        let groups = j.groups(&which)?.into_iter().filter(|(g, _)| !g.starts_with("repeat "));
-        Ok(Offer { groups: groups.collect(), players, drills })
+        let groups = j.groups(&which)?.into_iter().filter(|(g, _)| g.is_lasting());
+        Ok(Offer { groups: groups.map(|(g, label)| (g.to_string(), label)).collect(), players, drills })
     }
 }
 

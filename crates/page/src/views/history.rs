@@ -96,7 +96,7 @@ pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>
 fn days(row: &TrendRow) -> Markup {
     html! { details { summary { "Its practice days as a table (" (row.days.len()) ")" }
         div.scroll tabindex="0" role="region" aria-label="Practice days" { table {
-            thead { tr { th scope="col" { "day" } th scope="col" { (row.metric.words()) " " (row.unit) } th scope="col" { "takes" } th scope="col" { "bpm" } } }
+            thead { tr { th scope="col" { "day" } th scope="col" { (row.metric.words()) " " (row.unit.name()) } th scope="col" { "takes" } th scope="col" { "bpm" } } }
             tbody { @for d in &row.days { tr {
                 th scope="row" { (d.date) } td { (format!("{:.1}", d.value)) } td { (d.takes) } td { (format!("{:.0}", d.tempo_bpm)) }
             } } }
@@ -167,7 +167,7 @@ pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) 
 
 fn difference(r: &CompareRow) -> Markup {
     html! { tr {
-        th scope="row" { (r.label) } td.words { (r.measure) ", " (r.unit) }
+        th scope="row" { (r.label) } td.words { (r.measure.name()) ", " (r.unit.name()) }
         td { (ms(r.first)) } td { (ms(r.second)) } td { (r.difference.map(signed).unwrap_or_default()) }
         td { (r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default()) }
         td { (r.p_adjusted.map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }).unwrap_or_default()) }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use takegauge_drill::{ChangeKind, Stroke};
-use takegauge_review::{NoteRow, SHORTEST_SMEAR, ScoreReport, Waveform};
+use takegauge_review::{NoteRow, SHORTEST_SMEAR, ScoreReport, Status, Waveform};
 
 /// Most stretches of waveform in a report; more would not show and make the file large.
 const STRETCHES: usize = 6_000;
@@ -57,7 +57,7 @@ struct Wave {
 
 impl Data {
     pub(super) fn of(report: &ScoreReport) -> Self {
-        let mut shown: Vec<&NoteRow> = report.notes.iter().filter(|n| n.status != "not_reached").collect();
+        let mut shown: Vec<&NoteRow> = report.notes.iter().filter(|n| n.status != Status::NotReached).collect();
         let at = |n: &NoteRow| n.played_s.unwrap_or(n.expected_s);
         shown.sort_by(|a, b| at(a).total_cmp(&at(b)));
         let mut columns = Columns::default();
@@ -106,11 +106,11 @@ impl Columns {
             Some(_) => 4,
         });
         self.from.push(change.map_or(0, |c| c.from));
-        self.status.push(match n.status.as_str() {
-            "missed" => 1,
-            "wrong_pitch" => 2,
-            "not_judged" => 3,
-            _ => 0,
+        self.status.push(match n.status {
+            Status::Played | Status::NotReached => 0,
+            Status::Missed => 1,
+            Status::WrongPitch => 2,
+            Status::NotJudged => 3,
         });
         self.smear.push(n.smear_ms.map(|v| round(v, 10.0)));
     }

@@ -2,7 +2,7 @@
 
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
-use takegauge_review::{FindingRow, GroupRow, SHORTEST_SMEAR, ScoreReport, caution};
+use takegauge_review::{FindingRow, GroupKey, GroupRow, Mode, SHORTEST_SMEAR, ScoreReport, caution};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -159,7 +159,7 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
 
 /// The few rows that a hand-out has room for.
 fn hand_out(g: &GroupRow) -> bool {
-    matches!(g.group.as_str(), "same string" | "change" | "outside" | "inside" | "sweep" | "same-stroke")
+    matches!(g.group, GroupKey::SameString | GroupKey::Change | GroupKey::Kind(_))
 }
 
 fn group_table(rows: &[GroupRow]) -> Markup {
@@ -263,13 +263,16 @@ pub(super) fn how_sure(r: &ScoreReport) -> Markup {
         format!("Scatter {}.", words::scatter(r)),
         format!(
             "Tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}.",
-            t.tempo_bpm, t.tempo_error_pct, t.tempo_from, t.mode
+            t.tempo_bpm,
+            t.tempo_error_pct,
+            words::tempo_from(t.tempo_from),
+            words::mode(t.mode)
         ),
     ];
     if let Some(ms) = t.from_click_ms {
         lines.push(format!("{} against the click on average.", early_late(ms)));
     } else if let Some(why) = &t.from_click_withheld
-        && t.mode == "click"
+        && t.mode == Mode::Click
     {
         lines.push(format!("The distance from the click is withheld: {why}."));
     }

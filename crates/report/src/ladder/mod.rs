@@ -10,10 +10,18 @@ use crate::csv::{csv_line, number};
 use crate::text::Style;
 use crate::words::{self, count, few, signed};
 use crate::{Align, Table};
-use takegauge_review::{AtTempo, LadderGroupRow, LadderReport};
+use takegauge_drill::ChangeKind;
+use takegauge_review::{AtTempo, GroupKey, LadderGroupRow, LadderReport};
 
 /// The groups that a ladder's short tables and plots show, in this order.
-const MAIN: [&str; 6] = ["same string", "inside", "outside", "sweep", "same-stroke", "change"];
+const MAIN: [GroupKey; 6] = [
+    GroupKey::SameString,
+    GroupKey::Kind(ChangeKind::Inside),
+    GroupKey::Kind(ChangeKind::Outside),
+    GroupKey::Kind(ChangeKind::Sweep),
+    GroupKey::Kind(ChangeKind::SameStroke),
+    GroupKey::Change,
+];
 
 /// Most groups side by side.
 const SHOWN: usize = 4;
@@ -21,7 +29,7 @@ const SHOWN: usize = 4;
 /// Groups shown side by side: those that come apart first, then the usual ones.
 pub(crate) fn main_groups(report: &LadderReport) -> Vec<&LadderGroupRow> {
     let apart = report.groups.iter().filter(|g| g.comes_apart_bpm.is_some());
-    let usual = MAIN.iter().filter_map(|name| report.groups.iter().find(|g| g.group == *name));
+    let usual = MAIN.iter().filter_map(|key| report.groups.iter().find(|g| g.group == *key));
     let mut out: Vec<&LadderGroupRow> = Vec::new();
     for g in apart.chain(usual) {
         let has_figures = g.by_tempo.iter().any(|t| t.spread_ms.is_some() || t.bias_ms.is_some());
@@ -35,7 +43,7 @@ pub(crate) fn main_groups(report: &LadderReport) -> Vec<&LadderGroupRow> {
 }
 
 /// The notes that others are held against.
-pub(crate) const REFERENCE: &str = "same string";
+pub(crate) const REFERENCE: GroupKey = GroupKey::SameString;
 
 /// What lateness is held against, as a reader is told.
 pub(crate) fn against(report: &LadderReport) -> &'static str {
@@ -60,11 +68,11 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
     }
     let groups = main_groups(report);
     out.push_str(&style.heading(&format!("By tempo (ms; + is late against {}, scatter beside it)", against(report))));
-    let mut names: Vec<&str> = vec!["bpm", "errors", "at most"];
+    let mut names: Vec<String> = ["bpm", "errors", "at most"].map(str::to_owned).to_vec();
     for g in &groups {
-        names.extend([g.group.as_str(), "scatter"]);
+        names.extend([g.group.to_string(), "scatter".to_owned()]);
     }
-    let columns: Vec<(&str, Align)> = names.iter().map(|n| (*n, Align::Right)).collect();
+    let columns: Vec<(&str, Align)> = names.iter().map(|n| (n.as_str(), Align::Right)).collect();
     let mut table = Table::new(&columns);
     for (i, t) in report.tempos.iter().enumerate() {
         let mut cells = vec![
@@ -117,7 +125,7 @@ pub fn ladder_csv(report: &LadderReport) -> String {
     for g in &report.groups {
         for t in &g.by_tempo {
             out.push_str(&csv_line(&[
-                g.group.clone(),
+                g.group.to_string(),
                 t.tempo_bpm.to_string(),
                 t.n.to_string(),
                 number(t.bias_ms),
@@ -151,7 +159,7 @@ mod tests {
         let at = &row.by_tempo[0];
         assert_eq!(lateness(&row, at), "+2.0 (n 4)");
         assert_eq!(lateness(&row, &AtTempo { n: 8, ..at.clone() }), "+2.0");
-        let same = LadderGroupRow { group: REFERENCE.to_owned(), ..row.clone() };
+        let same = LadderGroupRow { group: REFERENCE, ..row.clone() };
         assert_eq!(lateness(&same, &AtTempo { bias_ms: None, ..at.clone() }), "-");
     }
 }

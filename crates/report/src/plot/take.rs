@@ -6,7 +6,7 @@ use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use takegauge_drill::ChangeKind;
-use takegauge_review::{NoteRow, ScoreReport};
+use takegauge_review::{NoteRow, ScoreReport, Status};
 
 /// Draws it.
 ///
@@ -79,13 +79,13 @@ impl Drawing for TakePlot<'_> {
                     .map_err(PlotError::draw)?;
             }
             draw_mark(&area, mark(n), (x, y), f)?;
-            if n.status == "wrong_pitch" {
+            if n.status == Status::WrongPitch {
                 let ring =
                     EmptyElement::at((x, y)) + Circle::new((0, 0), px(6.0), ink::RED.stroke_width(f.px(1.2) as u32));
                 area.draw(&ring).map_err(PlotError::draw)?;
             }
         }
-        for n in self.report.notes.iter().filter(|n| n.status == "missed") {
+        for n in self.report.notes.iter().filter(|n| n.status == Status::Missed) {
             let cross = EmptyElement::at((n.expected_s, -reach * 0.96))
                 + Cross::new((0, 0), px(3.5), ink::RED.stroke_width(f.px(1.4) as u32));
             area.draw(&cross).map_err(PlotError::draw)?;
@@ -141,8 +141,8 @@ impl TakePlot<'_> {
             area.draw_text(name, &style, (x + f.px(8.0), y)).map_err(PlotError::draw)?;
             x += f.px(28.0 + 5.4 * name.chars().count() as f64);
         }
-        let missed = self.report.notes.iter().filter(|n| n.status == "missed").count();
-        let wrong = self.report.notes.iter().filter(|n| n.status == "wrong_pitch").count();
+        let missed = self.report.notes.iter().filter(|n| n.status == Status::Missed).count();
+        let wrong = self.report.notes.iter().filter(|n| n.status == Status::WrongPitch).count();
         let extra = self.report.extra.len();
         let rest = [("x not heard", missed), ("ring: wrong pitch", wrong), ("+ extra", extra)];
         let said: Vec<String> = rest.iter().filter(|r| r.1 > 0).map(|r| format!("{} {}", r.0, r.1)).collect();

@@ -5,6 +5,7 @@ use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
 use super::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
+use takegauge_review::Unit;
 use takegauge_review::history::{DayValue, TrendReport, TrendRow};
 
 /// Draws one series of a trend, titled with the drill and the player.
@@ -67,7 +68,7 @@ impl Drawing for TrendPlot<'_> {
         whole.draw_text(&title, &font(13.0).color(&ink::INK), (f.px(10.0), f.px(6.0))).map_err(PlotError::draw)?;
         let span = self.x(&days[days.len() - 1]).max(0.1);
         let (low, high) = self.reach();
-        let unit = if self.row.unit.is_empty() { String::new() } else { format!(", {}", self.row.unit) };
+        let unit = if self.row.unit == Unit::None { String::new() } else { format!(", {}", self.row.unit.name()) };
         let below = whole.margin(f.px(30.0), f.px(6.0), f.px(4.0), f.px(14.0));
         let weeks = (-0.03 * span..1.03 * span, "weeks since the first day (a larger dot is a faster day)");
         let area = axes(&below, weeks, (low..high, &format!("{}{unit}", self.row.metric.words())), f)?;

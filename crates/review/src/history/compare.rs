@@ -3,8 +3,11 @@
 //! An interval from within a take alone calls most unchanged pairs different; the take-to-take variance of the same
 //! drill's other takes enters every difference (`takegauge_stats::takes`). All rows are corrected together (Holm 1979).
 
+use super::metric::Metric;
 use super::point::{GroupFigures, TakePoint};
+use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
+use crate::score::Unit;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
@@ -20,8 +23,8 @@ const FEWEST_TAKES: usize = 5;
 /// One group in all takes of the drill at like tempo, those to compare included, in the order recorded.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GroupHistory {
-    /// Its name.
-    pub group: String,
+    /// Which notes.
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: String,
     /// The takes.
@@ -47,13 +50,13 @@ pub struct CompareReport {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CompareRow {
     /// The group.
-    pub group: String,
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: String,
-    /// "bias", "spread" or "errors".
-    pub measure: String,
-    /// "ms" or "in 100 notes".
-    pub unit: String,
+    /// Bias, spread or errors.
+    pub measure: Metric,
+    /// Of the figures.
+    pub unit: Unit,
     /// Mean of the first set.
     pub first: Option<f64>,
     /// Mean of the second.
@@ -74,14 +77,14 @@ pub struct CompareRow {
     pub withheld: Option<String>,
 }
 
-type Measure = (&'static str, &'static str, fn(&GroupFigures) -> Option<TakeFigure>);
+type Measure = (Metric, Unit, fn(&GroupFigures) -> Option<TakeFigure>);
 
 const MEASURES: [Measure; 3] = [
-    ("bias", "ms", |f| {
+    (Metric::Bias, Unit::Milliseconds, |f| {
         let [low, high] = f.bias_ci95_ms?;
         Some(TakeFigure { value: f.bias_ms?, standard_error: (high - low) / (2.0 * REACH) })
     }),
-    ("spread", "ms", |f| {
+    (Metric::Spread, Unit::Milliseconds, |f| {
         let value = f.spread_ms?;
         let standard_error = match f.spread_ci95_ms {
             Some([Some(low), Some(high)]) => (high - low) / (2.0 * REACH),
@@ -91,7 +94,7 @@ const MEASURES: [Measure; 3] = [
         };
         Some(TakeFigure { value, standard_error })
     }),
-    ("errors", "in 100 notes", |f| {
+    (Metric::Errors, Unit::InHundredNotes, |f| {
         let n = f.reached as f64;
         // Half an error added, so that a take without one does not claim to be exact.
         let p = (f.errors() as f64 + 0.5) / (n + 1.0);
@@ -115,7 +118,7 @@ pub fn compare(first: &[i64], second: &[i64], groups: &[GroupHistory]) -> Compar
 
 /// `None` where neither set has the figure.
 fn row(group: &GroupHistory, measure: &Measure, first: &[i64], second: &[i64]) -> Option<CompareRow> {
-    let (name, unit, get) = measure;
+    let (metric, unit, get) = *measure;
     let of = |set: &[i64]| -> Vec<TakeFigure> {
         group.points.iter().filter(|p| set.contains(&p.take)).filter_map(|p| get(&p.figures)).collect()
     };
@@ -129,10 +132,10 @@ fn row(group: &GroupHistory, measure: &Measure, first: &[i64], second: &[i64]) -
         (!set.is_empty()).then(|| set.iter().map(|f| f.value).sum::<f64>() / set.len() as f64).and_then(milli)
     };
     let mut row = CompareRow {
-        group: group.group.clone(),
+        group: group.group,
         label: group.label.clone(),
-        measure: (*name).to_owned(),
-        unit: (*unit).to_owned(),
+        measure: metric,
+        unit,
         first: mean(&a),
         second: mean(&b),
         difference: mean(&a).zip(mean(&b)).and_then(|(a, b)| milli(b - a)),
@@ -181,14 +184,11 @@ fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHisto
     let tested = rows.iter().filter(|r| r.p.is_some()).count();
     for r in &shown {
         if let (Some(d), Some([low, high])) = (r.difference, r.ci95) {
-            let what = match r.measure.as_str() {
-                "bias" => "early (-) or late (+) on average",
-                "spread" => "scatter",
-                _ => "errors",
-            };
+            let what = if r.measure == Metric::Errors { "errors" } else { r.measure.words() };
             out.push(format!(
                 "{}: {what} {d:+.1} {} (95 %: {low:+.1} to {high:+.1}), beyond how much takes differ on their own.",
-                r.label, r.unit
+                r.label,
+                r.unit.name()
             ));
         }
     }

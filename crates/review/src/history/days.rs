@@ -3,6 +3,7 @@
 use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use crate::round::milli;
+use crate::score::Unit;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::trend::{Trend, trend as fit};
@@ -78,7 +79,7 @@ pub fn by_day(metric: Metric, points: &[TakePoint]) -> Vec<DayValue> {
 }
 
 /// The fitted trend of days, whose values have this unit, in weeks since the first; `Err` says why there is none.
-pub(crate) fn fit_days(days: &[DayValue], unit: &str) -> Result<(Trend, Vec<f64>), String> {
+pub(crate) fn fit_days(days: &[DayValue], unit: Unit) -> Result<(Trend, Vec<f64>), String> {
     if days.len() < FEWEST_DAYS {
         let n = days.len();
         return Err(format!(
@@ -95,7 +96,7 @@ pub(crate) fn fit_days(days: &[DayValue], unit: &str) -> Result<(Trend, Vec<f64>
     match fit(t, y, 0.95) {
         Ok(fitted) => Ok((fitted, weeks)),
         Err(takegauge_stats::StatsError::NoSpread) => {
-            Err(format!("all {} practice days have the same value, {} {unit}", days.len(), days[0].value)
+            Err(format!("all {} practice days have the same value, {} {}", days.len(), days[0].value, unit.name())
                 .trim_end()
                 .to_owned())
         }

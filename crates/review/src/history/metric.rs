@@ -1,6 +1,7 @@
 //! What is followed over the days.
 
 use super::point::TakePoint;
+use crate::score::Unit;
 use serde::{Deserialize, Serialize};
 
 /// What is followed over the days.
@@ -54,12 +55,12 @@ impl Metric {
         }
     }
 
-    /// "ms", "bpm" or nothing.
-    pub fn unit(self) -> &'static str {
+    /// Of its values.
+    pub fn unit(self) -> Unit {
         match self {
-            Self::Spread | Self::Bias | Self::Evenness | Self::Smear => "ms",
-            Self::CleanTempo => "bpm",
-            Self::Errors | Self::Margin => "",
+            Self::Spread | Self::Bias | Self::Evenness | Self::Smear => Unit::Milliseconds,
+            Self::CleanTempo => Unit::BeatsAMinute,
+            Self::Errors | Self::Margin => Unit::None,
         }
     }
 

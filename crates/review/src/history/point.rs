@@ -1,10 +1,7 @@
 //! What one take adds to a history: the figures of one group of its notes.
 
-use crate::{GroupRow, ScoreReport};
+use crate::{GroupKey, GroupRow, ScoreReport};
 use serde::{Deserialize, Serialize};
-
-/// The group that holds all notes of a take.
-pub const WHOLE_TAKE: &str = "whole take";
 
 /// The figures of a group of notes in one take; fields as in [`GroupRow`].
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
@@ -72,14 +69,17 @@ pub struct TakePoint {
 }
 
 /// A report's groups with their names and labels, the whole take first.
-pub fn figures_of(report: &ScoreReport) -> Vec<(String, String, GroupFigures)> {
+pub fn figures_of(report: &ScoreReport) -> Vec<(GroupKey, String, GroupFigures)> {
     let s = &report.summary;
     let mut smears: Vec<f64> = report.notes.iter().filter_map(|n| n.smear_ms).collect();
     smears.sort_by(f64::total_cmp);
     let whole = GroupFigures {
         n: s.spread_ms.n,
         spread_ms: s.spread_ms.value,
-        spread_ci95_ms: s.spread_ms.ci95.map(|[low, high]| [Some(low), Some(high)]),
+        spread_ci95_ms: match (s.spread_ms.ci95, s.spread_ms.below) {
+            (Some([low, high]), _) => Some([Some(low), Some(high)]),
+            (None, below) => below.map(|limit| [None, Some(limit)]),
+        },
         reached: s.notes_reached,
         missed: s.missed,
         wrong_pitch: s.wrong_pitch,
@@ -87,11 +87,11 @@ pub fn figures_of(report: &ScoreReport) -> Vec<(String, String, GroupFigures)> {
         smear_ms: middle(&smears),
         smear_n: smears.len(),
         evenness_ms: s.ioi_sd_ms.value,
-        slips: 0,
+        slips: s.slips,
         ..GroupFigures::default()
     };
-    let rows = report.groups.iter().map(|g| (g.group.clone(), g.label.clone(), GroupFigures::from(g)));
-    std::iter::once((WHOLE_TAKE.to_owned(), "all notes of the take".to_owned(), whole)).chain(rows).collect()
+    let rows = report.groups.iter().map(|g| (g.group, g.label.clone(), GroupFigures::from(g)));
+    std::iter::once((GroupKey::WholeTake, "all notes of the take".to_owned(), whole)).chain(rows).collect()
 }
 
 /// Median of sorted values.

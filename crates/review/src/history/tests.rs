@@ -1,6 +1,7 @@
 //! Made-up histories through the public functions.
 
 use super::*;
+use crate::GroupKey;
 use takegauge_stats::Seeded;
 
 fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
@@ -24,7 +25,7 @@ fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
 }
 
 fn series(metric: Metric, points: &[TakePoint]) -> Series<'_> {
-    Series { group: "change", label: "string changes", metric, points }
+    Series { group: GroupKey::Change, label: "string changes", metric, points }
 }
 
 #[test]
@@ -80,7 +81,7 @@ fn the_question_stands_alone_and_the_others_are_corrected() {
     // Holm: the smaller of two p-values is doubled, and none falls below the one before.
     let doubled = (2.0 * fits[1].p).min(1.0);
     assert!((fits[1].p_adjusted.unwrap() - doubled).abs() < 2e-4 && fits[2].p_adjusted >= fits[1].p_adjusted);
-    assert_eq!(fits[0].verdict, "change");
+    assert_eq!(fits[0].verdict, Verdict::Change);
     assert!((fits[0].slope_a_week + 0.7).abs() < 0.1 && fits[0].change < -4.0, "{:?}", fits[0]);
     assert_eq!(report.remarks.len(), 1);
     assert!(report.remarks[0].contains("1 of 24 takes was") && report.remarks[0].contains("flatter"));
@@ -105,7 +106,7 @@ fn unchanged_pairs_of_takes_are_rarely_called_different() {
                     p
                 })
                 .collect();
-            let group = GroupHistory { group: "change".into(), label: "string changes".into(), points };
+            let group = GroupHistory { group: GroupKey::Change, label: "string changes".into(), points };
             let report = compare(&[28], &[29], &[group]);
             assert_eq!(report.rows.len(), 1);
             report.rows[0].p_adjusted.unwrap() <= 0.05
@@ -119,7 +120,7 @@ fn unchanged_pairs_of_takes_are_rarely_called_different() {
 fn sets_at_other_tempos_are_told() {
     let points: Vec<TakePoint> =
         (0..8).map(|k| point(k, k as i32, if k < 4 { 140.0 } else { 160.0 }, 4.0 + k as f64)).collect();
-    let group = GroupHistory { group: "change".into(), label: "string changes".into(), points };
+    let group = GroupHistory { group: GroupKey::Change, label: "string changes".into(), points };
     let report = compare(&[0, 1], &[6, 7], &[group]);
     assert!(report.text.iter().any(|t| t.contains("140 and 160 bpm")), "{:?}", report.text);
     let none = compare(&[0], &[1], &[]);

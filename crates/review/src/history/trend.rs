@@ -7,7 +7,9 @@
 use super::days::{DayValue, by_day, fit_days};
 use super::metric::Metric;
 use super::point::TakePoint;
+use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
+use crate::score::Unit;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
@@ -22,8 +24,8 @@ const ALPHA: f64 = 0.05;
 /// What is asked: one metric of one group of notes.
 #[derive(Debug, Clone, Copy)]
 pub struct Series<'a> {
-    /// The group's name.
-    pub group: &'a str,
+    /// Which notes.
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: &'a str,
     /// What of it.
@@ -53,13 +55,13 @@ pub struct TrendReport {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TrendRow {
     /// The group.
-    pub group: String,
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: String,
     /// Which figure.
     pub metric: Metric,
-    /// "ms", "bpm" or nothing.
-    pub unit: String,
+    /// Of the values.
+    pub unit: Unit,
     /// Takes behind it.
     pub takes: usize,
     /// One a practice day.
@@ -99,8 +101,21 @@ pub struct LineFit {
     pub variance_factor: f64,
     /// SD of the days about the line.
     pub day_sd: f64,
-    /// "change", "none shown" or "steady".
-    pub verdict: String,
+    /// What the test and the interval say.
+    pub verdict: Verdict,
+}
+
+/// What a trend's line says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// A change beyond chance.
+    Change,
+    /// None beyond chance; a small one may be there.
+    #[serde(rename = "none shown")]
+    NoneShown,
+    /// The whole interval lies inside what counts as no change.
+    Steady,
 }
 
 /// Follows each series; the first is the question.
@@ -113,9 +128,8 @@ pub fn trend(player: &str, drill: &str, tempo_bpm: Option<[f64; 2]>, series: &[S
             if i > 0 {
                 fit.p_adjusted = adjusted.next().and_then(milli4);
             }
-            if fit.verdict != "steady" || fit.p_adjusted.unwrap_or(fit.p) <= ALPHA {
-                let shown = fit.p_adjusted.unwrap_or(fit.p) <= ALPHA;
-                fit.verdict = if shown { "change" } else { "none shown" }.to_owned();
+            if fit.p_adjusted.unwrap_or(fit.p) <= ALPHA {
+                fit.verdict = Verdict::Change;
             }
             row.text = tell(row.metric, &row.label, fit, row.days.len(), row.takes);
         }
@@ -139,10 +153,10 @@ fn follow(series: &Series<'_>) -> TrendRow {
     };
     let text = withheld.as_ref().map(|w| format!("{} of {}: {w}.", capital(series.metric.words()), series.label));
     TrendRow {
-        group: series.group.to_owned(),
+        group: series.group,
         label: series.label.to_owned(),
         metric: series.metric,
-        unit: series.metric.unit().to_owned(),
+        unit: series.metric.unit(),
         takes: days.iter().map(|d| d.takes).sum(),
         days,
         fit,
@@ -154,7 +168,7 @@ fn follow(series: &Series<'_>) -> TrendRow {
 fn line(metric: Metric, t: &Trend, weeks: &[f64], days: &[DayValue]) -> Option<LineFit> {
     let slope = t.line.slope;
     let span = weeks.last().copied()?;
-    let steady = metric.unit() == "ms" && Sample::new(weeks).is_ok_and(|w| is_steady(t, w, STEADY_MS));
+    let steady = metric.unit() == Unit::Milliseconds && Sample::new(weeks).is_ok_and(|w| is_steady(t, w, STEADY_MS));
     Some(LineFit {
         slope_a_week: milli4(slope.value)?,
         slope_ci95: [milli4(slope.interval.low)?, milli4(slope.interval.high)?],
@@ -168,7 +182,7 @@ fn line(metric: Metric, t: &Trend, weeks: &[f64], days: &[DayValue]) -> Option<L
         autocorrelation: milli(t.autocorrelation)?,
         variance_factor: milli(t.variance_factor)?,
         day_sd: milli(t.residual_sd)?,
-        verdict: if steady { "steady" } else { "" }.to_owned(),
+        verdict: if steady { Verdict::Steady } else { Verdict::NoneShown },
     })
 }
 
@@ -179,7 +193,7 @@ fn milli4(x: f64) -> Option<f64> {
 }
 
 fn tell(metric: Metric, label: &str, f: &LineFit, days: usize, takes: usize) -> String {
-    let unit = if metric.unit().is_empty() { String::new() } else { format!(" {}", metric.unit()) };
+    let unit = if metric.unit() == Unit::None { String::new() } else { format!(" {}", metric.unit().name()) };
     let what = metric.words();
     let digits = if metric == Metric::CleanTempo { 0 } else { 1 };
     let p = f.p_adjusted.unwrap_or(f.p);
@@ -192,20 +206,20 @@ fn tell(metric: Metric, label: &str, f: &LineFit, days: usize, takes: usize) -> 
         if f.p_adjusted.is_some() { ", corrected" } else { "" },
     );
     let weeks = f64::from(f.span_days) / 7.0;
-    match f.verdict.as_str() {
-        "change" => format!(
+    match f.verdict {
+        Verdict::Change => format!(
             "{} of {label} changed: {rate}, so {:+.digits$}{unit} over {weeks:.1} weeks.",
             capital(what),
             f.change
         ),
-        "steady" => format!(
+        Verdict::Steady => format!(
             "{} of {label} is steady: {rate}; the whole change lies between {:+.1} and {:+.1}{unit}, inside \
              +-{STEADY_MS:.0} ms.",
             capital(what),
             f.change_ci95[0],
             f.change_ci95[1]
         ),
-        _ => format!(
+        Verdict::NoneShown => format!(
             "No change shown yet in {what} of {label}: {rate}. These days could have shown a change of {:.digits$}{unit} \
              or more over the {weeks:.1} weeks (in 80 of 100 such cases); a smaller one may be there.",
             f.smallest_change_shown

@@ -9,16 +9,17 @@ mod search;
 
 pub use model::*;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use takegauge_stats::{Sample, intervals, moments, robust};
 
 use crate::caution;
 use crate::figures::{CONFIDENCE, LEAST_FOR_ESTIMATES};
-use crate::groups::{kind_name, stroke};
+use crate::group_key::GroupKey;
 use crate::residuals::SLIP_MADS;
 use crate::round::{milli, milli_or_zero};
 use crate::scatter::{Scattered, spread_ends, spread_figure};
 use crate::score::ScoreReport;
+use takegauge_align::Status;
 
 /// Takes whose tempos differ by no more than this share are one tempo.
 const ONE_TEMPO: f64 = 0.015;
@@ -36,7 +37,7 @@ struct Note {
     place: usize,
     /// The detector's SD for it, ms.
     detector_sd: f64,
-    groups: Vec<String>,
+    groups: Vec<GroupKey>,
     /// Its stroke is the drill's only by assumption: a missed or extra note came before it.
     unsure: bool,
     error: bool,
@@ -133,7 +134,7 @@ fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
     let reached: Vec<&crate::NoteRow> = take
         .notes
         .iter()
-        .filter(|n| n.status != "not_reached" && n.status != "not_judged" && !n.groups.is_empty())
+        .filter(|n| !matches!(n.status, Status::NotReached | Status::NotJudged) && !n.groups.is_empty())
         .collect();
     let mut values: Vec<f64> = reached.iter().filter_map(|n| n.local_deviation_ms).collect();
     // No values, or finite ones with a positive number of MADs: nothing to fail on.
@@ -149,7 +150,7 @@ fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
             detector_sd: n.uncertainty_ms.unwrap_or(take.summary.detector_sd_ms),
             groups: groups_of(take, n),
             unsure: !n.stroke_sure,
-            error: n.status != "played" || extra_after.contains(&(n.pass, n.index.checked_sub(1))),
+            error: n.status != Status::Played || extra_after.contains(&(n.pass, n.index.checked_sub(1))),
             smear: n.smear_ms,
         })
         .collect()
@@ -158,17 +159,16 @@ fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
 /// The groups a note enters. In a single take a note whose stroke is unsure enters no group that speaks of strokes. Here
 /// it does, under the drill's stroke: mistakes gather at the fastest tempos, and without what follows them the top of
 /// the ladder would say nothing. How many there are is told.
-fn groups_of(take: &ScoreReport, n: &crate::NoteRow) -> Vec<String> {
-    let mut groups: Vec<String> =
-        n.groups.iter().filter_map(|&g| take.groups.get(g)).map(|g| g.group.clone()).collect();
+fn groups_of(take: &ScoreReport, n: &crate::NoteRow) -> Vec<GroupKey> {
+    let mut groups: Vec<GroupKey> = n.groups.iter().filter_map(|&g| take.groups.get(g)).map(|g| g.group).collect();
     if n.stroke_sure {
         return groups;
     }
-    if let Some(change) = n.change.filter(|_| groups.iter().any(|g| g == "change")) {
-        groups.extend(change.kind.map(|k| kind_name(k).to_owned()));
-        groups.extend(change.leaves_on.map(|s| format!("leaves on {}", stroke(s))));
+    if let Some(change) = n.change.filter(|_| groups.contains(&GroupKey::Change)) {
+        groups.extend(change.kind.map(GroupKey::Kind));
+        groups.extend(change.leaves_on.map(GroupKey::LeavesOn));
     }
-    groups.extend(n.stroke.map(|s| format!("stroke {}", stroke(s))));
+    groups.extend(n.stroke.map(GroupKey::Stroke));
     groups
 }
 
@@ -185,55 +185,30 @@ fn tempo_row(rung: &Rung, takes: &[ScoreReport]) -> LadderTempo {
 }
 
 /// Groups that a ladder speaks of: the same string, changes of all kinds, strokes.
-fn of_ladder(group: &str) -> bool {
-    let named = [
-        "same string",
-        "change",
-        "inside",
-        "outside",
-        "sweep",
-        "same-stroke",
-        "toward 1",
-        "away from 1",
-        "adjacent",
-        "skip",
-        "one-note run",
-    ];
-    named.contains(&group) || group.contains('>') || group.starts_with("leaves on") || group.starts_with("stroke ")
+fn of_ladder(group: GroupKey) -> bool {
+    group.is_change() || matches!(group, GroupKey::SameString | GroupKey::Stroke(_))
 }
 
-/// Whether a group is one of strokes, as the drill has them.
-fn speaks_of_strokes(group: &str) -> bool {
-    ["inside", "outside", "sweep", "same-stroke"].contains(&group)
-        || group.starts_with("leaves on")
-        || group.starts_with("stroke ")
-}
-
-const REFERENCE: &str = "same string";
+const REFERENCE: GroupKey = GroupKey::SameString;
 
 fn group_rows(takes: &[ScoreReport], rungs: &[Rung], seed: u64) -> Vec<LadderGroupRow> {
-    let mut labels: BTreeMap<&str, &str> = BTreeMap::new();
-    let mut names: Vec<&str> = Vec::new();
-    for g in takes.iter().flat_map(|t| &t.groups).filter(|g| of_ladder(&g.group)) {
-        if labels.insert(&g.group, &g.label).is_none() {
-            names.push(&g.group);
+    let mut rows: Vec<LadderGroupRow> = Vec::new();
+    for g in takes.iter().flat_map(|t| &t.groups).filter(|g| of_ladder(g.group)) {
+        if rows.iter().all(|r| r.group != g.group) {
+            rows.push(LadderGroupRow {
+                group: g.group,
+                label: g.label.clone(),
+                by_tempo: rungs.iter().map(|r| at_tempo(r, g.group)).collect(),
+                comes_apart_bpm: None,
+                comes_apart_ci95_bpm: None,
+                measure: ComesApart::BiasAndSpread,
+                p_adjusted: None,
+                spread_at_top: None,
+                bracketed: None,
+                withheld: None,
+            });
         }
     }
-    let mut rows: Vec<LadderGroupRow> = names
-        .iter()
-        .map(|name| LadderGroupRow {
-            group: (*name).to_owned(),
-            label: labels.get(name).copied().unwrap_or(name).to_owned(),
-            by_tempo: rungs.iter().map(|r| at_tempo(r, name)).collect(),
-            comes_apart_bpm: None,
-            comes_apart_ci95_bpm: None,
-            measure: "bias and spread".into(),
-            p_adjusted: None,
-            spread_at_top: None,
-            bracketed: None,
-            withheld: None,
-        })
-        .collect();
     search::seek(&mut rows, rungs, seed);
     rows
 }
@@ -242,17 +217,17 @@ fn residuals(rung: &Rung, inside: impl Fn(&Note) -> bool) -> Vec<f64> {
     rung.notes.iter().filter(|n| inside(n)).filter_map(|n| n.residual).collect()
 }
 
-fn has(note: &Note, group: &str) -> bool {
-    note.groups.iter().any(|g| g == group)
+fn has(note: &Note, group: GroupKey) -> bool {
+    note.groups.contains(&group)
 }
 
 /// What a group is held against: the notes on the same string, or all others where the line has none.
-fn reference(rung: &Rung, group: &str) -> Vec<f64> {
+fn reference(rung: &Rung, group: GroupKey) -> Vec<f64> {
     let same = residuals(rung, |n| has(n, REFERENCE) && !has(n, group));
     if same.len() >= 2 { same } else { residuals(rung, |n| !has(n, group)) }
 }
 
-fn at_tempo(rung: &Rung, group: &str) -> AtTempo {
+fn at_tempo(rung: &Rung, group: GroupKey) -> AtTempo {
     let members: Vec<&Note> = rung.notes.iter().filter(|n| has(n, group)).collect();
     let values: Vec<f64> = members.iter().filter_map(|n| n.residual).collect();
     let smear: Vec<f64> = members.iter().filter_map(|n| n.smear).collect();
@@ -271,7 +246,7 @@ fn at_tempo(rung: &Rung, group: &str) -> AtTempo {
         spread_ms: scatter.as_ref().and_then(|s| spread_figure(Some(s)).value),
         spread_ci95_ms: spread_ends(scatter.as_ref()),
         bias_ms: mean(&values).zip(mean(&others)).filter(|_| group != REFERENCE).and_then(|(a, b)| milli(a - b)),
-        unsure: if speaks_of_strokes(group) { members.iter().filter(|n| n.unsure).count() } else { 0 },
+        unsure: if group.speaks_of_strokes() { members.iter().filter(|n| n.unsure).count() } else { 0 },
         errors: members.iter().filter(|n| n.error).count(),
         smear_ms: Sample::at_least(&smear, 3).ok().map(robust::median).and_then(milli),
     }

@@ -1,5 +1,6 @@
 //! The report of one drill at rising tempos, as data: JSON shape `takegauge/ladder/1`.
 
+use crate::group_key::GroupKey;
 use serde::{Deserialize, Serialize};
 
 /// The value of `schema`.
@@ -63,8 +64,8 @@ pub struct LadderTempo {
 /// One group against tempo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LadderGroupRow {
-    /// "inside", "3>2", ...
-    pub group: String,
+    /// Which notes.
+    pub group: GroupKey,
     /// As a player reads it.
     pub label: String,
     /// One a tempo, rising.
@@ -73,8 +74,8 @@ pub struct LadderGroupRow {
     pub comes_apart_bpm: Option<f64>,
     /// 95 % interval.
     pub comes_apart_ci95_bpm: Option<[f64; 2]>,
-    /// What comes apart: "bias and spread", seen against the notes on the same string at the same tempo.
-    pub measure: String,
+    /// What comes apart.
+    pub measure: ComesApart,
     /// Corrected over all groups tried.
     pub p_adjusted: Option<f64>,
     /// How wide the deviations lie about the group's own mean at the highest tempo, over how wide they lie below the
@@ -84,6 +85,14 @@ pub struct LadderGroupRow {
     pub bracketed: Option<bool>,
     /// Why nothing is said, where nothing is.
     pub withheld: Option<String>,
+}
+
+/// What comes apart at a tempo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ComesApart {
+    /// Both, seen against the notes on the same string at the same tempo.
+    #[serde(rename = "bias and spread")]
+    BiasAndSpread,
 }
 
 /// A group at one tempo.

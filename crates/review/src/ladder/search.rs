@@ -4,6 +4,7 @@ use takegauge_stats::Sample;
 use takegauge_stats::hinge::{Hinge, LEAST_TEMPOS, LadderGroup, find_hinges};
 
 use super::{LadderGroupRow, Note, Rung, has, reference, residuals};
+use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 
 /// A hinge is told up to this corrected p, and from this growth of spread on.
@@ -18,13 +19,13 @@ const PERMUTATIONS: usize = 999;
 /// Finds hinges, the group that fits best first; its notes are then taken out of all others, so that a group does not
 /// come apart merely for holding them.
 pub(super) fn seek(rows: &mut [LadderGroupRow], rungs: &[Rung], seed: u64) {
-    let mut found: Vec<String> = Vec::new();
+    let mut found: Vec<GroupKey> = Vec::new();
     let mut told_of: Vec<String> = Vec::new();
     for round in 0..3u64 {
-        let free = |n: &Note| found.iter().all(|f| !has(n, f));
+        let free = |n: &Note| found.iter().all(|f| !has(n, *f));
         let mut open = Vec::new();
         for (k, row) in rows.iter_mut().enumerate().filter(|(_, r)| r.comes_apart_bpm.is_none()) {
-            let side = Side::new(rungs, &row.group, |n| has(n, &row.group) && free(n));
+            let side = Side::new(rungs, row.group, |n| has(n, row.group) && free(n));
             match side.unusable() {
                 None => open.push((k, side)),
                 Some(_) if round > 0 && row.p_adjusted.is_some() => {
@@ -47,7 +48,7 @@ pub(super) fn seek(rows: &mut [LadderGroupRow], rungs: &[Rung], seed: u64) {
         rows[k].comes_apart_bpm = milli(hinge.tempo.value);
         rows[k].comes_apart_ci95_bpm = interval(hinge.tempo.interval.low, hinge.tempo.interval.high);
         rows[k].bracketed = Some(hinge.bracketed);
-        found.push(rows[k].group.clone());
+        found.push(rows[k].group);
         told_of.push(rows[k].label.clone());
     }
 }
@@ -64,13 +65,13 @@ fn best(
     let by_ratio = |a: &&(usize, Hinge), b: &&(usize, Hinge)| a.1.likelihood_ratio.total_cmp(&b.1.likelihood_ratio);
     let mut best = *told.iter().max_by(by_ratio)?;
     for _ in 0..told.len() {
-        let whole = &rows[best.0].group;
+        let whole = rows[best.0].group;
         let mut part: Option<(f64, (usize, Hinge))> = None;
         for &(k, hinge) in told {
-            let name = &rows[k].group;
+            let part_of = rows[k].group;
             let notes = || rungs.iter().flat_map(|r| &r.notes).filter(|n| free(n));
-            let within = notes().all(|n| !has(n, name) || has(n, whole));
-            let rest = Side::new(rungs, whole, |n| has(n, whole) && !has(n, name) && free(n));
+            let within = notes().all(|n| !has(n, part_of) || has(n, whole));
+            let rest = Side::new(rungs, whole, |n| has(n, whole) && !has(n, part_of) && free(n));
             if k == best.0 || !within || rest.unusable().is_some() {
                 continue;
             }
@@ -96,10 +97,10 @@ struct Side {
 }
 
 impl Side {
-    fn new(rungs: &[Rung], name: &str, inside: impl Fn(&Note) -> bool) -> Self {
+    fn new(rungs: &[Rung], group: GroupKey, inside: impl Fn(&Note) -> bool) -> Self {
         Self {
             group: rungs.iter().map(|r| residuals(r, &inside)).collect(),
-            reference: rungs.iter().map(|r| reference(r, name)).collect(),
+            reference: rungs.iter().map(|r| reference(r, group)).collect(),
         }
     }
 

@@ -5,6 +5,9 @@ use serde::{Deserialize, Serialize};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_stats::Estimate;
 
+use super::kinds::{Measure, Reason, Unit};
+use crate::group_key::GroupKey;
+
 /// An estimate with its 95 % interval. Where `value` is `null`, `withheld` says why.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Figure {
@@ -14,19 +17,25 @@ pub struct Figure {
     pub ci95: Option<[f64; 2]>,
     /// How many notes (or what `value` counts) stand behind it.
     pub n: usize,
-    /// Why it is withheld.
+    /// Why it is withheld, in words.
     pub withheld: Option<String>,
+    /// Why, as one of few.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Reason>,
+    /// Where only its upper end can be told: that 95 % limit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub below: Option<f64>,
 }
 
 impl Figure {
     /// An estimate, rounded for the report.
     pub(crate) fn estimated(e: Estimate) -> Self {
-        Self { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, withheld: None }
+        Self { value: milli(e.value), ci95: interval(e.interval.low, e.interval.high), n: e.n, ..Self::default() }
     }
 
     /// No value, for a reason.
-    pub(crate) fn withheld(why: impl Into<String>, n: usize) -> Self {
-        Self { withheld: Some(why.into()), n, ..Self::default() }
+    pub(crate) fn withheld(reason: Reason, why: impl Into<String>, n: usize) -> Self {
+        Self { withheld: Some(why.into()), reason: Some(reason), n, ..Self::default() }
     }
 }
 
@@ -69,8 +78,8 @@ pub struct Summary {
 /// One of `groups`
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct GroupRow {
-    /// "inside", "3>2", "leaves on up", ...
-    pub group: String,
+    /// Which notes.
+    pub group: GroupKey,
     /// As a player reads it: "from string 3 to 2".
     pub label: String,
     /// Notes with a time in it.
@@ -165,15 +174,15 @@ pub struct ChangeRow {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FindingRow {
     /// Which notes.
-    pub group: String,
-    /// "bias", "spread", "missed", "wrong_pitch", "extra", "smear", "level", "tempo", "change_in_take" ...
-    pub measure: String,
+    pub group: GroupKey,
+    /// What of them.
+    pub measure: Measure,
     /// As a player reads the group: "from string 3 to 2".
     pub label: String,
     /// How much.
     pub value: f64,
-    /// "ms", "ratio", "per cent", "dB"
-    pub unit: String,
+    /// Of `value`.
+    pub unit: Unit,
     /// 95 % interval.
     pub ci95: Option<[f64; 2]>,
     /// Notes in the group.
@@ -191,7 +200,7 @@ pub struct FindingRow {
     /// Their times, s.
     pub note_times_s: Vec<f64>,
     /// Groups that fit as well.
-    pub or_also: Vec<String>,
+    pub or_also: Vec<GroupKey>,
 }
 
 /// `curious`

@@ -6,13 +6,17 @@
 //! beside it. More fields may be added; none is renamed.
 
 mod figures;
+mod kinds;
 mod rows;
 
 pub use figures::*;
+pub use kinds::*;
 pub use rows::*;
 
 use serde::{Deserialize, Serialize};
-use takegauge_drill::Stroke;
+use takegauge_align::TempoFrom;
+use takegauge_audio::Health;
+use takegauge_drill::{Picking, Stroke};
 
 /// The value of `schema`.
 pub const SCORE_SCHEMA: &str = "takegauge/score/1";
@@ -36,8 +40,8 @@ pub struct ScoreReport {
     pub set_aside: Vec<SetAsideRow>,
     /// What made this report.
     pub tool: ToolSection,
-    /// Recording health: the figures of the audio room, kept as they come.
-    pub recording: serde_json::Value,
+    /// Recording health; `null` where it was not taken.
+    pub recording: Option<Health>,
     /// What the reader should know.
     pub warnings: Vec<String>,
     /// One a pass.
@@ -97,8 +101,8 @@ pub struct DrillSection {
     pub repeats: u32,
     /// "6=E2 ... 1=E4", with capo and A4 where they are not the usual.
     pub tuning: String,
-    /// How strokes are chosen: alternate, economy, down, written.
-    pub picking: String,
+    /// How strokes are chosen.
+    pub picking: Picking,
     /// The first stroke, `--first-stroke` included.
     pub first_stroke: Stroke,
 }
@@ -112,10 +116,10 @@ pub struct TimebaseSection {
     pub tempo_bpm: f64,
     /// Played over asked, in per cent, signed.
     pub tempo_error_pct: f64,
-    /// "steady" or "click".
-    pub mode: String,
-    /// Where the tempo came from: "given", "file name", "drill", "sought", "click".
-    pub tempo_from: String,
+    /// Fitted to the playing, or to a click.
+    pub mode: Mode,
+    /// Where the tempo came from.
+    pub tempo_from: TempoFrom,
     /// How far the guitar is off the drill's pitch.
     pub cents_off: f64,
     /// In click mode: played minus click on average, or the reason why it is withheld.

@@ -1,6 +1,7 @@
 //! Rows of the report: notes, extra attacks, stretches set aside, passes, the waveform.
 
 use serde::{Deserialize, Serialize};
+use takegauge_align::Status;
 use takegauge_drill::{ChangeKind, Stroke};
 
 /// A change of string, on the note that arrives.
@@ -31,8 +32,8 @@ pub struct NoteRow {
     pub position: usize,
     /// Pass, from 0.
     pub pass: usize,
-    /// "played", "missed", "wrong_pitch", "not_judged", "not_reached"
-    pub status: String,
+    /// What became of it.
+    pub status: Status,
     /// Where the grid puts it.
     pub expected_s: f64,
     /// When it was heard.

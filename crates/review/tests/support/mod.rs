@@ -42,7 +42,7 @@ pub(crate) fn scored(drill: &Drill, player: &Player) -> ScoreReport {
             channel_used: "the only one".into(),
             duration_s: performance.length.0,
         },
-        recording: serde_json::Value::Null,
+        recording: None,
         warnings: Vec::new(),
         first_stroke: drill.first_stroke,
         mode: Mode::Steady,

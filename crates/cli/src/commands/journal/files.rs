@@ -92,7 +92,7 @@ fn csv(rows: &[FigureRow]) -> String {
             t.microphone.clone(),
             t.tags.join(","),
             t.note.clone(),
-            group.clone(),
+            group.to_string(),
             label.clone(),
         ];
         cells.extend(figure_cells(figures));

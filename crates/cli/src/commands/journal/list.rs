@@ -6,8 +6,9 @@ use crate::commands::score::text_style;
 use crate::fault::Outcome;
 use crate::output;
 use serde::Serialize;
-use takegauge_journal::{CHANGES, Journal, Picked, TakeRow};
+use takegauge_journal::{Journal, Picked, TakeRow};
 use takegauge_report::{Align, Style, Table, json, score_html, score_text};
+use takegauge_review::GroupKey;
 
 #[derive(Serialize)]
 struct ListShape<'a> {
@@ -67,7 +68,7 @@ fn text(rows: &[TakeRow], style: Style) -> String {
             if rest >= 6 { clip(&tags.join(", "), rest) } else { String::new() },
         ]);
     }
-    let of = if rows.iter().any(|r| r.spread_of == CHANGES) { "the string changes" } else { "all notes" };
+    let of = if rows.iter().any(|r| r.spread_of == GroupKey::Change) { "the string changes" } else { "all notes" };
     let told = format!("{}; scatter in ms is of {of}, within places of the line", output::takes(rows.len()));
     format!("{}\n{}", table.fitted(0, width), style.wrap(&told, "", ""))
 }
