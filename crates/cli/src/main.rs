@@ -6,6 +6,7 @@ mod config;
 mod delays;
 mod fault;
 mod output;
+mod pipeline;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, Parser};

@@ -64,6 +64,22 @@ pub(crate) fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     0.5 * (low + high)
 }
 
+/// Mean of ln(X / df) for X chi-square with `df` > 0 degrees of freedom: digamma(df/2) - ln(df/2).
+pub(crate) fn log_chi_square_mean(df: f64) -> f64 {
+    statrs::function::gamma::digamma(0.5 * df) - (0.5 * df).ln()
+}
+
+/// Variance of ln(X): trigamma(df/2), by recurrence and its asymptotic series (Abramowitz and Stegun 1964, 6.4.6, 6.4.12).
+pub(crate) fn log_chi_square_variance(df: f64) -> f64 {
+    let (mut x, mut sum) = (0.5 * df.max(1e-3), 0.0);
+    while x < 6.0 {
+        sum += 1.0 / (x * x);
+        x += 1.0;
+    }
+    let y = 1.0 / (x * x);
+    sum + 1.0 / x + 0.5 * y + (1.0 / 6.0 - y * (1.0 / 30.0 - y / 42.0)) * y / x
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -84,5 +100,14 @@ mod tests {
         }
         assert!((normal_quantile(0.975) - 1.959_963_984_540_054).abs() < 1e-12);
         assert!(normal_quantile(0.0).is_finite() && normal_quantile(1.0).is_finite());
+    }
+
+    /// Abramowitz and Stegun 1964, 6.3.2 and 6.4.2 to 6.4.4: psi(1) = -gamma, psi'(1) = pi^2/6, psi'(1/2) = pi^2/2.
+    #[test]
+    fn moments_of_log_chi_square() {
+        let pi2 = std::f64::consts::PI.powi(2);
+        assert!((log_chi_square_mean(2.0) + 0.577_215_664_901_532_9).abs() < 1e-12);
+        assert!((log_chi_square_variance(2.0) - pi2 / 6.0).abs() < 1e-7);
+        assert!((log_chi_square_variance(1.0) - pi2 / 2.0).abs() < 1e-7);
     }
 }

@@ -1,7 +1,6 @@
 //! Arguments of the commands about drills.
 
-use super::score::StrokeArg;
-use super::values::number;
+use super::{StrokeArg, number};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 

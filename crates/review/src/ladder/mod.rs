@@ -1,7 +1,8 @@
 //! One drill at rising tempos: where each kind of note comes apart.
 //!
 //! A group's residuals are held against those of the notes on the same string at the same tempo, so that a tempo which
-//! is harder for everything shows in no group. One hinge is shared by bias and spread (`takegauge_stats::hinge`).
+//! is harder for everything shows in no group. One hinge is shared by bias and spread, held against how much takes differ
+//! anyway (`takegauge_stats::ladder`).
 
 mod model;
 mod remarks;
@@ -31,6 +32,8 @@ const CLEAN_PCT: f64 = 5.0;
 struct Note {
     /// Its deviation with drift taken off, ms; a slip is pulled in.
     residual: Option<f64>,
+    /// Its take, as an index into the takes given.
+    take: usize,
     /// The same as it was played.
     played: Option<f64>,
     /// Its take and place in the line as one number: scatter is about the mean of a place in one take.
@@ -63,6 +66,7 @@ pub fn ladder(takes: &[ScoreReport], seed: u64) -> Result<LadderReport, SeveralE
     let under = |t: &&LadderTempo| t.at_most_in_100.is_some_and(|p| p < CLEAN_PCT);
     let clean_up_to_bpm = tempos.iter().rev().find(under).map(|t| t.tempo_bpm);
     let remarks = remarks::remarks(takes, &tempos, &rows, clean_up_to_bpm);
+    let headline = remarks.first().cloned().unwrap_or_default();
     Ok(LadderReport {
         schema: LADDER_SCHEMA.into(),
         drill: takes.first().map_or_else(String::new, |t| t.drill.name.clone()),
@@ -70,6 +74,7 @@ pub fn ladder(takes: &[ScoreReport], seed: u64) -> Result<LadderReport, SeveralE
         tempos,
         groups: rows,
         clean_up_to_bpm,
+        headline,
         remarks,
         cautions: vec![caution().to_owned()],
     })
@@ -114,7 +119,7 @@ fn rungs(takes: &[ScoreReport]) -> Vec<Rung> {
     let mut rungs: Vec<Rung> = Vec::new();
     let steps = takes.iter().flat_map(|t| &t.notes).map(|n| n.position + 1).max().unwrap_or(1);
     for i in order {
-        let played = notes(&takes[i], i * steps);
+        let played = notes(&takes[i], i, i * steps);
         let tempo = tempo_of(&takes[i]);
         match rungs.last_mut().filter(|r| tempo <= tempo_of(&takes[r.takes[0]]) * (1.0 + ONE_TEMPO)) {
             Some(rung) => {
@@ -129,22 +134,21 @@ fn rungs(takes: &[ScoreReport]) -> Vec<Rung> {
     rungs
 }
 
-/// The picked notes reached of a take; slips are pulled in to 4 MAD. Its places are counted from `first_place` on.
-fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
+/// The picked notes reached of a take; slips are pulled in. Its places are counted from `first_place` on.
+fn notes(take: &ScoreReport, index: usize, first_place: usize) -> Vec<Note> {
     let reached: Vec<&crate::NoteRow> = take
         .notes
         .iter()
         .filter(|n| !matches!(n.status, Status::NotReached | Status::NotJudged) && !n.groups.is_empty())
         .collect();
-    let mut values: Vec<f64> = reached.iter().filter_map(|n| n.local_deviation_ms).collect();
-    // No values, or finite ones with a positive number of MADs: nothing to fail on.
-    let _ = robust::winsorise(&mut values, SLIP_MADS);
-    let mut values = values.into_iter();
+    let residuals = pulled_in(&reached);
     let extra_after: BTreeSet<(usize, Option<usize>)> = take.extra.iter().map(|x| (x.pass, x.after_index)).collect();
     reached
         .iter()
-        .map(|n| Note {
-            residual: n.local_deviation_ms.and_then(|_| values.next()),
+        .zip(residuals)
+        .map(|(n, residual)| Note {
+            residual,
+            take: index,
             played: n.local_deviation_ms,
             place: first_place + n.position,
             detector_sd: n.uncertainty_ms.unwrap_or(take.summary.detector_sd_ms),
@@ -154,6 +158,28 @@ fn notes(take: &ScoreReport, first_place: usize) -> Vec<Note> {
             smear: n.smear_ms,
         })
         .collect()
+}
+
+/// Deviations with slips pulled in to 4 MAD of their own kind of change, which is never taken to be narrower than the
+/// whole take: a kind that comes apart is wide as a whole, and is no slip.
+fn pulled_in(notes: &[&crate::NoteRow]) -> Vec<Option<f64>> {
+    let width = |v: &[f64]| Sample::new(v).map_or(0.0, robust::mad_sd);
+    let all: Vec<f64> = notes.iter().filter_map(|n| n.local_deviation_ms).collect();
+    let least = width(&all);
+    let kind = |n: &crate::NoteRow| n.change.and_then(|c| c.kind);
+    let mut reach = std::collections::BTreeMap::new();
+    for k in notes.iter().map(|n| kind(n)) {
+        reach.entry(k).or_insert_with(|| {
+            let own: Vec<f64> = notes.iter().filter(|n| kind(n) == k).filter_map(|n| n.local_deviation_ms).collect();
+            let (middle, wide) = (Sample::new(&own).map_or(0.0, robust::median), width(&own).max(least));
+            (middle - SLIP_MADS * wide, middle + SLIP_MADS * wide)
+        });
+    }
+    let pull = |n: &&crate::NoteRow| {
+        let (low, high) = reach.get(&kind(n)).copied().filter(|(a, b)| a < b)?;
+        n.local_deviation_ms.map(|v| v.clamp(low, high))
+    };
+    notes.iter().map(|n| pull(n).or(n.local_deviation_ms)).collect()
 }
 
 /// The groups a note enters. In a single take a note whose stroke is unsure enters no group that speaks of strokes. Here
@@ -205,6 +231,16 @@ fn group_rows(takes: &[ScoreReport], rungs: &[Rung], seed: u64) -> Vec<LadderGro
                 p_adjusted: None,
                 spread_at_top: None,
                 bracketed: None,
+                late_at_top_ms: None,
+                later_by_ms: None,
+                later_by_ci95_ms: None,
+                at_once: false,
+                or_also: Vec::new(),
+                could_show_late_ms: None,
+                late_throughout_ms: None,
+                late_throughout_ci95_ms: None,
+                mistakes: None,
+                ringing: None,
                 withheld: None,
             });
         }

@@ -1,6 +1,7 @@
 //! The report of one drill at rising tempos, as data: JSON shape `takegauge/ladder/1`.
 
 use crate::group_key::GroupKey;
+use crate::score::Unit;
 use serde::{Deserialize, Serialize};
 
 /// The value of `schema`.
@@ -21,7 +22,10 @@ pub struct LadderReport {
     pub groups: Vec<LadderGroupRow>,
     /// The highest tempo whose exact upper 95 % limit of the note error rate is below 5 in 100.
     pub clean_up_to_bpm: Option<f64>,
-    /// In plain words: what was found, what cannot be told, what to record next.
+    /// The answer to "which change, from which tempo" in one sentence.
+    #[serde(default)]
+    pub headline: String,
+    /// In plain words: what was found, what cannot be told, what to record next; the headline first.
     pub remarks: Vec<String>,
     /// What to heed where ceilings and tiredness are spoken of.
     pub cautions: Vec<String>,
@@ -83,14 +87,68 @@ pub struct LadderGroupRow {
     pub spread_at_top: Option<f64>,
     /// Whether the tempos reach well to both sides of the hinge.
     pub bracketed: Option<bool>,
+    /// Mean against the reference at the highest tempo, as the fit has it, ms.
+    #[serde(default)]
+    pub late_at_top_ms: Option<f64>,
+    /// How much of it the tempo brings: at the top less below the hinge, ms.
+    #[serde(default)]
+    pub later_by_ms: Option<f64>,
+    /// Its 95 % interval at this hinge.
+    #[serde(default)]
+    pub later_by_ci95_ms: Option<[f64; 2]>,
+    /// Whether it comes apart all at once between two tempos rather than more and more.
+    #[serde(default)]
+    pub at_once: bool,
+    /// Groups that fit as well, those with the same notes first.
+    #[serde(default)]
+    pub or_also: Vec<GroupKey>,
+    /// Where it is not said to come apart: the lateness at the top, growing from the middle tempo on, that these takes
+    /// would have shown with a chance of 80 %, ms.
+    #[serde(default)]
+    pub could_show_late_ms: Option<f64>,
+    /// Mean against the reference over all tempos, ms; takes' own differences are in its interval.
+    #[serde(default)]
+    pub late_throughout_ms: Option<f64>,
+    /// 95 % interval.
+    #[serde(default)]
+    pub late_throughout_ci95_ms: Option<[f64; 2]>,
+    /// From where on it goes wrong more often than other notes do.
+    #[serde(default)]
+    pub mistakes: Option<LadderHinge>,
+    /// From where on the string left rings longer.
+    #[serde(default)]
+    pub ringing: Option<LadderHinge>,
     /// Why nothing is said, where nothing is.
     pub withheld: Option<String>,
 }
 
-/// What comes apart at a tempo.
+/// From which tempo on a figure grows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderHinge {
+    /// The tempo.
+    pub from_bpm: Option<f64>,
+    /// 95 % interval.
+    pub from_ci95_bpm: Option<[f64; 2]>,
+    /// The figure up to there.
+    pub below: Option<f64>,
+    /// Beyond it.
+    pub above: Option<f64>,
+    /// Its unit.
+    pub unit: Unit,
+    /// Corrected over all groups tried.
+    pub p_adjusted: f64,
+}
+
+/// What comes apart at a tempo, seen against the notes on the same string at the same tempo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ComesApart {
-    /// Both, seen against the notes on the same string at the same tempo.
+    /// Late (or early) on average.
+    #[serde(rename = "bias")]
+    Bias,
+    /// Scatter.
+    #[serde(rename = "spread")]
+    Spread,
+    /// Both, not to be told apart or each by itself.
     #[serde(rename = "bias and spread")]
     BiasAndSpread,
 }

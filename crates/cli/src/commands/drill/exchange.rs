@@ -1,9 +1,8 @@
 //! `takegauge drill import` and `export`.
 
-use super::give::give;
-use super::make::tuning;
+use super::{give, make::tuning};
 use crate::args::{Common, DrillExportArgs, DrillImportArgs};
-use crate::commands::inputs::open_drill;
+use crate::commands::score::open_drill;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use takegauge_exchange::export::{self, Format};

@@ -1,11 +1,10 @@
 //! `journal compare`: two takes or two sets of takes.
 
-use super::asked::numbers;
-use super::told::fault;
+use super::{fault, numbers};
 use crate::args::CompareArgs;
+use crate::commands::score::text_style;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::output::text_style;
 use takegauge_journal::{Filter, Journal};
 use takegauge_report::{compare_text, json};
 

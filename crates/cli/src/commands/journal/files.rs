@@ -1,7 +1,6 @@
 //! `journal export` and `import`.
 
-use super::asked::filter;
-use super::told::{done, fault};
+use super::{done, fault, filter};
 use crate::args::{Common, DoneArgs, ExportArgs, ExportFormat};
 use crate::fault::{Fault, Outcome};
 use crate::output;
