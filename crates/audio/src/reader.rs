@@ -22,6 +22,8 @@ pub struct TakeReader {
     path: PathBuf,
     channel: ChannelUsed,
     mono: Vec<f32>,
+    /// A second channel that is read along, and its samples, as many as `mono` has.
+    beside: Option<(ChannelUsed, Vec<f32>)>,
     /// Samples of `mono` already handed out.
     taken: usize,
     non_finite: u64,
@@ -50,22 +52,32 @@ impl TakeReader {
     /// Any [`AudioError`] but `Write`.
     pub fn open(path: &Path, choice: ChannelChoice) -> Result<Self, AudioError> {
         let source = Source::open(path)?;
-        let channels = source.channels();
-        let channel = match (choice, channels) {
-            (_, 0) => return Err(AudioError::NoChannels { path: path.to_path_buf() }),
-            (ChannelChoice::Auto | ChannelChoice::Mix, 1) => ChannelUsed::Only,
-            (ChannelChoice::Auto, _) => scan(path)?,
-            (ChannelChoice::Mix, _) => ChannelUsed::Mix,
-            (ChannelChoice::Left, _) => ChannelUsed::Chosen(1),
-            (ChannelChoice::Right, _) => ChannelUsed::Chosen(2),
-            (ChannelChoice::Number(n), _) => ChannelUsed::Chosen(n),
-        };
-        if let ChannelUsed::Chosen(wanted) = channel
-            && !(1..=channels).contains(&wanted)
-        {
-            return Err(AudioError::NoSuchChannel { path: path.to_path_buf(), wanted, has: channels });
-        }
-        Ok(Self { source, path: path.to_path_buf(), channel, mono: Vec::new(), taken: 0, non_finite: 0 })
+        let channel = settle(path, choice, source.channels())?;
+        Ok(Self::new(source, path, channel))
+    }
+
+    /// Opens a recording again whose channel was settled before: nothing is looked at twice.
+    ///
+    /// # Errors
+    /// As [`TakeReader::open`].
+    pub fn open_as(path: &Path, channel: ChannelUsed) -> Result<Self, AudioError> {
+        let source = Source::open(path)?;
+        there(path, channel, source.channels())?;
+        Ok(Self::new(source, path, channel))
+    }
+
+    fn new(source: Source, path: &Path, channel: ChannelUsed) -> Self {
+        let path = path.to_path_buf();
+        Self { source, path, channel, mono: Vec::new(), beside: None, taken: 0, non_finite: 0 }
+    }
+
+    /// Reads a second channel along, which [`TakeReader::next_blocks`] hands out beside the first.
+    ///
+    /// # Errors
+    /// As [`TakeReader::open`].
+    pub fn also_read(&mut self, choice: ChannelChoice) -> Result<(), AudioError> {
+        self.beside = Some((settle(&self.path, choice, self.source.channels())?, Vec::new()));
+        Ok(())
     }
 
     /// Samples a second, 8 to 192 kHz.
@@ -100,12 +112,21 @@ impl TakeReader {
     /// # Errors
     /// [`AudioError::Read`] where the device fails.
     pub fn next_block(&mut self) -> Result<Option<&[f32]>, AudioError> {
+        Ok(self.next_blocks()?.map(|(block, _)| block))
+    }
+
+    /// The next block, and the same stretch of the channel that is read along; empty where none is.
+    ///
+    /// # Errors
+    /// As [`TakeReader::next_block`].
+    pub fn next_blocks(&mut self) -> Result<Option<(&[f32], &[f32])>, AudioError> {
         if self.taken >= self.mono.len() && !self.refill()? {
             return Ok(None);
         }
         let from = self.taken;
         self.taken = self.mono.len().min(from + MAX_BLOCK);
-        Ok(Some(&self.mono[from..self.taken]))
+        let beside = self.beside.as_ref().and_then(|(_, samples)| samples.get(from..self.taken)).unwrap_or(&[]);
+        Ok(Some((&self.mono[from..self.taken], beside)))
     }
 
     fn refill(&mut self) -> Result<bool, AudioError> {
@@ -115,18 +136,26 @@ impl TakeReader {
             return Ok(false);
         };
         match self.channel.index() {
+            Some(i) => self.non_finite += planes.get_mut(i).map_or(0, |plane| silence_non_finite(plane)),
+            None => self.non_finite += planes.iter_mut().map(|plane| silence_non_finite(plane)).sum::<u64>(),
+        }
+        if let Some((channel, beside)) = &mut self.beside {
+            match channel.index() {
+                Some(i) => {
+                    beside.clear();
+                    beside.extend_from_slice(planes.get(i).map_or(&[], Vec::as_slice));
+                }
+                None => mix_into(planes, beside),
+            }
+            silence_non_finite(beside);
+        }
+        match self.channel.index() {
             Some(i) => {
                 if let Some(plane) = planes.get_mut(i) {
                     std::mem::swap(plane, &mut self.mono);
                 }
-                self.non_finite += silence_non_finite(&mut self.mono);
             }
-            None => {
-                for plane in planes.iter_mut() {
-                    self.non_finite += silence_non_finite(plane);
-                }
-                mix_into(planes, &mut self.mono);
-            }
+            None => mix_into(planes, &mut self.mono),
         }
         self.taken = 0;
         Ok(true)
@@ -151,6 +180,30 @@ impl TakeReader {
             duration_s: Seconds(frames as f64 / rate.as_f64()),
         };
         ReadSummary { frames, info, channel: self.channel, non_finite_samples: self.non_finite, warnings }
+    }
+}
+
+/// The channel of a file of so many that a choice comes to.
+fn settle(path: &Path, choice: ChannelChoice, channels: u16) -> Result<ChannelUsed, AudioError> {
+    let channel = match (choice, channels) {
+        (_, 0) => return Err(AudioError::NoChannels { path: path.to_path_buf() }),
+        (ChannelChoice::Auto | ChannelChoice::Mix, 1) => ChannelUsed::Only,
+        (ChannelChoice::Auto, _) => scan(path)?,
+        (ChannelChoice::Mix, _) => ChannelUsed::Mix,
+        (ChannelChoice::Left, _) => ChannelUsed::Chosen(1),
+        (ChannelChoice::Right, _) => ChannelUsed::Chosen(2),
+        (ChannelChoice::Number(n), _) => ChannelUsed::Chosen(n),
+    };
+    there(path, channel, channels).map(|()| channel)
+}
+
+/// Refuses a channel that the file does not have.
+fn there(path: &Path, channel: ChannelUsed, channels: u16) -> Result<(), AudioError> {
+    match channel {
+        ChannelUsed::Chosen(wanted) if !(1..=channels).contains(&wanted) => {
+            Err(AudioError::NoSuchChannel { path: path.to_path_buf(), wanted, has: channels })
+        }
+        _ => Ok(()),
     }
 }
 

@@ -3,6 +3,7 @@
 mod drill;
 mod journal;
 mod score;
+mod values;
 
 pub(crate) use drill::{
     AlterArgs, BitsArg, ClickArgs, DirectionArg, DrillCommand, DrillExportArgs, DrillImportArgs, KindArg, MakeArgs,
@@ -10,13 +11,14 @@ pub(crate) use drill::{
 };
 pub(crate) use journal::{
     AddArgs, CompareArgs, DeleteArgs, DoneArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand,
-    KeepArgs, ListArgs, PickedArg, PlanArgs, ShowArgs, TrendArgs,
+    KeepArgs, ListArgs, PlanArgs, ShowArgs, TrendArgs,
 };
-pub(crate) use score::{BatchArgs, LadderArgs, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs};
+pub(crate) use score::{
+    BatchArgs, LadderArgs, PickedArg, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs,
+};
 
 use clap::{Args, Parser, Subcommand, ValueHint};
 use std::path::PathBuf;
-use takegauge_report::{Format, PlotError};
 
 /// Says with proof how a plectrum drill was played, from the plain recording.
 ///
@@ -46,17 +48,6 @@ pub(crate) struct Common {
     /// Settings file (player, tuning, journal); the usual place is the system's configuration folder
     #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = EVERYWHERE)]
     pub(crate) config: Option<PathBuf>,
-}
-
-/// A number; its range is checked where it is used.
-pub(crate) fn number(text: &str) -> Result<f64, &'static str> {
-    text.trim().parse().map_err(|_| "this is no number; write for example 120 or 97.5")
-}
-
-/// A plot's file, refused before any work where its ending names no format.
-pub(crate) fn plot_file(text: &str) -> Result<PathBuf, PlotError> {
-    let path = PathBuf::from(text);
-    Format::of(&path).map(|_| path)
 }
 
 /// What to do.

@@ -1,6 +1,7 @@
 //! What can go wrong in the binary: a message, what to do about it, and the exit code.
 
 use std::fmt::Display;
+use takegauge_take::TakeError;
 
 /// Why a command stops.
 #[derive(Debug)]
@@ -63,6 +64,24 @@ impl Fault {
             if let Some(advice) = advice {
                 eprintln!("           {advice}");
             }
+        }
+    }
+}
+
+impl From<TakeError> for Fault {
+    fn from(e: TakeError) -> Self {
+        let fault = match &e {
+            TakeError::NotAligned { .. } | TakeError::NoPlace { .. } | TakeError::Stopped => Self::not_scored(&e),
+            TakeError::Audio(_) | TakeError::ClickStartsLate { .. } | TakeError::Click { .. } => Self::usage(&e),
+        };
+        match e {
+            TakeError::ClickStartsLate { .. } => fault.advise("give --click-start in seconds from the file's start"),
+            TakeError::Click { .. } => {
+                fault.advise("check --click-channel or --click-file, or give --click-start in seconds")
+            }
+            TakeError::NoPlace { .. } => fault
+                .advise("check the drill and the table, or say with --click-start where the first step's notes begin"),
+            TakeError::Audio(_) | TakeError::NotAligned { .. } | TakeError::Stopped => fault,
         }
     }
 }

@@ -6,7 +6,6 @@ mod config;
 mod delays;
 mod fault;
 mod output;
-mod pipeline;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, Parser};

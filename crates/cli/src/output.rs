@@ -3,8 +3,11 @@
 use crate::fault::{Fault, Outcome};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
-use std::path::Path;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
 use takegauge_audio::write_whole;
+use takegauge_report::Style;
+use takegauge_take::{Pass, Progress};
 
 /// Writes to standard output; a reader that went away is no error.
 pub(crate) fn print(text: &str) -> Outcome {
@@ -56,5 +59,46 @@ pub(crate) fn progress(length: u64, what: &str, quiet: bool) -> ProgressBar {
     match style {
         Ok(style) => bar.with_style(style),
         Err(_) => bar,
+    }
+}
+
+/// How text is set on this terminal.
+pub(crate) fn text_style() -> Style {
+    Style { width: width(), bold: colour(), every_group: false }
+}
+
+/// A file name with something added at its end.
+pub(crate) fn with_suffix(stem: &Path, suffix: &str) -> PathBuf {
+    let mut name = stem.as_os_str().to_owned();
+    name.push(suffix);
+    PathBuf::from(name)
+}
+
+/// A bar over the two passes of a take.
+pub(crate) struct TakeBar(ProgressBar);
+
+impl TakeBar {
+    pub(crate) fn new(quiet: bool) -> Self {
+        Self(progress(0, "listening", quiet))
+    }
+
+    pub(crate) fn finish(&self) {
+        self.0.finish_and_clear();
+    }
+}
+
+impl Progress for TakeBar {
+    fn begin(&self, pass: Pass, samples: Option<u64>) {
+        self.0.set_position(0);
+        self.0.set_length(samples.unwrap_or(0));
+        self.0.set_message(match pass {
+            Pass::Listening => "listening",
+            Pass::Measuring => "measuring",
+        });
+    }
+
+    fn advance(&self, samples: u64) -> ControlFlow<()> {
+        self.0.inc(samples);
+        ControlFlow::Continue(())
     }
 }

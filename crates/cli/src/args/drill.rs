@@ -1,6 +1,7 @@
 //! Arguments of the commands about drills.
 
-use super::{StrokeArg, number};
+use super::score::StrokeArg;
+use super::values::number;
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 

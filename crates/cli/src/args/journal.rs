@@ -1,6 +1,7 @@
 //! Arguments of the journal's commands.
 
-use super::{ScoreInputs, plot_file};
+use super::score::{PickedArg, ScoreInputs};
+use super::values::plot_file;
 use clap::builder::PossibleValue;
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
@@ -95,13 +96,6 @@ pub(crate) struct KeepArgs {
     /// Anything else
     #[arg(long, value_name = "TEXT", default_value = "")]
     pub(crate) note: String,
-}
-
-/// all or best
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum PickedArg {
-    All,
-    Best,
 }
 
 /// `takegauge journal add`

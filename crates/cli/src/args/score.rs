@@ -1,6 +1,6 @@
 //! Arguments of the commands that read takes.
 
-use super::{PickedArg, number, plot_file};
+use super::values::{number, plot_file};
 use clap::{ArgGroup, Args, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use takegauge_report::Size;
@@ -44,6 +44,13 @@ pub(crate) struct ScoreInputs {
 pub(crate) enum StrokeArg {
     Down,
     Up,
+}
+
+/// all or best
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PickedArg {
+    All,
+    Best,
 }
 
 /// `takegauge score`

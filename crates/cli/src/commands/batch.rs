@@ -2,9 +2,9 @@
 
 use crate::args::{BatchArgs, Common};
 use crate::commands::folder::{all_takes_in, drill_of};
-use crate::commands::score::request;
+use crate::commands::inputs::request;
 use crate::fault::{Fault, Outcome};
-use crate::{output, pipeline};
+use crate::output;
 use indicatif::ProgressBar;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -14,6 +14,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use takegauge_report::json_line;
+use takegauge_take::score;
 
 pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
     let (mut out, done) = open(args)?;
@@ -139,7 +140,7 @@ fn score_all(
 
 fn one(args: &BatchArgs, path: &Path) -> Outcome<String> {
     let drill = drill_of(&args.inputs, path)?;
-    let report = pipeline::score(&request(&args.inputs, path, &drill)?, &ProgressBar::hidden())?;
+    let report = score(&request(&args.inputs, path, &drill)?, &())?;
     Ok(json_line(&report))
 }
 

@@ -2,11 +2,10 @@
 
 use crate::args::{BitsArg, ClickArgs};
 use crate::commands::guide;
-use crate::commands::score::open_drill;
+use crate::commands::inputs::open_drill;
 use crate::delays::Delays;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::pipeline;
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
@@ -63,7 +62,7 @@ fn write(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Ou
 
 /// The delay between a click written and the same click as the set-up recorded it.
 fn loopback(args: &ClickArgs, track: &ClickTrack, take: &Path, device: &str) -> Outcome {
-    let times: Vec<Seconds> = pipeline::clicks(take, ChannelChoice::Auto)?.into_iter().map(|c| c.0).collect();
+    let times: Vec<Seconds> = takegauge_take::clicks(take, ChannelChoice::Auto)?.into_iter().map(|c| c.0).collect();
     let delay = track.delay(&times).map_err(|e| Fault::not_scored(e).about(take.display()))?;
     let mut delays = Delays::open(args.delay_file.as_deref())?;
     let path = delays.keep(device, delay)?;

@@ -1,13 +1,13 @@
 //! `takegauge demo`: a built-in drill played with known faults, scored, and the faults beside the report.
 
 use crate::args::{Common, DemoArgs};
-use crate::commands::score::{sound, text_style};
+use crate::commands::beside::Beside;
 use crate::fault::{Fault, Outcome};
-use crate::output;
-use crate::pipeline::{self, Click, Request};
-use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
+use crate::output::{self, TakeBar, text_style};
+use takegauge_audio::{WavFormat, WavWriter};
 use takegauge_pluck::{Renderer, demo};
 use takegauge_report::{Sound, Style, json, score_html, score_text};
+use takegauge_take::{Request, score_with};
 
 pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let out = &args.out;
@@ -17,24 +17,15 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let (take, drill) = (out.join("take.wav"), out.join("drill.toml"));
     output::write(&drill, demo::DRILL.as_bytes())?;
     play(&scene, &take, common.quiet)?;
-    let bar = output::progress(0, "listening", common.quiet);
-    let request = Request {
-        take: &take,
-        name: None,
-        drill: &scene.drill,
-        channel: ChannelChoice::Auto,
-        tempo: None,
-        click: Click::None,
-        delay: None,
-        seed: args.seed,
-        waveform: true,
-    };
-    let report = pipeline::score(&request, &bar)?;
-    bar.finish_and_clear();
+    let request = Request { seed: args.seed, waveform: true, ..Request::new(&take, &scene.drill) };
+    let bar = TakeBar::new(common.quiet);
+    let mut beside = Beside::with_sound();
+    let report = score_with(&request, &bar, &mut beside)?;
+    bar.finish();
     output::write(&out.join("score.json"), json(&report).as_bytes())?;
-    let sound = sound(&take, ChannelChoice::Auto)?;
-    let sound = Sound { bytes: &sound.bytes, media_type: sound.media_type };
-    output::write(&out.join("report.html"), score_html(&report, Some(sound)).as_bytes())?;
+    let sound = beside.finish(&report)?;
+    let sound = sound.as_ref().map(|s| Sound { bytes: &s.bytes, media_type: s.media_type });
+    output::write(&out.join("report.html"), score_html(&report, sound).as_bytes())?;
     let style = Style { every_group: common.verbose, ..text_style() };
     output::print(&score_text(&report, style))?;
     let faults: String = demo::faults().iter().map(|f| style.item(f)).collect();

@@ -1,7 +1,7 @@
 //! Takes in folders: which files are recordings, and which drill goes with one.
 
 use crate::args::ScoreInputs;
-use crate::commands::score::{drill_for, open_drill};
+use crate::commands::inputs::{drill_for, open_drill};
 use crate::fault::Outcome;
 use std::path::{Path, PathBuf};
 use takegauge_audio::ending_of_recording;

@@ -1,14 +1,15 @@
 //! `takegauge ladder`: one drill at rising tempos.
 
 use crate::args::{Common, LadderArgs};
-use crate::commands::score::{drill_for, request, text_style};
+use crate::commands::inputs::{drill_for, request};
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::pipeline;
+use crate::output::text_style;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 use takegauge_report::{Format, Size, json, ladder_csv, ladder_html, ladder_plot, ladder_text};
 use takegauge_review::{LadderReport, ScoreReport};
+use takegauge_take::score;
 use takegauge_units::Bpm;
 
 /// A list of takes and their tempos.
@@ -34,7 +35,7 @@ pub(crate) fn run(args: &LadderArgs, common: &Common) -> Outcome {
     for (path, tempo) in &takes {
         let mut request = request(&args.inputs, path, &drill)?;
         request.tempo = tempo.map(Bpm).or(request.tempo);
-        reports.push(pipeline::score(&request, &indicatif::ProgressBar::hidden())?);
+        reports.push(score(&request, &())?);
         bar.inc(1);
     }
     bar.finish_and_clear();

@@ -1,14 +1,15 @@
 //! One module a command.
 
 pub(crate) mod batch;
+pub(crate) mod beside;
 pub(crate) mod click;
 pub(crate) mod demo;
 pub(crate) mod drill;
 pub(crate) mod folder;
 pub(crate) mod guide;
+pub(crate) mod inputs;
 pub(crate) mod journal;
 pub(crate) mod ladder;
-pub(crate) mod markers;
 pub(crate) mod onsets;
 pub(crate) mod page;
 pub(crate) mod score;

@@ -1,11 +1,12 @@
 //! `takegauge onsets`: the attacks of a take, blind.
 
 use crate::args::{Common, OnsetsArgs};
+use crate::commands::inputs::channel;
 use crate::fault::Outcome;
-use crate::output;
-use crate::pipeline::{self, Ear, Heard};
+use crate::output::{self, TakeBar};
 use serde::Serialize;
 use takegauge_report::{Align, Table, json};
+use takegauge_take::{Heard, hear};
 
 /// JSON shape `takegauge/onsets/1`.
 #[derive(Serialize)]
@@ -34,9 +35,9 @@ struct Onset {
 }
 
 pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
-    let bar = output::progress(0, "listening", common.quiet);
-    let heard = pipeline::hear(&args.input.take, pipeline::channel(&args.input.channel)?, Ear::Blind, &bar)?;
-    bar.finish_and_clear();
+    let bar = TakeBar::new(common.quiet);
+    let heard = hear(&args.input.take, channel(&args.input.channel)?, &bar)?;
+    bar.finish();
     for w in &heard.warnings {
         eprintln!("takegauge: {w}");
     }
@@ -57,21 +58,27 @@ fn shape(heard: &Heard) -> OnsetsReport {
             path: heard.take.path.clone(),
             sample_rate_hz: heard.rate.hz(),
             channels: heard.take.channels,
-            duration_s: pipeline::round(heard.take.duration_s.0, 1e6),
+            duration_s: round(heard.take.duration_s.0, 1e6),
             channel_used: heard.channel_used.clone(),
         },
         onsets: heard
             .attacks
             .iter()
             .map(|a| Onset {
-                time_s: pipeline::seconds(a.at, heard.rate),
-                uncertainty_ms: pipeline::round(a.uncertainty.0, 1e3),
-                strength: pipeline::round(f64::from(a.strength), 1e3),
-                level_db: pipeline::round(a.level.0, 1e3),
+                time_s: round(a.at.seconds(heard.rate).0, 1e6),
+                uncertainty_ms: round(a.uncertainty.0, 1e3),
+                strength: round(f64::from(a.strength), 1e3),
+                level_db: round(a.level.0, 1e3),
             })
             .collect(),
         warnings: heard.warnings.clone(),
     }
+}
+
+/// `x` rounded to so many steps a unit; what is not finite becomes 0.
+fn round(x: f64, steps: f64) -> f64 {
+    let r = (x * steps).round() / steps;
+    if r.is_finite() { r + 0.0 } else { 0.0 }
 }
 
 fn text(report: &OnsetsReport) -> String {

@@ -4,21 +4,16 @@ use crate::args::{Common, PageArgs};
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::pipeline::{self, Click, Request};
-use indicatif::ProgressBar;
+use std::cell::Cell;
+use std::ops::ControlFlow;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
-use takegauge_audio::ChannelChoice;
 use takegauge_drill::Drill;
 use takegauge_page::{Options, Scorer, Server, interrupted};
 use takegauge_review::ScoreReport;
+use takegauge_take::{Pass, Progress, Request, score};
 use takegauge_units::Bpm;
-
-/// The seed of all other commands, unless they are told another.
-const SEED: u64 = 1;
 
 pub(crate) fn run(args: &PageArgs, common: &Common) -> Outcome {
     let config = Config::read(common)?;
@@ -54,42 +49,44 @@ impl Scorer for Here {
         tempo_bpm: Option<f64>,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<ScoreReport, String> {
-        let request = Request {
-            take,
-            name: Some(Path::new(name)),
-            drill,
-            channel: ChannelChoice::Auto,
-            tempo: tempo_bpm.map(Bpm),
-            click: Click::None,
-            delay: None,
-            seed: SEED,
-            waveform: true,
-        };
-        let bar = ProgressBar::hidden();
-        let over = AtomicBool::new(false);
-        let mut report = std::thread::scope(|scope| {
-            scope.spawn(|| {
-                while !over.load(Ordering::Relaxed) {
-                    progress(share(&bar));
-                    std::thread::park_timeout(Duration::from_millis(100));
-                }
-            });
-            let report = pipeline::score(&request, &bar);
-            over.store(true, Ordering::Relaxed);
-            report
-        })
-        // The file here has a name of its own, which says nothing to its sender.
-        .map_err(|e| e.to_string().replace(&take.display().to_string(), name))?;
+        let tempo = tempo_bpm.map(Bpm);
+        let request = Request { name: Some(Path::new(name)), tempo, waveform: true, ..Request::new(take, drill) };
+        let mut report = score(&request, &Share::of(progress))
+            // The file here has a name of its own, which says nothing to its sender.
+            .map_err(|e| e.to_string().replace(&take.display().to_string(), name))?;
         name.clone_into(&mut report.take.path);
         Ok(report)
     }
 }
 
-/// The take is read twice: listening is the first half.
-fn share(bar: &ProgressBar) -> f64 {
-    let Some(length) = bar.length().filter(|l| *l > 0) else { return 0.0 };
-    let half = 0.5 * (bar.position() as f64 / length as f64).min(1.0);
-    if bar.message() == "measuring" { 0.5 + half } else { half }
+/// The share of a take that is done: listening is the first half.
+struct Share<'a> {
+    tell: &'a (dyn Fn(f64) + Sync),
+    /// Share done before this pass, samples of this pass, samples read.
+    at: Cell<(f64, u64, u64)>,
+}
+
+impl<'a> Share<'a> {
+    fn of(tell: &'a (dyn Fn(f64) + Sync)) -> Self {
+        Self { tell, at: Cell::new((0.0, 0, 0)) }
+    }
+}
+
+impl Progress for Share<'_> {
+    fn begin(&self, pass: Pass, samples: Option<u64>) {
+        let before = if pass == Pass::Measuring { 0.5 } else { 0.0 };
+        self.at.set((before, samples.unwrap_or(0), 0));
+        (self.tell)(before);
+    }
+
+    fn advance(&self, samples: u64) -> ControlFlow<()> {
+        let (before, all, read) = self.at.get();
+        let read = read + samples;
+        self.at.set((before, all, read));
+        let share = if all == 0 { 0.0 } else { (read as f64 / all as f64).min(1.0) };
+        (self.tell)(before + 0.5 * share);
+        ControlFlow::Continue(())
+    }
 }
 
 /// Asks the system's own opener; whether it could be started.

@@ -1,14 +1,15 @@
 //! `takegauge session`: several takes in the order played, with the rests between them.
 
 use crate::args::{Common, SessionArgs};
-use crate::commands::score::{drill_for, request, text_style};
+use crate::commands::inputs::{drill_for, request};
 use crate::fault::{Fault, Outcome};
 use crate::output;
-use crate::pipeline;
+use crate::output::text_style;
 use std::path::Path;
 use std::time::SystemTime;
 use takegauge_report::{json, session_text};
 use takegauge_review::{ScoreReport, SessionTake, session};
+use takegauge_take::score;
 
 /// A gap between two files' times is a rest only up to this long: three hours.
 const LONGEST_REST_S: f64 = 10_800.0;
@@ -30,7 +31,7 @@ pub(crate) fn run(args: &SessionArgs, common: &Common) -> Outcome {
     let bar = output::progress(args.takes.len() as u64, "scoring", common.quiet);
     let mut reports = Vec::with_capacity(args.takes.len());
     for take in &args.takes {
-        reports.push(pipeline::score(&request(&args.inputs, take, &drill)?, &indicatif::ProgressBar::hidden())?);
+        reports.push(score(&request(&args.inputs, take, &drill)?, &())?);
         bar.inc(1);
     }
     bar.finish_and_clear();

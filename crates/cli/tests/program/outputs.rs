@@ -65,10 +65,13 @@ fn piped_output_carries_no_escape_codes_whatever_the_environment_says() {
 fn every_line_of_text_fits_the_width_that_is_set() {
     let place = Place::new();
     let (take, drill) = (committed("late_inside", "flac"), committed("late_inside", "toml"));
-    let out = place.command(["score", "--drill", &drill, &take]).env("COLUMNS", "100").output().unwrap();
-    let text = String::from_utf8(out.stdout).unwrap();
-    let prose = text.lines().filter(|l| l.starts_with("  - "));
-    assert!(prose.clone().count() > 5 && prose.clone().all(|l| l.chars().count() <= 100), "{text}");
+    for width in [60, 100, 140] {
+        let out = place.command(["score", "-v", "--drill", &drill, &take]).env("COLUMNS", width.to_string()).output();
+        let text = String::from_utf8(out.unwrap().stdout).unwrap();
+        assert!(text.lines().count() > 20, "{text}");
+        let wide: Vec<&str> = text.lines().filter(|l| l.chars().count() > width).collect();
+        assert_eq!(wide, [""; 0], "at {width} columns");
+    }
 }
 
 #[test]
@@ -98,11 +101,43 @@ fn options_out_of_their_range_are_named() {
     place.run(["journal", "show", "x"]).stopped(2, "give a take's number");
 }
 
+const COMMANDS: [&str; 11] =
+    ["demo", "drill", "click", "onsets", "score", "ladder", "session", "journal", "watch", "batch", "page"];
+
 #[test]
-fn completions_and_the_manual_page_are_printed() {
+fn completions_and_the_manual_page_name_every_command() {
     let place = Place::new();
     for shell in ["bash", "zsh", "fish", "powershell"] {
-        assert!(place.run(["completions", shell]).done().out.contains("takegauge"), "{shell}");
+        let script = place.run(["completions", shell]).done().out;
+        for name in COMMANDS.iter().chain(&["first-stroke"]) {
+            assert!(script.contains(name), "{shell}: {name}");
+        }
     }
-    assert!(place.run(["manual"]).done().out.contains(".TH takegauge"));
+    let manual = place.run(["manual"]).done().out;
+    assert!(manual.contains(".TH takegauge") && manual.contains(".SH SYNOPSIS"));
+    for name in COMMANDS {
+        // roff writes a hyphen in a name as \-.
+        assert!(manual.contains(&format!("takegauge\\-{name}")), "{name}: {manual}");
+    }
+}
+
+/// The script works in a shell: what it offers for half a word.
+#[cfg(unix)]
+#[test]
+fn bash_completes_commands_and_options() {
+    let place = Place::new();
+    let script = place.run(["completions", "bash"]).done().out;
+    place.file("takegauge.bash", &script);
+    let offered = |words: &str, half: &str, before: &str, at: usize| {
+        let ask = format!(
+            "source ./takegauge.bash; COMP_WORDS=({words}); COMP_CWORD={at}; _takegauge takegauge '{half}' '{before}'; \
+             echo \"${{COMPREPLY[@]}}\""
+        );
+        let out = std::process::Command::new("bash").current_dir(place.path("")).args(["-c", &ask]).output().unwrap();
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        String::from_utf8(out.stdout).unwrap().trim().to_owned()
+    };
+    assert_eq!(offered("takegauge sc", "sc", "takegauge", 1), "score");
+    assert_eq!(offered("takegauge score --first", "--first", "score", 2), "--first-stroke");
+    assert_eq!(offered("takegauge score --first-stroke", "", "--first-stroke", 3), "down up");
 }

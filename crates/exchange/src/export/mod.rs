@@ -7,6 +7,7 @@ mod midi;
 mod musicxml;
 mod pieces;
 mod tab;
+mod xml;
 
 pub use click::click_midi;
 pub use exported::Exported;

@@ -5,8 +5,7 @@
 
 use super::exported::{Exported, stroke_losses};
 use super::pieces::{Bar, Piece, bars};
-use quick_xml::escape::escape;
-use std::fmt::Write as _;
+use super::xml::Xml;
 use takegauge_drill::timing::TICKS;
 use takegauge_drill::{Drill, Fingered, GridNote, LineNote, Sounding, Step, Stroke, Worded};
 
@@ -28,18 +27,20 @@ pub(super) fn write(drill: &Drill) -> Exported {
     let quarter = TICKS * u64::from(drill.beat_unit.max(1)) / 4;
     let lengths = bars.iter().flat_map(|b| b.pieces.iter().map(|p| p.ticks));
     let unit = lengths.fold(quarter, takegauge_drill::timing::greatest_common_divisor).max(1);
-    let writer = Writer { drill, grid: &grid[..notes.min(grid.len())], unit, divisions: quarter / unit };
-    let mut x = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<score-partwise version=\"4.0\">\n");
-    writer.head(&mut x);
-    x.push_str("  <part id=\"P1\">\n");
-    for (i, bar) in bars.iter().enumerate() {
-        writer.measure(&mut x, bar, i, bars.len());
-    }
-    x.push_str("  </part>\n</score-partwise>\n");
-    Exported { bytes: x.into_bytes(), losses }
+    let score = Score { drill, grid: &grid[..notes.min(grid.len())], unit, divisions: quarter / unit };
+    let mut x = Xml::new();
+    x.within("score-partwise", &[("version", "4.0")], |x| {
+        score.head(x);
+        x.within("part", &[("id", "P1")], |x| {
+            for (i, bar) in bars.iter().enumerate() {
+                score.measure(x, bar, i, bars.len());
+            }
+        });
+    });
+    Exported { bytes: x.bytes(), losses }
 }
 
-struct Writer<'a> {
+struct Score<'a> {
     drill: &'a Drill,
     /// The first time through.
     grid: &'a [GridNote],
@@ -49,16 +50,22 @@ struct Writer<'a> {
     divisions: u64,
 }
 
-impl Writer<'_> {
-    fn head(&self, x: &mut String) {
+impl Score<'_> {
+    fn head(&self, x: &mut Xml) {
         let d = self.drill;
-        let _ = writeln!(x, "  <work><work-title>{}</work-title></work>", escape(xml_text(&d.name)));
-        x.push_str(
-            "  <identification>\n    <encoding><software>Takegauge</software></encoding>\n    <miscellaneous>\n",
-        );
-        let mut field = |name: &str, value: String| {
-            let _ = writeln!(x, "      <miscellaneous-field name=\"{name}\">{value}</miscellaneous-field>");
-        };
+        x.within("work", &[], |x| x.leaf("work-title", xml_text(&d.name)));
+        x.within("identification", &[], |x| {
+            x.within("encoding", &[], |x| x.leaf("software", "Takegauge"));
+            x.within("miscellaneous", &[], |x| self.fields(x));
+        });
+        x.within("part-list", &[], |x| {
+            x.within("score-part", &[("id", "P1")], |x| x.leaf("part-name", "Guitar"));
+        });
+    }
+
+    fn fields(&self, x: &mut Xml) {
+        let d = self.drill;
+        let mut field = |name: &str, value: String| x.leaf_with("miscellaneous-field", &[("name", name)], value);
         field("steps_per_beat", d.steps_per_beat.to_string());
         field("picking", d.picking.word().to_owned());
         field("first_stroke", d.first_stroke.word().to_owned());
@@ -71,177 +78,195 @@ impl Writer<'_> {
             field("subdivisions", all.join(" "));
         }
         if !d.note.is_empty() {
-            field("note", escape(xml_text(&d.note)).into_owned());
+            field("note", xml_text(&d.note));
         }
-        x.push_str("    </miscellaneous>\n  </identification>\n");
-        x.push_str("  <part-list><score-part id=\"P1\"><part-name>Guitar</part-name></score-part></part-list>\n");
     }
 
-    fn measure(&self, x: &mut String, bar: &Bar, i: usize, of: usize) {
+    fn measure(&self, x: &mut Xml, bar: &Bar, i: usize, of: usize) {
         let full = TICKS * u64::from(self.drill.beats_per_bar.max(1));
         let pickup = self.drill.pickup_steps > 0;
-        let number = if pickup { i } else { i + 1 };
-        let implicit = if i == 0 && pickup || bar.end - bar.start < full { " implicit=\"yes\"" } else { "" };
-        let _ = writeln!(x, "    <measure number=\"{number}\"{implicit}>");
+        let number = (if pickup { i } else { i + 1 }).to_string();
+        let mut attributes = vec![("number", number.as_str())];
+        if i == 0 && pickup || bar.end - bar.start < full {
+            attributes.push(("implicit", "yes"));
+        }
         let repeated = self.drill.repeats > 1;
-        if i == 0 {
-            self.attributes(x);
-            if repeated {
-                x.push_str("      <barline location=\"left\"><repeat direction=\"forward\"/></barline>\n");
+        x.within("measure", &attributes, |x| {
+            if i == 0 {
+                self.attributes(x);
+                if repeated {
+                    x.within("barline", &[("location", "left")], |x| x.empty("repeat", &[("direction", "forward")]));
+                }
+                self.tempo(x);
             }
-            self.tempo(x);
-        }
-        for (piece, bracket) in bar.pieces.iter().zip(brackets(bar)) {
-            self.piece(x, piece, bracket);
-        }
-        if repeated && i + 1 == of {
-            let times = self.drill.repeats;
-            let _ = writeln!(
-                x,
-                "      <barline location=\"right\"><repeat direction=\"backward\" times=\"{times}\"/></barline>"
-            );
-        }
-        x.push_str("    </measure>\n");
+            for (piece, bracket) in bar.pieces.iter().zip(brackets(bar)) {
+                self.piece(x, piece, bracket);
+            }
+            if repeated && i + 1 == of {
+                let times = self.drill.repeats.to_string();
+                x.within("barline", &[("location", "right")], |x| {
+                    x.empty("repeat", &[("direction", "backward"), ("times", &times)]);
+                });
+            }
+        });
     }
 
-    fn attributes(&self, x: &mut String) {
+    fn attributes(&self, x: &mut Xml) {
         let d = self.drill;
-        let _ = write!(
-            x,
-            "      <attributes>\n        <divisions>{}</divisions>\n        <time><beats>{}</beats><beat-type>{}</beat-type></time>\n        \
-             <clef><sign>TAB</sign><line>{}</line></clef>\n        <staff-details>\n          <staff-lines>{}</staff-lines>\n",
-            self.divisions,
-            d.beats_per_bar,
-            d.beat_unit,
-            d.tuning.strings().min(9) / 2 + 2,
-            d.tuning.strings(),
-        );
-        for (line, key) in d.tuning.open.iter().enumerate() {
-            let (step, alter, octave) = spelled(key.0);
-            let alter = if alter { "<tuning-alter>1</tuning-alter>" } else { "" };
-            let _ = writeln!(
-                x,
-                "          <staff-tuning line=\"{}\"><tuning-step>{step}</tuning-step>{alter}<tuning-octave>{octave}\
-                 </tuning-octave></staff-tuning>",
-                line + 1
-            );
-        }
-        if d.capo > 0 {
-            let _ = writeln!(x, "          <capo>{}</capo>", d.capo);
-        }
-        x.push_str("        </staff-details>\n      </attributes>\n");
+        x.within("attributes", &[], |x| {
+            x.leaf("divisions", self.divisions);
+            x.within("time", &[], |x| {
+                x.leaf("beats", d.beats_per_bar);
+                x.leaf("beat-type", d.beat_unit);
+            });
+            x.within("clef", &[], |x| {
+                x.leaf("sign", "TAB");
+                x.leaf("line", d.tuning.strings().min(9) / 2 + 2);
+            });
+            x.within("staff-details", &[], |x| {
+                x.leaf("staff-lines", d.tuning.strings());
+                for (line, key) in d.tuning.open.iter().enumerate() {
+                    let (step, sharp, octave) = spelled(key.0);
+                    x.within("staff-tuning", &[("line", &(line + 1).to_string())], |x| {
+                        x.leaf("tuning-step", step);
+                        if sharp {
+                            x.leaf("tuning-alter", 1);
+                        }
+                        x.leaf("tuning-octave", octave);
+                    });
+                }
+                if d.capo > 0 {
+                    x.leaf("capo", d.capo);
+                }
+            });
+        });
     }
 
-    fn tempo(&self, x: &mut String) {
+    fn tempo(&self, x: &mut Xml) {
         let d = self.drill;
-        let swing = if d.swing == 50.0 || !matches!(d.steps_per_beat, 2 | 4) {
-            String::new()
-        } else {
-            let first = (d.swing * 10.0).round() as u32;
-            let kind = if d.steps_per_beat == 2 { "eighth" } else { "16th" };
-            format!(
-                "<swing><first>{first}</first><second>{}</second><swing-type>{kind}</swing-type></swing>",
-                1000 - first
-            )
-        };
-        let _ = writeln!(
-            x,
-            "      <direction placement=\"above\"><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>{0}\
-             </per-minute></metronome></direction-type><sound tempo=\"{0}\">{swing}</sound></direction>",
-            d.tempo.0
-        );
+        let tempo = d.tempo.0.to_string();
+        x.within("direction", &[("placement", "above")], |x| {
+            x.within("direction-type", &[], |x| {
+                x.within("metronome", &[], |x| {
+                    x.leaf("beat-unit", "quarter");
+                    x.leaf("per-minute", &tempo);
+                });
+            });
+            if d.swing == 50.0 || !matches!(d.steps_per_beat, 2 | 4) {
+                x.empty("sound", &[("tempo", &tempo)]);
+                return;
+            }
+            x.within("sound", &[("tempo", &tempo)], |x| {
+                let first = (d.swing * 10.0).round() as u32;
+                x.within("swing", &[], |x| {
+                    x.leaf("first", first);
+                    x.leaf("second", 1000 - first);
+                    x.leaf("swing-type", if d.steps_per_beat == 2 { "eighth" } else { "16th" });
+                });
+            });
+        });
     }
 
-    fn piece(&self, x: &mut String, piece: &Piece, bracket: &str) {
+    fn piece(&self, x: &mut Xml, piece: &Piece, bracket: Option<Tuplet>) {
+        let duration = piece.ticks / self.unit;
         let Some((position, note)) = piece.note.and_then(|p| match self.drill.line.get(p) {
             Some(Step::Note(note)) => Some((p, note)),
             _ => None,
         }) else {
-            let _ = write!(x, "      <note><rest/><duration>{}</duration><voice>1</voice>", piece.ticks / self.unit);
-            value(x, piece);
-            if !bracket.is_empty() {
-                let _ = write!(x, "<notations>{bracket}</notations>");
-            }
-            x.push_str("</note>\n");
+            x.within("note", &[], |x| {
+                x.empty("rest", &[]);
+                x.leaf("duration", duration);
+                x.leaf("voice", 1);
+                value(x, piece);
+                if let Some(tuplet) = bracket {
+                    x.within("notations", &[], |x| x.empty("tuplet", tuplet));
+                }
+            });
             return;
         };
         for (i, place) in note.fingered.iter().enumerate() {
-            x.push_str("      <note>");
-            if i > 0 {
-                x.push_str("<chord/>");
-            }
-            let (step, alter, octave) = spelled(self.drill.key_at(place.string, place.fret).map_or(0, |k| k.0));
-            let alter = if alter { "<alter>1</alter>" } else { "" };
-            let _ = write!(x, "<pitch><step>{step}</step>{alter}<octave>{octave}</octave></pitch>");
-            let _ = write!(x, "<duration>{}</duration>", piece.ticks / self.unit);
-            for (tie, is) in [("stop", !piece.first), ("start", !piece.last)] {
-                if is {
-                    let _ = write!(x, "<tie type=\"{tie}\"/>");
+            x.within("note", &[], |x| {
+                if i > 0 {
+                    x.empty("chord", &[]);
                 }
-            }
-            x.push_str("<voice>1</voice>");
-            value(x, piece);
-            if note.dead {
-                x.push_str("<notehead>x</notehead>");
-            }
-            let bracket = if i == 0 { bracket } else { "" };
-            self.notations(x, (piece, bracket), position, note, *place, i == 0);
-            if note.palm_muted {
-                x.push_str("<play><mute>palm</mute></play>");
-            }
-            x.push_str("</note>\n");
+                let (step, sharp, octave) = spelled(self.drill.key_at(place.string, place.fret).map_or(0, |k| k.0));
+                x.within("pitch", &[], |x| {
+                    x.leaf("step", step);
+                    if sharp {
+                        x.leaf("alter", 1);
+                    }
+                    x.leaf("octave", octave);
+                });
+                x.leaf("duration", duration);
+                for tie in ties(piece) {
+                    x.empty("tie", &[("type", tie)]);
+                }
+                x.leaf("voice", 1);
+                value(x, piece);
+                if note.dead {
+                    x.leaf("notehead", "x");
+                }
+                let bracket = bracket.filter(|_| i == 0);
+                x.within("notations", &[], |x| self.notations(x, (piece, bracket), position, note, *place, i == 0));
+                if note.palm_muted {
+                    x.within("play", &[], |x| x.leaf("mute", "palm"));
+                }
+            });
         }
     }
 
     fn notations(
         &self,
-        x: &mut String,
-        (piece, bracket): (&Piece, &str),
+        x: &mut Xml,
+        (piece, bracket): (&Piece, Option<Tuplet>),
         position: usize,
         note: &LineNote,
         place: Fingered,
         lead: bool,
     ) {
-        x.push_str("<notations>");
-        for (tie, is) in [("stop", !piece.first), ("start", !piece.last)] {
-            if is {
-                let _ = write!(x, "<tied type=\"{tie}\"/>");
-            }
+        for tie in ties(piece) {
+            x.empty("tied", &[("type", tie)]);
         }
-        x.push_str(bracket);
-        x.push_str("<technical>");
-        let at = self.grid.binary_search_by_key(&position, |n| n.position).unwrap_or(0);
-        if piece.first && lead {
-            match self.grid.get(at).and_then(|n| n.stroke) {
-                Some(Stroke::Down) => x.push_str("<down-bow/>"),
-                Some(Stroke::Up) => x.push_str("<up-bow/>"),
-                None => {}
-            }
+        if let Some(tuplet) = bracket {
+            x.empty("tuplet", tuplet);
         }
-        let _ = write!(x, "<string>{}</string><fret>{}</fret>", place.string, place.fret);
-        if lead {
-            if let Some((sign, tag)) = legato(note.sounding).filter(|_| piece.first) {
-                let _ = write!(x, "<{tag} type=\"stop\">{sign}</{tag}>");
+        x.within("technical", &[], |x| {
+            let at = self.grid.binary_search_by_key(&position, |n| n.position).unwrap_or(0);
+            if let Some(stroke) = self.grid.get(at).and_then(|n| n.stroke).filter(|_| piece.first && lead) {
+                x.empty(if stroke == Stroke::Down { "down-bow" } else { "up-bow" }, &[]);
             }
-            let next = self.grid.get(at + 1).filter(|n| n.string() == place.string);
-            if let Some((sign, tag)) = next.and_then(|n| legato(n.sounding)).filter(|_| piece.last) {
-                let _ = write!(x, "<{tag} type=\"start\">{sign}</{tag}>");
+            x.leaf("string", place.string);
+            x.leaf("fret", place.fret);
+            if lead {
+                if let Some((sign, tag)) = legato(note.sounding).filter(|_| piece.first) {
+                    x.leaf_with(tag, &[("type", "stop")], sign);
+                }
+                let next = self.grid.get(at + 1).filter(|n| n.string() == place.string);
+                if let Some((sign, tag)) = next.and_then(|n| legato(n.sounding)).filter(|_| piece.last) {
+                    x.leaf_with(tag, &[("type", "start")], sign);
+                }
             }
-        }
-        x.push_str("</technical>");
+        });
         if note.accent && piece.first && lead {
-            x.push_str("<articulations><accent/></articulations>");
+            x.within("articulations", &[], |x| x.empty("accent", &[]));
         }
         if note.way_back && piece.first && lead {
-            x.push_str("<other-notation type=\"single\">way back</other-notation>");
+            x.leaf_with("other-notation", &[("type", "single")], "way back");
         }
-        x.push_str("</notations>");
     }
 }
 
+/// The ends of ties that a piece has.
+fn ties(piece: &Piece) -> impl Iterator<Item = &'static str> {
+    [("stop", !piece.first), ("start", !piece.last)].into_iter().filter(|t| t.1).map(|t| t.0)
+}
+
+/// A tuplet sign's attributes.
+type Tuplet = &'static [(&'static str, &'static str)];
+
 /// The tuplet sign of each piece of a bar: a bracket over the pieces of one ratio, from beat to beat.
-fn brackets(bar: &Bar) -> Vec<&'static str> {
-    let mut signs = vec![""; bar.pieces.len()];
+fn brackets(bar: &Bar) -> Vec<Option<Tuplet>> {
+    let mut signs: Vec<Option<Tuplet>> = vec![None; bar.pieces.len()];
     let mut open: Option<usize> = None;
     for (i, piece) in bar.pieces.iter().enumerate() {
         if piece.tuplet.is_none() {
@@ -251,8 +276,8 @@ fn brackets(bar: &Bar) -> Vec<&'static str> {
         let on_beat = (piece.start + piece.ticks - bar.start).is_multiple_of(TICKS);
         if on_beat || bar.pieces.get(i + 1).is_none_or(|n| n.tuplet != piece.tuplet) {
             if from < i {
-                signs[from] = "<tuplet type=\"start\" bracket=\"yes\"/>";
-                signs[i] = "<tuplet type=\"stop\"/>";
+                signs[from] = Some(&[("type", "start"), ("bracket", "yes")]);
+                signs[i] = Some(&[("type", "stop")]);
             }
             open = None;
         }
@@ -268,7 +293,7 @@ fn legato(sounding: Sounding) -> Option<(&'static str, &'static str)> {
     }
 }
 
-fn value(x: &mut String, piece: &Piece) {
+fn value(x: &mut Xml, piece: &Piece) {
     let name = match piece.value {
         1 => "whole",
         2 => "half",
@@ -280,12 +305,12 @@ fn value(x: &mut String, piece: &Piece) {
         128 => "128th",
         _ => "256th",
     };
-    let _ = write!(x, "<type>{name}</type>");
+    x.leaf("type", name);
     if let Some((actual, normal)) = piece.tuplet {
-        let _ = write!(
-            x,
-            "<time-modification><actual-notes>{actual}</actual-notes><normal-notes>{normal}</normal-notes></time-modification>"
-        );
+        x.within("time-modification", &[], |x| {
+            x.leaf("actual-notes", actual);
+            x.leaf("normal-notes", normal);
+        });
     }
 }
 

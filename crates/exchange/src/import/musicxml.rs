@@ -3,7 +3,8 @@
 use super::imported::{Imported, MAX_IMPORTED, Options, checked, lose, tidy_name};
 use super::musicxml_notes::{Head, Measure, QUARTER, State};
 use super::quantise::{Timed, Wish, to_line};
-use super::{fingering, strokes, xml};
+use super::xml::{self, Element};
+use super::{fingering, strokes};
 use std::collections::BTreeMap;
 use takegauge_drill::{
     AfterGap, Drill, DrillError, Fingered, LineNote, MAX_FRET, Picking, Place, Stroke, Tuning, Worded,
@@ -14,13 +15,14 @@ use takegauge_units::{Bpm, Hertz, MidiKey};
 const MAX_MEASURES: usize = 4_000;
 
 pub(super) fn read(text: &str, file: &str, options: &Options) -> Result<Imported, DrillError> {
-    let root = xml::parse(text, file)?;
+    let document = xml::parse(text, file)?;
+    let root = Element::root(&document);
     let mut losses = Vec::new();
-    if root.name != "score-partwise" {
-        let message = format!("read <{}>; only <score-partwise> is brought in: export it so", root.name);
-        return Err(DrillError::Syntax { place: Place::of(file, text, root.offset), message });
+    if root.name() != "score-partwise" {
+        let message = format!("read <{}>; only <score-partwise> is brought in: export it so", root.name());
+        return Err(DrillError::Syntax { place: Place::of(file, text, root.offset()), message });
     }
-    let part = choose_part(&root, text, file, options, &mut losses)?;
+    let part = choose_part(root, text, file, options, &mut losses)?;
     let mut state = State::default();
     let (first, last) = options.bars.unwrap_or((1, usize::MAX));
     let mut measures = Vec::new();
@@ -34,32 +36,32 @@ pub(super) fn read(text: &str, file: &str, options: &Options) -> Result<Imported
     choose_voice(&mut measures, options, &mut losses);
     let fields: BTreeMap<&str, &str> = root
         .find("miscellaneous")
-        .map(|m| m.all("miscellaneous-field").filter_map(|f| Some((f.attribute("name")?, f.text.trim()))).collect())
+        .map(|m| m.all("miscellaneous-field").filter_map(|f| Some((f.attribute("name")?, f.text()))).collect())
         .unwrap_or_default();
     let title = root.find("work-title").or_else(|| root.child("movement-title"));
-    let name = tidy_name(title.map_or("", |t| &t.text), file);
+    let name = tidy_name(title.map_or("", Element::text), file);
     let drill = Builder { file, fields, state, options }.drill(name, &measures, &mut losses)?;
     Ok(Imported { drill, losses })
 }
 
 fn choose_part<'a>(
-    root: &'a xml::Element,
+    root: Element<'a>,
     text: &str,
     file: &str,
     options: &Options,
     losses: &mut Vec<String>,
-) -> Result<&'a xml::Element, DrillError> {
-    let parts: Vec<&xml::Element> = root.all("part").collect();
-    let has_notes = |p: &xml::Element| p.all("measure").any(|m| m.all("note").any(|n| n.child("rest").is_none()));
+) -> Result<Element<'a>, DrillError> {
+    let parts: Vec<Element<'a>> = root.all("part").collect();
+    let has_notes = |p: &Element<'_>| p.all("measure").any(|m| m.all("note").any(|n| n.child("rest").is_none()));
     let chosen = match options.part {
         Some(n) => parts.get(n - 1).copied(),
-        None => parts.iter().copied().find(|p| has_notes(p)),
+        None => parts.iter().copied().find(has_notes),
     };
     if parts.len() > 1 {
         lose(losses, format!("One of {} parts is brought in.", parts.len()));
     }
     chosen.ok_or_else(|| DrillError::NotAllowed {
-        place: Place::of(file, text, root.offset),
+        place: Place::of(file, text, root.offset()),
         read: format!("{} parts, part {} asked for", parts.len(), options.part.unwrap_or(1)),
         allowed: format!("a part from 1 to {} that has notes", parts.len()),
     })

@@ -83,11 +83,11 @@ impl Default for State {
 
 impl State {
     /// Reads a measure; `wanted` says whether its notes are to be brought in.
-    pub(super) fn measure(&mut self, element: &Element, wanted: bool, losses: &mut Vec<String>) -> Measure {
+    pub(super) fn measure(&mut self, element: Element<'_>, wanted: bool, losses: &mut Vec<String>) -> Measure {
         let mut measure = Measure { implicit: element.attribute("implicit") == Some("yes"), ..Measure::default() };
         let (mut now, mut last_start) = (0u64, 0u64);
-        for part in &element.children {
-            match part.name.as_str() {
+        for part in element.children() {
+            match part.name() {
                 "attributes" => self.attributes(part, losses),
                 "direction" | "sound" => self.direction(part, wanted, losses),
                 "backup" => now = now.saturating_sub(self.duration(part)),
@@ -120,7 +120,7 @@ impl State {
         measure
     }
 
-    fn barline(&mut self, element: &Element, measure: &mut Measure) {
+    fn barline(&mut self, element: Element<'_>, measure: &mut Measure) {
         for ending in element.all("ending") {
             if ending.attribute("type") == Some("start") {
                 let numbers = ending.attribute("number").unwrap_or("").split([',', ' ']);
@@ -140,12 +140,12 @@ impl State {
         }
     }
 
-    fn duration(&self, element: &Element) -> u64 {
+    fn duration(&self, element: Element<'_>) -> u64 {
         let quarters = element.number_of::<f64>("duration").unwrap_or(0.0) / self.divisions;
         if quarters.is_finite() { (quarters.clamp(0.0, LONGEST) * QUARTER as f64).round() as u64 } else { 0 }
     }
 
-    fn attributes(&mut self, element: &Element, losses: &mut Vec<String>) {
+    fn attributes(&mut self, element: Element<'_>, losses: &mut Vec<String>) {
         if let Some(d) = element.number_of::<f64>("divisions").filter(|d| (1e-3..1e7).contains(d)) {
             self.divisions = d;
         }
@@ -185,8 +185,8 @@ impl State {
         }
     }
 
-    fn direction(&mut self, element: &Element, wanted: bool, losses: &mut Vec<String>) {
-        let sound = if element.name == "sound" { Some(element) } else { element.child("sound") };
+    fn direction(&mut self, element: Element<'_>, wanted: bool, losses: &mut Vec<String>) {
+        let sound = if element.name() == "sound" { Some(element) } else { element.child("sound") };
         let given = sound.and_then(|s| s.attribute("tempo")).and_then(|t| t.trim().parse::<f64>().ok());
         let marked = || {
             let metronome = element.find("metronome")?;
@@ -218,7 +218,7 @@ impl State {
         }
     }
 
-    fn head(&self, note: &Element, start: u64, end: u64, losses: &mut Vec<String>) -> Head {
+    fn head(&self, note: Element<'_>, start: u64, end: u64, losses: &mut Vec<String>) -> Head {
         let pitch = note.child("pitch");
         let alter = pitch.and_then(|p| p.number_of::<f64>("alter")).unwrap_or(0.0);
         let key = pitch.and_then(|p| key_of(p.text_of("step"), alter, p.number_of("octave")));
@@ -239,11 +239,11 @@ impl State {
             tied_to_before: note.all("tie").any(|t| t.attribute("type") == Some("stop")),
         };
         for notations in note.all("notations") {
-            for technical in notations.all("technical").flat_map(|t| &t.children) {
+            for technical in notations.all("technical").flat_map(Element::children) {
                 let stop = technical.attribute("type") == Some("stop");
-                match technical.name.as_str() {
-                    "string" => head.string = technical.text.trim().parse().ok(),
-                    "fret" => head.fret = technical.text.trim().parse().ok(),
+                match technical.name() {
+                    "string" => head.string = technical.text().parse().ok(),
+                    "fret" => head.fret = technical.text().parse().ok(),
                     "down-bow" => head.stroke = Some(Stroke::Down),
                     "up-bow" => head.stroke = Some(Stroke::Up),
                     "hammer-on" if stop => head.sounding = Sounding::HammerOn,

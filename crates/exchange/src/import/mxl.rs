@@ -1,7 +1,7 @@
 //! Compressed MusicXML (.mxl): a zip file whose META-INF/container.xml names the score. Inflated under our own limit.
 
 use super::imported::{MAX_INPUT, text_of};
-use super::xml;
+use super::xml::{self, Element};
 use std::io::{Cursor, Read as _};
 use takegauge_drill::{DrillError, Place};
 
@@ -23,7 +23,7 @@ pub(super) fn score(bytes: &[u8], file: &str) -> Result<String, DrillError> {
     };
     let container = text_of(&entry("META-INF/container.xml", 64_000)?, file)?;
     let container = xml::parse(&container, file)?;
-    let path = container.find("rootfile").and_then(|r| r.attribute("full-path"));
+    let path = Element::root(&container).find("rootfile").and_then(|r| r.attribute("full-path"));
     let path = path.ok_or_else(|| fault("the container names no score".to_owned()))?.to_owned();
     text_of(&entry(&path, MAX_INPUT)?, file)
 }

@@ -1,8 +1,9 @@
 //! `takegauge drill import` and `export`.
 
-use super::{give, make::tuning};
+use super::give::give;
+use super::make::tuning;
 use crate::args::{Common, DrillExportArgs, DrillImportArgs};
-use crate::commands::score::open_drill;
+use crate::commands::inputs::open_drill;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use takegauge_exchange::export::{self, Format};

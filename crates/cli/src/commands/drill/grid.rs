@@ -1,6 +1,6 @@
 //! `drill show --json`: what a drill asks for, note by note.
 
-use crate::commands::score::open_drill;
+use crate::commands::inputs::open_drill;
 use crate::fault::Outcome;
 use crate::output;
 use serde::Serialize;

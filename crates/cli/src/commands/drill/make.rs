@@ -1,8 +1,8 @@
 //! `takegauge drill make` and `alter`.
 
-use super::give;
+use super::give::give;
 use crate::args::{AlterArgs, Common, DirectionArg, KindArg, MakeArgs, PickingArg, StrokeArg};
-use crate::commands::score::open_drill;
+use crate::commands::inputs::open_drill;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use takegauge_drill::make::{Aim, Direction, MakeOptions, SCALES, Scale};

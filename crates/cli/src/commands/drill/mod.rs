@@ -1,16 +1,18 @@
 //! `takegauge drill ...`
 
 mod exchange;
+mod give;
 mod grid;
 mod make;
 
-use crate::args::{Common, DrillCommand, OutArg};
-use crate::commands::score::{open_drill, text_style};
+use crate::args::{Common, DrillCommand};
+use crate::commands::inputs::open_drill;
 use crate::fault::{Fault, Outcome};
 use crate::output;
+use crate::output::text_style;
 use std::path::Path;
 use takegauge_drill::advise::advise;
-use takegauge_drill::{Drill, built_in};
+use takegauge_drill::built_in;
 use takegauge_report::{Align, Table};
 
 pub(crate) fn run(command: &DrillCommand, common: &Common) -> Outcome {
@@ -44,17 +46,6 @@ fn show(named: &Path, toml: bool, suggestion: Option<usize>) -> Outcome {
         text.push_str("Print one of these as a drill file with --suggestion N.\n");
     }
     output::print(&text)
-}
-
-/// Writes a drill to where `-o` says or prints it; remarks go to standard error.
-pub(crate) fn give(drill: &Drill, remarks: &[String], out: &OutArg) -> Outcome {
-    for r in remarks {
-        eprintln!("takegauge: {r}");
-    }
-    match &out.out {
-        Some(path) => output::write(path, drill.to_toml().as_bytes()),
-        None => output::print(&drill.to_toml()),
-    }
 }
 
 fn check(named: &Path) -> Outcome {

@@ -1,16 +1,18 @@
 //! `journal add`, and keeping takes that other commands score.
 
-use super::{ask, fault, faults, one_player};
+use super::asked::{ask, one_player};
+use super::told::{fault, faults};
 use crate::args::{AddArgs, Common, KeepArgs, PickedArg};
-use crate::commands::score::{drill_for, request};
+use crate::commands::inputs::{drill_for, request};
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
-use crate::{output, pipeline};
+use crate::output::{self, TakeBar};
 use serde_json::json;
 use std::path::Path;
 use takegauge_drill::Drill;
 use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash};
 use takegauge_review::ScoreReport;
+use takegauge_take::score;
 
 pub(crate) fn run(args: &AddArgs, common: &Common, config: &Config, path: &Path) -> Outcome {
     let mut keeper = Keeper::open(path, args.inputs.player.as_deref(), args.keep.picked, config, common)?;
@@ -81,9 +83,9 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Out
             format!("{}: already take {id}, left as it is; --again scores it anew\n", take.display()),
         ));
     }
-    let bar = output::progress(0, "listening", common.quiet);
-    let report = pipeline::score(&request(&args.inputs, take, &drill)?, &bar)?;
-    bar.finish_and_clear();
+    let bar = TakeBar::new(common.quiet);
+    let report = score(&request(&args.inputs, take, &drill)?, &bar)?;
+    bar.finish();
     for w in &report.warnings {
         eprintln!("takegauge: {}: {w}", take.display());
     }

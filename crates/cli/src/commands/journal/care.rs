@@ -1,6 +1,7 @@
 //! `journal delete`, `undo`, `compact`, `check` and `backup`.
 
-use super::{ask, done, fault, faults, filter, numbers};
+use super::asked::{ask, filter, numbers};
+use super::told::{done, fault, faults};
 use crate::args::{DeleteArgs, DoneArgs};
 use crate::fault::{Fault, Outcome};
 use crate::output::{print, takes};

@@ -1,10 +1,11 @@
 //! `journal compare`: two takes or two sets of takes.
 
-use super::{fault, numbers};
+use super::asked::numbers;
+use super::told::fault;
 use crate::args::CompareArgs;
-use crate::commands::score::text_style;
 use crate::fault::{Fault, Outcome};
 use crate::output;
+use crate::output::text_style;
 use takegauge_journal::{Filter, Journal};
 use takegauge_report::{compare_text, json};
 

@@ -1,6 +1,7 @@
 //! `journal export` and `import`.
 
-use super::{done, fault, filter};
+use super::asked::filter;
+use super::told::{done, fault};
 use crate::args::{Common, DoneArgs, ExportArgs, ExportFormat};
 use crate::fault::{Fault, Outcome};
 use crate::output;

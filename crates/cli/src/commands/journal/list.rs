@@ -1,10 +1,11 @@
 //! `journal list` and `journal show`.
 
-use super::{fault, filter};
+use super::asked::filter;
+use super::told::fault;
 use crate::args::{ListArgs, ShowArgs};
-use crate::commands::score::text_style;
 use crate::fault::Outcome;
 use crate::output;
+use crate::output::text_style;
 use serde::Serialize;
 use takegauge_journal::{Journal, Picked, TakeRow};
 use takegauge_report::{Align, Style, Table, json, score_html, score_text};

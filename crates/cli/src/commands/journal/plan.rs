@@ -1,10 +1,11 @@
 //! `journal plan`: what is due, what has stalled, what may go up.
 
-use super::{fault, filter};
+use super::asked::filter;
+use super::told::fault;
 use crate::args::PlanArgs;
-use crate::commands::score::text_style;
 use crate::fault::{Fault, Outcome};
 use crate::output;
+use crate::output::text_style;
 use takegauge_journal::{Day, Journal};
 use takegauge_report::{json, plan_text};
 

@@ -1,10 +1,11 @@
 //! `journal trend`: one drill of one player at like tempo.
 
-use super::{fault, filter, one_player};
+use super::asked::{filter, one_player};
+use super::told::fault;
 use crate::args::TrendArgs;
-use crate::commands::score::text_style;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
+use crate::output::text_style;
 use crate::output::{self, takes};
 use takegauge_journal::{Filter, Journal};
 use takegauge_report::{Format, PlotError, Size, json, trend_plot, trend_text};

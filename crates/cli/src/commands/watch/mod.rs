@@ -7,12 +7,11 @@ mod ready;
 
 use crate::args::{Common, WatchArgs};
 use crate::commands::folder::{drill_of, takes_in};
+use crate::commands::inputs::request;
 use crate::commands::journal::{Keeper, keep};
-use crate::commands::score::request;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
-use crate::{output, pipeline};
-use indicatif::ProgressBar;
+use crate::output;
 use notify::{RecursiveMode, Watcher};
 use rayon::prelude::*;
 use ready::{Seen, Waiting};
@@ -25,6 +24,7 @@ use std::time::{Duration, Instant};
 use takegauge_drill::Drill;
 use takegauge_report::{json, score_html};
 use takegauge_review::ScoreReport;
+use takegauge_take::score;
 
 /// How often waiting files are looked at.
 const TICK: Duration = Duration::from_millis(200);
@@ -223,7 +223,7 @@ impl Watch<'_> {
                     let drill = drill_of(inputs, path)?;
                     let mut request = request(inputs, path, &drill)?;
                     request.waveform = true;
-                    let report = pipeline::score(&request, &ProgressBar::hidden())?;
+                    let report = score(&request, &())?;
                     Ok((drill, report))
                 })
                 .collect();

@@ -1,0 +1,53 @@
+//! Why a take has no report.
+
+use takegauge_align::AlignError;
+use takegauge_audio::AudioError;
+use takegauge_click::ClickError;
+use takegauge_units::Seconds;
+
+/// Why a take could not be heard or scored.
+#[derive(Debug, thiserror::Error)]
+pub enum TakeError {
+    /// The take, or a file with its click, cannot be read; or what a [`crate::Tap`] wrote could not be written.
+    #[error(transparent)]
+    Audio(#[from] AudioError),
+    /// [`crate::Progress`] said to stop.
+    #[error("stopped before the take was scored")]
+    Stopped,
+    /// The take could be read and does not fit the drill.
+    #[error("{take}: {source}")]
+    NotAligned {
+        /// The take's path.
+        take: String,
+        /// Why.
+        source: AlignError,
+    },
+    /// The time at which the click starts is no time of the take.
+    #[error("the take ends at {:.2} s, before the click starts at {:.2} s", .ends.0, .starts.0)]
+    ClickStartsLate {
+        /// When the take ends.
+        ends: Seconds,
+        /// When the click was said to start.
+        starts: Seconds,
+    },
+    /// A click that tells no beats.
+    #[error("{file}: {source}")]
+    Click {
+        /// The file that the click is in.
+        file: String,
+        /// Why.
+        source: ClickError,
+    },
+    /// Nowhere in the take the notes of a click track's steps fall near their places.
+    #[error(
+        "{take}: no place for the click track was found; at the best one {fits} of {notes} notes fall near their places"
+    )]
+    NoPlace {
+        /// The take's path.
+        take: String,
+        /// Notes near their places at the best beginning.
+        fits: usize,
+        /// Notes of all steps.
+        notes: usize,
+    },
+}

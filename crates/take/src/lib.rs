@@ -1,0 +1,24 @@
+//! The way through a take: opened, listened to, aligned, measured, its grid fitted again, reviewed. Whatever scores a
+//! take, be it a command or a page, goes this one way.
+//!
+//! A take is decoded once to listen and once to measure, never more: the click on another channel is heard in the first
+//! pass, and a [`Tap`] takes the samples of the second. (`ChannelChoice::Auto` on a file of several channels looks at
+//! its start before the first pass.) The same take and request give the same report.
+
+mod error;
+mod hear;
+mod measure;
+mod progress;
+mod request;
+mod score;
+mod steps;
+mod tempo;
+mod timebase;
+
+pub use error::TakeError;
+pub use hear::{Heard, clicks, hear};
+pub use measure::{NoTap, Tap};
+pub use progress::{Pass, Progress};
+pub use request::{Click, Request};
+pub use score::{score, score_with};
+pub use steps::{Began, LeftOut, StepScores, score_steps};

@@ -1,0 +1,71 @@
+//! What to score, and how.
+
+use std::path::{Path, PathBuf};
+use takegauge_audio::ChannelChoice;
+use takegauge_drill::Drill;
+use takegauge_units::{Bpm, Millis, Seconds};
+
+/// Where the click of a take is, if it was played to one.
+#[derive(Debug, Clone)]
+pub enum Click {
+    /// No click: offset and tempo are fitted.
+    None,
+    /// The drill's first beat is this long after the file's start.
+    Start(Seconds),
+    /// The click is on another channel of the take.
+    Channel(ChannelChoice),
+    /// The click is in a file that starts with the take.
+    File(PathBuf),
+}
+
+/// A take to score, and how.
+#[derive(Debug, Clone)]
+pub struct Request<'a> {
+    /// The recording.
+    pub take: &'a Path,
+    /// What it was called where it came from, if its file here has another name: a tempo may stand in it.
+    pub name: Option<&'a Path>,
+    /// What was to be played.
+    pub drill: &'a Drill,
+    /// Which channel the playing is on.
+    pub channel: ChannelChoice,
+    /// The tempo to seek first.
+    pub tempo: Option<Bpm>,
+    /// To a click or not.
+    pub click: Click,
+    /// The set-up's measured delay, for a take to a click.
+    pub delay: Option<Millis>,
+    /// Of every random choice in the statistics.
+    pub seed: u64,
+    /// Keep the outline of the waveform in the report.
+    pub waveform: bool,
+}
+
+impl<'a> Request<'a> {
+    /// A take and its drill, everything else as it is where nothing is said: seed 1, no click, no waveform.
+    pub fn new(take: &'a Path, drill: &'a Drill) -> Self {
+        Self {
+            take,
+            name: None,
+            drill,
+            channel: ChannelChoice::Auto,
+            tempo: None,
+            click: Click::None,
+            delay: None,
+            seed: 1,
+            waveform: false,
+        }
+    }
+
+    /// The channel to listen to: with a click on one side of a stereo take the playing is on the other, unless another
+    /// channel was named.
+    pub(crate) fn playing(&self) -> ChannelChoice {
+        match (self.channel, &self.click) {
+            (ChannelChoice::Auto, Click::Channel(ChannelChoice::Left | ChannelChoice::Number(1))) => {
+                ChannelChoice::Right
+            }
+            (ChannelChoice::Auto, Click::Channel(_)) => ChannelChoice::Left,
+            (channel, _) => channel,
+        }
+    }
+}
