@@ -318,10 +318,9 @@ proptest! {
                 }
             }
         }
-        let began = std::time::Instant::now();
         if let Ok(back) = read_bytes(&bytes, name, &Options::default()) {
             prop_assert!(back.drill.grid().len() <= takegauge_drill::MAX_NOTES);
+            prop_assert!(back.drill.line.len() <= takegauge_drill::MAX_STEPS && back.losses.len() <= 100);
         }
-        prop_assert!(began.elapsed().as_secs_f64() < 1.0);
     }
 }
