@@ -21,7 +21,7 @@ pub(crate) struct Trim {
     pub(crate) notes: Vec<String>,
 }
 
-/// A lead-in longer than this is no encoder's delay but an edit by hand; it is cut all the same.
+/// The most entries of an edit list that are read: a recording has one or two, an edit by hand some dozen.
 const MAX_ENTRIES: u32 = 4096;
 
 /// Reads the trim of one track; a file without any gives the empty one.

@@ -2,6 +2,7 @@
 //! stroke. At most three suggestions, each a drill that was counted.
 
 use crate::alter::{checked, legato_on, short, start_on};
+use crate::changes::how_often;
 use crate::{Drill, GridNote, Picking, Sounding, Step, leaving};
 
 /// A drill close to the one looked at, whose leaving stroke flips less.
@@ -33,10 +34,13 @@ pub fn advise(drill: &Drill) -> Vec<Suggestion> {
             continue;
         }
         let changed = altered.line.iter().zip(&drill.line).filter(|(a, b)| a != b).count();
+        let flips = if then == 0 { "never flips".to_owned() } else { format!("flips {}", how_often(then)) };
         let text = format!(
-            "{what}: the leaving stroke flips {then} times instead of {now} in two playings of the line \
-             (on upstrokes {}, on downstrokes {} in one).",
-            counts.up, counts.down
+            "{what}: the leaving stroke {flips} in two playings of the line, instead of {} (on upstrokes {}, on \
+             downstrokes {} in one).",
+            how_often(now),
+            counts.up,
+            counts.down
         );
         found.push((then, changed, Suggestion { text, drill: altered }));
     }
@@ -136,7 +140,11 @@ mod tests {
         assert_eq!(found.len(), 3);
         let best = leaving(&found[0].drill.repeated(2).grid());
         assert_eq!(best.flips.len(), 0, "{}", found[0].text);
-        assert!(found[0].text.contains("flips 0 times instead of 7"), "{}", found[0].text);
+        assert!(
+            found[0].text.contains("never flips in two playings of the line, instead of 7 times"),
+            "{}",
+            found[0].text
+        );
     }
 
     #[test]

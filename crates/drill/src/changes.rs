@@ -87,6 +87,15 @@ pub fn stroke_words(stroke: Stroke) -> &'static str {
     }
 }
 
+/// "never", "once", "3 times".
+pub(crate) fn how_often(n: usize) -> String {
+    match n {
+        0 => "never".to_owned(),
+        1 => "once".to_owned(),
+        _ => format!("{n} times"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use crate::{Drill, change_counts, leaving, named};

@@ -1,6 +1,6 @@
 //! A drill as plain text of at most 100 columns: strings, frets, strokes, changes, counts.
 
-use crate::changes::{change_counts, kind_words, leaving, stroke_words};
+use crate::changes::{change_counts, how_often, kind_words, leaving, stroke_words};
 use crate::timing::{TICKS, Timing};
 use crate::{AfterGap, Change, ChangeKind, Drill, GridNote, LineNote, Picking, Sounding, Step, Stroke};
 use std::fmt::Write as _;
@@ -62,7 +62,7 @@ impl Drill {
             1.0 / self.step_seconds().0,
             self.beats_per_bar,
         );
-        let times = if self.repeats == 1 { "once".to_owned() } else { format!("{} times", self.repeats) };
+        let times = how_often(self.repeats as usize);
         let _ = writeln!(t, "played {times}: {} notes, {:.1} s", grid.len(), self.duration().0);
         let _ = write!(t, "tuning {}", self.tuning.echo());
         if self.capo > 0 {
@@ -177,7 +177,7 @@ impl Drill {
             let Change { from, to, kind, leaves_on, adjacent, .. } = c.change;
             let leaves = leaves_on.map_or(String::new(), |s| format!(", leaves on {}", stroke_words(s)));
             let skip = if adjacent { "" } else { ", skips strings" };
-            let times = if c.count == 1 { "once".to_owned() } else { format!("{} times", c.count) };
+            let times = how_often(c.count);
             let text = format!(
                 "from string {from} to {to}: {}{skip}{leaves}: {times}, at {}",
                 kind_words(kind),
@@ -197,7 +197,7 @@ impl Drill {
             let mut at: Vec<usize> = l.flips.iter().filter_map(|i| grid.get(*i)).map(|n| n.position).collect();
             at.sort_unstable();
             at.dedup();
-            let text = format!("The leaving stroke flips {} times, at {}.", l.flips.len(), steps(&at));
+            let text = format!("The leaving stroke flips {}, at {}.", how_often(l.flips.len()), steps(&at));
             for line in wrapped(&text, WIDTH) {
                 let _ = writeln!(t, "{line}");
             }
