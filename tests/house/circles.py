@@ -13,6 +13,21 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 
+# Circles that are still to be opened: this list may only become shorter. What stands here and is no circle any more
+# fails as well.
+KNOWN = {
+    "audio: source, source::packets",
+    "journal: journal, query, takes",
+    "listen: appeal, decide",
+    "listen: plain, plain::attack_flux",
+    "measure: repeats, second_look",
+    "page: ask, guard, handlers, handlers::drills, handlers::history, handlers::results, handlers::takes, jobs, server, "
+    "sound, state, trouble, upload, views, views::drills, views::history, views::send, views::takes",
+    "review: along, figures, findings, scatter, search, tell",
+    "review: ladder, ladder::remarks, ladder::search",
+    "stats: ladder, ladder::cells, ladder::curve, ladder::null, ladder::profile",
+}
+
 
 def without_tests_and_comments(text):
     text = re.sub(r"//[^\n]*", "", text)
@@ -129,18 +144,22 @@ def circles(graph):
 
 def main():
     crates = sys.argv[1:] or sorted(p.name for p in (ROOT / "crates").iterdir() if (p / "src").is_dir())
-    seen = 0
+    found = {}
     for name in crates:
-        crate = Crate(ROOT / "crates" / name / "src")
-        graph = dict(crate.edges())
+        graph = dict(Crate(ROOT / "crates" / name / "src").edges())
         for circle in circles(graph):
-            seen += 1
-            print(f"{name}: " + ", ".join("::".join(m) or "(root)" for m in circle))
-            for m in circle:
-                to = sorted("::".join(t) or "(root)" for t in graph[m] if t in circle)
-                print(f"    {'::'.join(m) or '(root)'} -> {', '.join(to)}")
-    print(f"{seen} circles in {len(crates)} crates")
-    return 1 if seen else 0
+            found[f"{name}: " + ", ".join("::".join(m) or "(root)" for m in circle)] = (graph, circle)
+    for line, (graph, circle) in found.items():
+        print(("known " if line in KNOWN else "NEW ") + line)
+        for m in circle:
+            to = sorted("::".join(t) or "(root)" for t in graph[m] if t in circle)
+            print(f"    {'::'.join(m) or '(root)'} -> {', '.join(to)}")
+    opened = {k for k in KNOWN if k.split(":")[0] in crates} - set(found)
+    for line in sorted(opened):
+        print(f"OPENED, take it off the list: {line}")
+    new = set(found) - KNOWN
+    print(f"{len(found)} circles in {len(crates)} crates, {len(new)} of them new, {len(opened)} of the known opened")
+    return 1 if new or opened else 0
 
 
 if __name__ == "__main__":

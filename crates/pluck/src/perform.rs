@@ -9,7 +9,7 @@ mod extras;
 
 use crate::damp::{Draft, settle};
 use crate::performance::{Beat, PassPlayed, Performance, Status, asked};
-use crate::player::{Pass, Player, Selector};
+use crate::player::{Pass, Player, finite, of_matching};
 use crate::touch::{Hands, Manner};
 use clock::Clock;
 use draws::Draws;
@@ -39,11 +39,6 @@ pub fn perform_grid(drill: &Drill, grid: &[GridNote], player: &Player) -> Perfor
         take.pass(number, pass);
     }
     take.finish()
-}
-
-/// Non-finite counts as 0.
-pub(crate) fn finite(x: f64) -> f64 {
-    if x.is_finite() { x } else { 0.0 }
 }
 
 fn seeded(seed: u64, stream: u64) -> ChaCha8Rng {
@@ -244,20 +239,10 @@ impl<'a> Playing<'a> {
     }
 }
 
-/// The sum over the entries that match.
-fn of_matching<T: Copy>(entries: &[(Selector, T)], note: &GridNote, value: impl Fn(T) -> f64) -> f64 {
-    entries.iter().filter(|e| e.0.matches(note)).map(|e| finite(value(e.1))).sum()
-}
-
 /// How many frets off: one or two, either way, never below the open string.
 fn wrong_by(fret: u8, draw: f64) -> i8 {
     let off = [1, -1, 2, -2][((draw * 4.0) as usize).min(3)];
     if i16::from(fret) + i16::from(off) < 0 { -off } else { off }
-}
-
-/// For [`Hands`].
-pub(crate) fn levels_of(player: &Player, note: &GridNote) -> f64 {
-    of_matching(&player.levels, note, |d: takegauge_units::Decibels| d.0)
 }
 
 #[cfg(test)]

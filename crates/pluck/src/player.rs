@@ -182,3 +182,13 @@ impl Default for Player {
         }
     }
 }
+
+/// Non-finite counts as 0.
+pub(crate) fn finite(x: f64) -> f64 {
+    if x.is_finite() { x } else { 0.0 }
+}
+
+/// The sum over the entries that match.
+pub(crate) fn of_matching<T: Copy>(entries: &[(Selector, T)], note: &GridNote, value: impl Fn(T) -> f64) -> f64 {
+    entries.iter().filter(|e| e.0.matches(note)).map(|e| finite(value(e.1))).sum()
+}

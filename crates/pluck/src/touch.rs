@@ -1,9 +1,8 @@
 //! How each pluck is made: level, edge, place on the string, brightness. Drawn apart from the timing, so that a
 //! change in one leaves the other alone.
 
-use crate::perform::{finite, levels_of};
 use crate::performance::Touch;
-use crate::player::Player;
+use crate::player::{Player, finite, of_matching};
 use rand::{Rng, RngExt};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -52,7 +51,7 @@ impl Hands {
             None => (0.0, 0.0),
         };
         touch.brightness = (touch.brightness + stroke_bright).clamp(-1.0, 1.0);
-        let mut level = touch.level.0 + stroke_db + levels_of(&self.levels, note);
+        let mut level = touch.level.0 + stroke_db + of_matching(&self.levels.levels, note, |d: Decibels| d.0);
         if note.accent {
             level += 4.0;
         }

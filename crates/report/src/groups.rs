@@ -1,6 +1,6 @@
 //! The terminal's table of one take by kind of note: a full layout, and a narrow one where that does not fit.
 
-use crate::text::Style;
+use crate::style::Style;
 use crate::words::{self, count, signed};
 use crate::{Align, Table};
 use takegauge_review::{GroupKey, GroupRow, SHORTEST_SMEAR, ScoreReport, ringing};

@@ -1,6 +1,6 @@
 //! Trends, comparisons and the plan over a history, for the terminal.
 
-use crate::text::Style;
+use crate::style::Style;
 use crate::words::signed;
 use crate::{Align, Table};
 use takegauge_review::history::{CompareReport, Metric, PlanReport, TrendReport};

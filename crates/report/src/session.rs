@@ -1,6 +1,6 @@
 //! Several takes in the order played, as text.
 
-use crate::text::Style;
+use crate::style::Style;
 use crate::words::{count, figure};
 use crate::{Align, Table};
 use takegauge_review::SessionReport;

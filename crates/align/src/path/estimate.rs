@@ -1,6 +1,6 @@
 //! A path's own estimate of where the grid stands and how fast it goes: a Kalman filter of two states.
 
-use super::Prior;
+use super::model::Prior;
 use super::table::Cell;
 
 /// Tempo wanders by this share a note (one SD).

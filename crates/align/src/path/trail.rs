@@ -1,7 +1,7 @@
 //! Back along the table from its end: the runs of the best path.
 
+use super::model::{Chain, Link};
 use super::table::{LAYERS, Move};
-use super::{Chain, Link};
 
 /// Where each kept cell came from, row by row, and where the best path outside any run came from.
 #[derive(Default)]

@@ -1,44 +1,6 @@
 //! From numbers to what a player should do.
 
-use super::Health;
-use serde::{Deserialize, Serialize};
-
-/// One thing wrong with a recording.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Problem {
-    /// What to do about it.
-    pub advice: String,
-    /// What kind.
-    pub kind: ProblemKind,
-    /// What was found, with its numbers.
-    pub text: String,
-}
-
-/// The kinds of problem, gravest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ProblemKind {
-    /// Nothing but silence.
-    Silent,
-    /// Samples that are no number.
-    NonFinite,
-    /// Flat tops.
-    Clipped,
-    /// Hiss too near to the playing.
-    Noise,
-    /// Mains hum.
-    Hum,
-    /// A delay effect, or a bleeding click.
-    Echo,
-    /// Overdrive or a limiter.
-    LimitedOrDriven,
-    /// The sound breaks off into digital silence.
-    HardCuts,
-    /// Far below full scale.
-    Quiet,
-    /// A constant offset.
-    DcOffset,
-}
+use super::figures::{Health, Problem, ProblemKind};
 
 /// Peaks below this are silence, dBFS.
 const SILENT_PEAK_DBFS: f64 = -70.0;

@@ -1,7 +1,7 @@
 //! The timing as asked: counts, sizes, order, and nonsense.
 
 use super::*;
-use crate::player::Happens;
+use crate::player::{Happens, Selector};
 use crate::{ExtraKind, scenes};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_units::Millis;

@@ -7,7 +7,7 @@ pub use html::ladder_html;
 pub use plot::ladder_plot;
 
 use crate::csv::{csv_line, number};
-use crate::text::Style;
+use crate::style::Style;
 use crate::words::{self, count, few, signed};
 use crate::{Align, Table};
 use takegauge_drill::ChangeKind;
