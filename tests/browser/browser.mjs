@@ -17,8 +17,8 @@ const args = [
   "--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required", "--mute-audio",
 ];
 
-/** Where the pictures of all views are kept. */
-export const screens = join(root, "reports/screens");
+/** Where the pictures of all views go; `tests/run pictures` copies them to reports/screens. */
+export const screens = join(root, "target/screens");
 
 /** A folder that goes with the process. */
 export function folder(name) {
