@@ -3,7 +3,8 @@
 //! Layout: Microsoft & IBM, "Multimedia Programming Interface and Data Specifications 1.0" (1991), chapter 2, "Cue-Points
 //! Chunk" and "Associated Data Chunk". All numbers are little-endian; chunks stand on even offsets.
 
-use std::io::{Error, ErrorKind, Result, Seek, SeekFrom, Write};
+use crate::long;
+use std::io::{Error, ErrorKind, Read, Result, Seek, SeekFrom, Write};
 use takegauge_units::SampleIndex;
 
 /// A named point of a WAV file.
@@ -16,15 +17,18 @@ pub struct Cue {
 }
 
 /// Appends the chunks to a finished WAV file and mends the size in its header.
-pub(crate) fn append<F: Write + Seek>(file: &mut F, cues: &[Cue]) -> Result<()> {
+pub(crate) fn append<F: Read + Write + Seek>(file: &mut F, cues: &[Cue]) -> Result<()> {
     let end = file.seek(SeekFrom::End(0))?;
     let mut tail = Vec::new();
     if end % 2 == 1 {
         tail.push(0);
     }
     chunks(cues, &mut tail)?;
-    let whole = u32::try_from(end + tail.len() as u64 - 8).map_err(|_| too_long())?;
     file.write_all(&tail)?;
+    if long::lengthen(file)? {
+        return Ok(());
+    }
+    let whole = u32::try_from(end + tail.len() as u64 - 8).map_err(|_| too_long())?;
     file.seek(SeekFrom::Start(4))?;
     file.write_all(&whole.to_le_bytes())?;
     file.flush()

@@ -37,7 +37,7 @@ pub enum AudioError {
         /// The file.
         path: PathBuf,
     },
-    /// The container is known, and known not to be readable here (RF64, W64, ...).
+    /// The container is known, and known not to be readable here (WavPack, WMA, ...).
     #[error("{}: this is {container}, which is not read here; {advice}", .path.display())]
     UnsupportedContainer {
         /// The file.
@@ -60,6 +60,14 @@ pub enum AudioError {
         path: PathBuf,
         /// The codec's name.
         codec: String,
+    },
+    /// The file claims more than any recording holds (length, channels, size of packets), or unpacks to it.
+    #[error("{}: it holds {what}; cut it into takes, or export it again as WAV or FLAC", .path.display())]
+    TooMuch {
+        /// The file.
+        path: PathBuf,
+        /// Of what, and the limit.
+        what: String,
     },
     /// The header says 0 channels.
     #[error("{}: the file says that it has 0 channels; export the take again", .path.display())]

@@ -2,14 +2,17 @@
 //! which that fails told apart.
 
 use crate::AudioError;
+use crate::forged;
 use crate::guard;
+use crate::limits;
+use crate::long::{LongWav, Recast, Unread};
 use crate::sniff::{self, ChunkHeader, Patched};
 use std::fs::File;
 use std::path::Path;
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatReader, Track, TrackType};
-use symphonia::core::io::MediaSourceStream;
+use symphonia::core::io::{MediaSource, MediaSourceStream};
 
 /// Sample rates that are read, in Hz.
 pub(crate) const RATES_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
@@ -30,32 +33,67 @@ pub(crate) fn file(path: &Path) -> Result<(File, u64), AudioError> {
     Ok((File::open(path).map_err(read)?, meta.len()))
 }
 
+/// What a file's first bytes told, and the stream that a demuxer is to read.
+pub(crate) struct Head {
+    pub(crate) stream: Box<dyn MediaSource>,
+    pub(crate) wav: Option<ChunkHeader>,
+    pub(crate) long: Option<LongWav>,
+}
+
 /// Refuses what is known not to be readable, and reads a WAV file's claims.
-pub(crate) fn look_at_head(path: &Path, mut file: File, len: u64) -> Result<(File, Option<ChunkHeader>), AudioError> {
+pub(crate) fn look_at_head(path: &Path, mut file: File, len: u64) -> Result<Head, AudioError> {
     let read_error = |source| AudioError::Read { path: path.to_path_buf(), source };
     let mut head = [0u8; 16];
     let n = sniff::read_up_to(&mut file, &mut head).map_err(read_error)?;
     if let Some((container, advice)) = sniff::refused(&head[..n]) {
         return Err(AudioError::UnsupportedContainer { path: path.to_path_buf(), container, advice });
     }
-    let wav = ChunkHeader::read(&mut file, len).map_err(read_error)?;
-    if let Some(w) = &wav {
-        if w.channels == 0 {
-            return Err(AudioError::NoChannels { path: path.to_path_buf() });
+    let long = match LongWav::read(&mut file, len).map_err(read_error)? {
+        Ok(long) => Some(long),
+        Err(Unread::Other) => None,
+        Err(Unread::Cut) => {
+            return Err(AudioError::NoSamples {
+                path: path.to_path_buf(),
+                format: "long WAV (RF64, BW64, W64)".to_owned(),
+                reason: "its chunks lead to no sound".to_owned(),
+            });
         }
-        if let Some(rate_hz) = w.rate_hz.filter(|r| !RATES_HZ.contains(r)) {
-            return Err(AudioError::Rate { path: path.to_path_buf(), rate_hz });
+        Err(Unread::Coding) => {
+            let codec = "something else than PCM of 16, 24, 32 or 64 bits".to_owned();
+            return Err(AudioError::UnsupportedCodec { path: path.to_path_buf(), codec });
         }
+    };
+    if let Some(long) = long {
+        claims(path, long.channels, Some(long.rate_hz))?;
+        return Ok(Head { stream: Box::new(Recast::new(file, &long)), wav: None, long: Some(long) });
     }
-    Ok((file, wav))
+    let wav = ChunkHeader::read(&mut file, len).map_err(read_error)?;
+    match &wav {
+        Some(w) => claims(path, w.channels, w.rate_hz)?,
+        None => forged::packet_table(path, &mut file)?,
+    }
+    let stream = Patched::new(file, len, wav.as_ref()).map_err(read_error)?;
+    Ok(Head { stream: Box::new(stream), wav, long: None })
 }
 
-pub(crate) fn probe(path: &Path, file: Patched) -> Result<Box<dyn FormatReader>, AudioError> {
+/// Channels and rate that a head states are ones that are read.
+fn claims(path: &Path, channels: u16, rate_hz: Option<u32>) -> Result<(), AudioError> {
+    if channels == 0 {
+        return Err(AudioError::NoChannels { path: path.to_path_buf() });
+    }
+    limits::channels(path, usize::from(channels))?;
+    match rate_hz.filter(|r| !RATES_HZ.contains(r)) {
+        Some(rate_hz) => Err(AudioError::Rate { path: path.to_path_buf(), rate_hz }),
+        None => Ok(()),
+    }
+}
+
+pub(crate) fn probe(path: &Path, stream: Box<dyn MediaSource>) -> Result<Box<dyn FormatReader>, AudioError> {
     let mut hint = Hint::new();
     if let Some(ext) = path.extension().and_then(|e| e.to_str()) {
         hint.with_extension(ext);
     }
-    let stream = MediaSourceStream::new(Box::new(file), Default::default());
+    let stream = MediaSourceStream::new(stream, Default::default());
     let probed =
         guard::caught(|| symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default()));
     let probed = probed.unwrap_or(Err(Error::DecodeError("its header makes no sense")));

@@ -3,6 +3,7 @@
 use crate::AudioError;
 use crate::channel::{ChannelChoice, ChannelEnergies, ChannelUsed, mix_into};
 use crate::source::Source;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use takegauge_units::{SampleRate, Seconds, TakeInfo};
 
@@ -38,6 +39,9 @@ pub struct ReadSummary {
     pub info: TakeInfo,
     /// Which channel was read, or the mix.
     pub channel: ChannelUsed,
+    /// Whether all that the container announces was there; `None` where it announces nothing exact, or the reading ended
+    /// early.
+    pub complete: Option<bool>,
     /// Samples that were no number (NaN, infinite, beyond +120 dBFS) and read as 0.
     pub non_finite_samples: u64,
     /// What the user must know, a sentence each: the file ends early, time zero is uncertain, ...
@@ -165,7 +169,7 @@ impl TakeReader {
     /// be told only when it was read to its end.
     pub fn finish(self) -> ReadSummary {
         let (rate, channels) = (self.source.rate(), self.source.channels());
-        let (frames, mut warnings) = self.source.finish();
+        let (frames, complete, mut warnings) = self.source.finish();
         if self.non_finite > 0 {
             warnings.push(format!(
                 "{} sample(s) are no number (NaN, infinite or beyond any level) and were read as silence; export the \
@@ -174,12 +178,12 @@ impl TakeReader {
             ));
         }
         let info = TakeInfo {
-            path: self.path.display().to_string(),
+            path: path_text(&self.path),
             sample_rate_hz: rate,
             channels,
             duration_s: Seconds(frames as f64 / rate.as_f64()),
         };
-        ReadSummary { frames, info, channel: self.channel, non_finite_samples: self.non_finite, warnings }
+        ReadSummary { frames, info, channel: self.channel, complete, non_finite_samples: self.non_finite, warnings }
     }
 }
 
@@ -252,4 +256,17 @@ fn silence_non_finite(block: &mut [f32]) -> u64 {
         *x = if ok { *x } else { 0.0 };
     }
     u64::from(n)
+}
+
+/// A path as text, each its own: bytes that are no UTF-8 are written as `\\xHH`.
+pub fn path_text(path: &Path) -> String {
+    let mut text = String::new();
+    for part in path.as_os_str().as_encoded_bytes().utf8_chunks() {
+        text.push_str(part.valid());
+        for byte in part.invalid() {
+            // Writing to a string cannot fail.
+            let _ = write!(text, "\\x{byte:02x}");
+        }
+    }
+    text
 }

@@ -1,9 +1,8 @@
 //! What a file's first bytes say before a demuxer sees it: containers that are known but not read here, and what a
 //! WAV or AIFF header claims beside what is really there.
 //!
-//! RIFF/WAVE: Microsoft/IBM, Multimedia Programming Interface and Data Specifications 1.0 (1991). RF64 and BW64: EBU
-//! Tech 3306 (2007), ITU-R BS.2088. W64: the 128-bit GUID form of RIFF. AIFF: Apple, Audio Interchange File Format
-//! 1.3 (1989).
+//! RIFF/WAVE: Microsoft/IBM, Multimedia Programming Interface and Data Specifications 1.0 (1991). AIFF: Apple, Audio
+//! Interchange File Format 1.3 (1989). WAV files past 4 GiB: [`crate::long`].
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -11,13 +10,8 @@ use symphonia::core::io::MediaSource;
 
 /// A container that is recognised only to be refused by name: what it is, and what to do.
 pub(crate) fn refused(head: &[u8]) -> Option<(&'static str, &'static str)> {
-    const WAV_OR_FLAC: &str = "export it as WAV (under 4 GiB) or FLAC";
     let starts = |mark: &[u8]| head.starts_with(mark);
-    if starts(b"RF64") || starts(b"BW64") {
-        Some(("an RF64/BW64 file (WAV beyond 4 GiB)", WAV_OR_FLAC))
-    } else if starts(b"riff\x2e\x91\xcf\x11") {
-        Some(("a Wave64 (W64) file", WAV_OR_FLAC))
-    } else if starts(b"wvpk") {
+    if starts(b"wvpk") {
         Some(("a WavPack file", "export it as WAV or FLAC"))
     } else if starts(b"MAC ") {
         Some(("a Monkey's Audio file", "export it as WAV or FLAC"))

@@ -7,10 +7,11 @@ mod warnings;
 use crate::AudioError;
 use crate::codec;
 use crate::edits::{self, Trim};
+use crate::forged;
 use crate::guard;
+use crate::limits::{self, Budget};
 use crate::open;
 use crate::pcm::Layout;
-use crate::sniff::Patched;
 use packets::Lost;
 use std::path::{Path, PathBuf};
 use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_MP3};
@@ -45,6 +46,8 @@ pub(crate) struct Source {
     declared: Option<u64>,
     declared_exact: bool,
     lost: Lost,
+    /// Frames that may still come out of the file.
+    budget: Budget,
     /// Time stamp of the last packet decoded.
     last_ticks: Option<i64>,
     warnings: Vec<String>,
@@ -55,14 +58,16 @@ impl Source {
     /// Opens a file, finds its sound track and decodes the first packet.
     pub(crate) fn open(path: &Path) -> Result<Self, AudioError> {
         let (file, len) = open::file(path)?;
-        let (file, wav) = open::look_at_head(path, file, len)?;
-        let patched = Patched::new(file, len, wav.as_ref())
-            .map_err(|source| AudioError::Read { path: path.to_path_buf(), source })?;
-        let format = open::probe(path, patched)?;
+        let open::Head { stream, wav, long } = open::look_at_head(path, file, len)?;
+        let format = open::probe(path, stream)?;
+        if format.format_info().format == FORMAT_ID_ISOMP4 {
+            forged::fragments(path)?;
+        }
         let Some(track) = format.default_track(TrackType::Audio).cloned() else {
             return Err(open::no_track(path, format.as_ref()));
         };
         let params = track.codec_params.as_ref().and_then(|p| p.audio()).cloned().unwrap_or_default();
+        limits::track(path, &params)?;
         let unsupported = |codec| AudioError::UnsupportedCodec { path: path.to_path_buf(), codec };
         if let Some(name) = codec::refused(&params) {
             return Err(unsupported(name));
@@ -89,7 +94,12 @@ impl Source {
             keep: None,
             decoded: 0,
             given: 0,
-            declared: declared.map(|frames| wav.map_or(frames, |w| w.promised(frames))),
+            declared: declared.map(|frames| match (wav, long) {
+                (Some(w), _) => w.promised(frames),
+                (_, Some(l)) => l.promised(frames),
+                _ => frames,
+            }),
+            budget: Budget::new(len, rate_hz),
             declared_exact: !untagged_mp3,
             lost: Lost::default(),
             last_ticks: None,

@@ -2,6 +2,7 @@
 
 use crate::AudioError;
 use crate::cues::{self, Cue};
+use crate::long;
 use std::ffi::OsString;
 use std::fs::{File, Metadata};
 use std::io::{self, BufWriter, Error, ErrorKind, Seek, Write};
@@ -62,8 +63,7 @@ impl Unfinished {
         // The rights of the file it replaces, else those that any new file gets here.
         #[cfg(unix)]
         new.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let folder = target.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let temp = new.tempfile_in(folder)?;
+        let temp = new.tempfile_in(folder_of(&target))?;
         if let Some(there) = there {
             // Not every file system knows rights; the text matters more.
             let _ = temp.as_file().set_permissions(there.permissions());
@@ -80,12 +80,31 @@ impl Unfinished {
 
     fn complete(self) -> io::Result<()> {
         match self {
-            Self::Beside { temp, target } => temp.persist(target).map(drop).map_err(|e| e.error),
+            Self::Beside { temp, target } => {
+                // On the disk before it takes the name, else a power cut could leave an empty file under it.
+                temp.as_file().sync_all()?;
+                let folder = folder_of(&target).to_path_buf();
+                temp.persist(target).map_err(|e| e.error)?;
+                sync_folder(&folder);
+                Ok(())
+            }
             Self::Through { mut temp, target } => {
                 temp.rewind()?;
                 io::copy(&mut temp, &mut File::options().write(true).open(target)?).map(drop)
             }
         }
+    }
+}
+
+fn folder_of(target: &Path) -> &Path {
+    target.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Puts a folder's list of names on the disk. Not every system lets a folder be opened; the file itself is safe then
+/// too, under its old name or its new one.
+fn sync_folder(folder: &Path) {
+    if let Ok(folder) = File::open(folder) {
+        let _ = folder.sync_all();
     }
 }
 
@@ -119,8 +138,31 @@ pub struct WavWriter {
     path: PathBuf,
     whole: Unfinished,
     format: WavFormat,
-    wav: hound::WavWriter<BufWriter<File>>,
+    to: To,
 }
+
+/// What takes the samples.
+enum To {
+    Wav(hound::WavWriter<BufWriter<File>>),
+    /// RF64, for what a WAV file cannot hold.
+    Long {
+        out: BufWriter<File>,
+        frame_bytes: u64,
+    },
+}
+
+impl WavFormat {
+    fn bits(self) -> u16 {
+        match self {
+            Self::Int16 => 16,
+            Self::Int24 => 24,
+            Self::Float32 => 32,
+        }
+    }
+}
+
+/// Bytes of samples that a WAV file may hold, with room for its head and for cue points behind them.
+const WAV_BYTES: u64 = u32::MAX as u64 - (64 << 20);
 
 impl WavWriter {
     /// Begins a file of `channels` channels.
@@ -128,42 +170,62 @@ impl WavWriter {
     /// # Errors
     /// [`AudioError::Write`]: the folder cannot be written, or 0 channels.
     pub fn create(path: &Path, rate: SampleRate, channels: u16, format: WavFormat) -> Result<Self, AudioError> {
+        Self::for_frames(path, rate, channels, format, 0)
+    }
+
+    /// Begins a file of about `frames` frames: RF64 (EBU Tech 3306) where they are more than a WAV file holds.
+    ///
+    /// # Errors
+    /// As [`Self::create`].
+    pub fn for_frames(
+        path: &Path,
+        rate: SampleRate,
+        channels: u16,
+        format: WavFormat,
+        frames: u64,
+    ) -> Result<Self, AudioError> {
         let fail = |source| AudioError::Write { path: path.to_path_buf(), source };
         if channels == 0 {
             return Err(fail(Error::new(ErrorKind::InvalidInput, "0 channels")));
         }
-        let (bits_per_sample, sample_format) = match format {
-            WavFormat::Int16 => (16, hound::SampleFormat::Int),
-            WavFormat::Int24 => (24, hound::SampleFormat::Int),
-            WavFormat::Float32 => (32, hound::SampleFormat::Float),
-        };
-        let spec = hound::WavSpec { channels, sample_rate: rate.hz(), bits_per_sample, sample_format };
         let whole = Unfinished::begin(path).map_err(fail)?;
-        let out = BufWriter::with_capacity(1 << 16, whole.file().map_err(fail)?);
-        let wav = hound::WavWriter::new(out, spec).map_err(|e| fail(io_error(e)))?;
-        Ok(Self { path: path.to_path_buf(), whole, format, wav })
+        let mut out = BufWriter::with_capacity(1 << 16, whole.file().map_err(fail)?);
+        let frame_bytes = u64::from(channels) * u64::from(format.bits() / 8);
+        let float = format == WavFormat::Float32;
+        let to = if frames.saturating_mul(frame_bytes) > WAV_BYTES {
+            long::write_head(&mut out, rate, channels, format.bits(), float).map_err(fail)?;
+            To::Long { out, frame_bytes }
+        } else {
+            let sample_format = if float { hound::SampleFormat::Float } else { hound::SampleFormat::Int };
+            let bits_per_sample = format.bits();
+            let spec = hound::WavSpec { channels, sample_rate: rate.hz(), bits_per_sample, sample_format };
+            To::Wav(hound::WavWriter::new(out, spec).map_err(|e| fail(io_error(e)))?)
+        };
+        Ok(Self { path: path.to_path_buf(), whole, format, to })
     }
 
     /// Adds interleaved samples, full scale +-1; integers are rounded and clipped at full scale, NaN becomes 0.
     ///
     /// # Errors
-    /// [`AudioError::Write`]: no room, or more than a WAV file can hold (4 GiB).
+    /// [`AudioError::Write`]: no room, or more than was announced and a WAV file can hold (4 GiB).
     pub fn write(&mut self, interleaved: &[f32]) -> Result<(), AudioError> {
-        let mut put = || -> Result<(), hound::Error> {
-            for &x in interleaved {
-                match self.format {
-                    // `as` saturates, and takes NaN to 0.
-                    WavFormat::Int16 => self.wav.write_sample((x * 32_768.0).round() as i16)?,
-                    WavFormat::Int24 => {
-                        let v = (f64::from(x) * 8_388_608.0).round() as i32;
-                        self.wav.write_sample(v.clamp(-8_388_608, 8_388_607))?;
-                    }
-                    WavFormat::Float32 => self.wav.write_sample(if x.is_nan() { 0.0 } else { x })?,
-                }
-            }
-            Ok(())
+        let format = self.format;
+        let put = match &mut self.to {
+            To::Wav(wav) => interleaved
+                .iter()
+                .try_for_each(|x| match format {
+                    WavFormat::Int16 => wav.write_sample(int16(*x)),
+                    WavFormat::Int24 => wav.write_sample(int24(*x)),
+                    WavFormat::Float32 => wav.write_sample(float32(*x)),
+                })
+                .map_err(io_error),
+            To::Long { out, .. } => interleaved.iter().try_for_each(|x| match format {
+                WavFormat::Int16 => out.write_all(&int16(*x).to_le_bytes()),
+                WavFormat::Int24 => out.write_all(&int24(*x).to_le_bytes()[..3]),
+                WavFormat::Float32 => out.write_all(&float32(*x).to_le_bytes()),
+            }),
         };
-        put().map_err(|e| AudioError::Write { path: self.path.clone(), source: io_error(e) })
+        put.map_err(|source| AudioError::Write { path: self.path.clone(), source })
     }
 
     /// Completes the file under its name.
@@ -183,15 +245,31 @@ impl WavWriter {
     }
 
     fn complete(self, cues: Option<&[Cue]>) -> Result<(), AudioError> {
-        let Self { path, whole, wav, .. } = self;
+        let Self { path, whole, to, .. } = self;
         let fail = |source| AudioError::Write { path: path.clone(), source };
-        wav.finalize().map_err(|e| fail(io_error(e)))?;
+        match to {
+            To::Wav(wav) => wav.finalize().map_err(|e| fail(io_error(e)))?,
+            To::Long { mut out, frame_bytes } => long::close(&mut out, frame_bytes).map_err(fail)?,
+        }
         if let Some(cues) = cues {
             let mut file = whole.file().map_err(fail)?;
             cues::append(&mut file, cues).map_err(fail)?;
         }
         whole.complete().map_err(fail)
     }
+}
+
+/// `as` saturates, and takes NaN to 0.
+fn int16(x: f32) -> i16 {
+    (x * 32_768.0).round() as i16
+}
+
+fn int24(x: f32) -> i32 {
+    ((f64::from(x) * 8_388_608.0).round() as i32).clamp(-8_388_608, 8_388_607)
+}
+
+fn float32(x: f32) -> f32 {
+    if x.is_nan() { 0.0 } else { x }
 }
 
 fn io_error(e: hound::Error) -> Error {

@@ -34,9 +34,7 @@ fn what_is_no_take_is_told_apart() {
     assert!(matches!(error("empty.wav", b""), AudioError::Empty { .. }));
     assert!(matches!(error("text.wav", &b"a line of text\n".repeat(99)), AudioError::NotAudio { .. }));
     assert!(matches!(error("one.wav", b"R"), AudioError::NotAudio { .. }));
-    assert!(matches!(error("a.w64", b"riff\x2e\x91\xcf\x11\xa5\xd6\x28\xdb"), AudioError::UnsupportedContainer { .. }));
-    let rf64 = error("a.wav", b"RF64\xff\xff\xff\xffWAVEds64");
-    assert!(rf64.to_string().contains("RF64") && rf64.to_string().contains("FLAC"), "{rf64}");
+    assert!(matches!(error("a.wv", b"wvpk\0\0\0\0"), AudioError::UnsupportedContainer { .. }));
 }
 
 #[test]

@@ -30,8 +30,9 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 fn write(scene: &Scene, stem: &Path) -> Result<(), Box<dyn Error>> {
     let (played, take) = scene.render();
-    let sound = takegauge_audio::embed(&take.samples, take.rate)?;
-    std::fs::write(stem.with_extension("flac"), &sound.bytes)?;
+    let mut encoder = takegauge_audio::SoundEncoder::new(take.rate)?;
+    encoder.push(&take.samples)?;
+    std::io::copy(&mut encoder.finish()?.reader()?, &mut std::fs::File::create(stem.with_extension("flac"))?)?;
     std::fs::write(stem.with_extension("toml"), scene.drill.to_toml())?;
     let answers = Answers::of(scene, &played);
     let mut json = serde_json::to_string(&answers)?.replace("},{\"pass\"", "},\n{\"pass\"");

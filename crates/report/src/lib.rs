@@ -18,7 +18,7 @@ mod words;
 
 pub use csv::{FIGURE_NAMES, changes_csv, csv_line, figure_cells, notes_csv};
 pub use history::{compare_text, plan_text, trend_text};
-pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_sections, theme_script};
+pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_html_with, score_sections, theme_script};
 pub use jams::jams;
 pub use json::{json, json_line};
 pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};

@@ -4,6 +4,7 @@
 use super::Source;
 use crate::AudioError;
 use crate::guard;
+use crate::limits;
 use symphonia::core::codecs::audio::well_known::{CODEC_ID_FLAC, CODEC_ID_VORBIS};
 use symphonia::core::errors::Error;
 use symphonia::core::packet::Packet;
@@ -20,6 +21,8 @@ pub(super) struct Lost {
     pub(super) packets: u64,
     pub(super) first_at: u64,
     in_a_row: u32,
+    /// Packets in a row that gave no frame.
+    empty: u32,
 }
 
 impl Source {
@@ -55,6 +58,11 @@ impl Source {
                     break;
                 }
             };
+            if packet.data.len() > limits::MOST_PACKET_BYTES {
+                let what =
+                    format!("a packet of {} bytes (at most {} are read)", packet.data.len(), limits::MOST_PACKET_BYTES);
+                return Err(limits::too_much(&self.path, what));
+            }
             if packet.track_id == self.track_id {
                 return self.decode(&packet);
             }
@@ -79,6 +87,7 @@ impl Source {
                     }
                     self.rate = SampleRate::new(rate_hz)
                         .ok_or_else(|| AudioError::Rate { path: self.path.clone(), rate_hz })?;
+                    limits::channels(&self.path, channels)?;
                     decoded.copy_to_vecs_planar(&mut self.planes);
                     true
                 }
@@ -109,7 +118,14 @@ impl Source {
                 plane.splice(0..0, std::iter::repeat_n(0.0, gap));
             }
         }
-        self.decoded += self.planes.first().map_or(0, Vec::len) as u64;
+        let frames = self.planes.first().map_or(0, Vec::len) as u64;
+        self.lost.empty = if frames == 0 { self.lost.empty + 1 } else { 0 };
+        if self.lost.empty > limits::MOST_EMPTY_PACKETS {
+            self.warnings.push("the rest of the file is damaged (packets without sound)".to_owned());
+            self.ended = true;
+        }
+        self.budget.spend(frames, &self.path)?;
+        self.decoded += frames;
         Ok(true)
     }
 

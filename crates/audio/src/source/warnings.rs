@@ -7,7 +7,8 @@ use symphonia::core::formats::well_known::FORMAT_ID_OGG;
 
 impl Source {
     /// The warnings, once everything was read.
-    pub(crate) fn finish(mut self) -> (u64, Vec<String>) {
+    pub(crate) fn finish(mut self) -> (u64, Option<bool>, Vec<String>) {
+        let mut complete = None;
         let rate = self.rate.as_f64();
         if self.lost.packets > 0 {
             self.warnings.push(format!(
@@ -25,6 +26,7 @@ impl Source {
                 // Other coders' last packets may rightly be short.
                 _ => (0.1 * rate) as u64,
             };
+            complete = Some(self.given + slack >= declared);
             if self.given + slack < declared {
                 self.warnings.push(format!(
                     "decoded {:.2} s of {:.2} s; the file ends early or is damaged{}",
@@ -40,12 +42,13 @@ impl Source {
             }
         }
         if self.declared.is_none() && self.ended && self.format.format_info().format == FORMAT_ID_OGG {
+            complete = Some(false);
             self.warnings.push(format!(
                 "decoded {:.2} s; the file lacks its closing page, so it was cut there",
                 self.given as f64 / rate
             ));
         }
-        (self.given, self.warnings)
+        (self.given, complete, self.warnings)
     }
 
     /// Nothing states the encoder's delay.

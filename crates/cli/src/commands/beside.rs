@@ -4,8 +4,8 @@
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use std::path::Path;
-use takegauge_audio::{AudioError, Cue, EmbeddedSound, WavFormat, WavWriter, embed};
-use takegauge_report::{Marker, jams, markers, markers_csv};
+use takegauge_audio::{AudioError, Cue, EmbeddedSound, SoundEncoder, WavFormat, WavWriter};
+use takegauge_report::{Marker, Sound, jams, markers, markers_csv, score_html, score_html_with};
 use takegauge_review::ScoreReport;
 use takegauge_take::{Heard, Tap};
 use takegauge_units::SampleRate;
@@ -29,7 +29,10 @@ impl Kind {
         }
         let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
         match ending.as_str() {
-            "wav" => Ok(Self::Wav),
+            "wav" => {
+                output::keep_what_is_there(path)?;
+                Ok(Self::Wav)
+            }
             "csv" => Ok(Self::Csv),
             "jams" => Ok(Self::Jams),
             _ => Err(Fault::usage(format!(
@@ -44,8 +47,9 @@ impl Kind {
 pub(crate) struct Beside<'a> {
     markers: Option<(&'a Path, Kind)>,
     copy: Option<WavWriter>,
-    /// The take's samples, where its sound is wanted.
-    sound: Option<Vec<f32>>,
+    /// Whether its sound is wanted, and what makes it.
+    wants_sound: bool,
+    sound: Option<SoundEncoder>,
     rate: Option<SampleRate>,
     samples: u64,
 }
@@ -53,14 +57,14 @@ pub(crate) struct Beside<'a> {
 impl<'a> Beside<'a> {
     /// Nothing but the samples.
     pub(crate) fn with_sound() -> Self {
-        Self { markers: None, copy: None, sound: Some(Vec::new()), rate: None, samples: 0 }
+        Self { markers: None, copy: None, wants_sound: true, sound: None, rate: None, samples: 0 }
     }
 
     /// # Errors
     /// As [`Kind::of`].
     pub(crate) fn new(markers: Option<&'a Path>, sound: bool, take: &Path) -> Outcome<Self> {
         let markers = markers.map(|path| Kind::of(path, take).map(|kind| (path, kind))).transpose()?;
-        Ok(Self { markers, sound: sound.then(Vec::new), ..Self::with_sound() })
+        Ok(Self { markers, wants_sound: sound, ..Self::with_sound() })
     }
 
     /// Writes the markers of a take that was scored; its sound, where that was asked for.
@@ -71,10 +75,7 @@ impl<'a> Beside<'a> {
             (_, Some(copy)) => copy.finish_with_cues(&cues(report, self.rate, self.samples)).map_err(Fault::usage)?,
             _ => {}
         }
-        match (self.sound, self.rate) {
-            (Some(samples), Some(rate)) => embed(&samples, rate).map(Some).map_err(Fault::usage),
-            _ => Ok(None),
-        }
+        self.sound.map(SoundEncoder::finish).transpose().map_err(Fault::usage)
     }
 }
 
@@ -86,6 +87,15 @@ fn cues(report: &ScoreReport, rate: Option<SampleRate>, samples: u64) -> Vec<Cue
     markers(report).into_iter().map(cue).collect()
 }
 
+/// Writes the report as one HTML file, the sound inside it where there is one.
+pub(crate) fn html(path: &Path, report: &ScoreReport, sound: Option<EmbeddedSound>) -> Outcome {
+    let Some(mut sound) = sound else { return output::write(path, score_html(report).as_bytes()) };
+    let media_type = sound.media_type;
+    let mut bytes = sound.reader().map_err(Fault::usage)?;
+    let sound = Sound { bytes: &mut bytes, media_type };
+    output::stream(path, |out| score_html_with(report, sound, out))
+}
+
 impl Tap for Beside<'_> {
     /// The copy is the take as it was listened to, mono, at its own rate. 24 bits hold a decoded 16- or 24-bit take to
     /// the bit; a take beyond full scale stays floating point, so that nothing is clipped.
@@ -94,7 +104,11 @@ impl Tap for Beside<'_> {
         if let Some((path, Kind::Wav)) = self.markers {
             let full = heard.health.as_ref().is_none_or(|h| h.peak_dbfs >= 0.0);
             let format = if full { WavFormat::Float32 } else { WavFormat::Int24 };
-            self.copy = Some(WavWriter::create(path, heard.rate, 1, format)?);
+            let frames = heard.rate.samples_in(heard.take.duration_s) as u64;
+            self.copy = Some(WavWriter::for_frames(path, heard.rate, 1, format, frames)?);
+        }
+        if self.wants_sound {
+            self.sound = Some(SoundEncoder::new(heard.rate)?);
         }
         Ok(())
     }
@@ -105,7 +119,7 @@ impl Tap for Beside<'_> {
             copy.write(block)?;
         }
         if let Some(sound) = &mut self.sound {
-            sound.extend_from_slice(block);
+            sound.push(block)?;
         }
         Ok(())
     }

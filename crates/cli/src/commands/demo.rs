@@ -1,12 +1,12 @@
 //! `takegauge demo`: a built-in drill played with known faults, scored, and the faults beside the report.
 
 use crate::args::{Common, DemoArgs};
-use crate::commands::beside::Beside;
+use crate::commands::beside::{Beside, html};
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar, text_style};
 use takegauge_audio::{WavFormat, WavWriter};
 use takegauge_pluck::{Renderer, demo};
-use takegauge_report::{Sound, Style, json, score_html, score_text};
+use takegauge_report::{Style, json, score_text};
 use takegauge_take::{Request, score_with};
 
 pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
@@ -24,8 +24,7 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     bar.finish();
     output::write(&out.join("score.json"), json(&report).as_bytes())?;
     let sound = beside.finish(&report)?;
-    let sound = sound.as_ref().map(|s| Sound { bytes: &s.bytes, media_type: s.media_type });
-    output::write(&out.join("report.html"), score_html(&report, sound).as_bytes())?;
+    html(&out.join("report.html"), &report, sound)?;
     let style = Style { every_group: common.verbose, ..text_style() };
     output::print(&score_text(&report, style))?;
     let faults: String = demo::faults().iter().map(|f| style.item(f)).collect();

@@ -1,7 +1,7 @@
 //! `takegauge score`: a take and its drill in, a report out.
 
 use crate::args::{Common, ScoreArgs};
-use crate::commands::beside::Beside;
+use crate::commands::beside::{Beside, html};
 use crate::commands::inputs::{click, drill_for, request};
 use crate::commands::journal::{Keeper, keep};
 use crate::commands::steps;
@@ -9,10 +9,11 @@ use crate::config::Config;
 use crate::delays::delay;
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar, text_style, with_suffix};
+use crate::shown::shown;
 use std::path::Path;
+use takegauge_audio::EmbeddedSound;
 use takegauge_report::{
-    Format, PlotError, Size, Sound, Style, changes_csv, changes_plot, json, notes_csv, score_html, score_text,
-    take_plot,
+    Format, PlotError, Size, Style, changes_csv, changes_plot, json, notes_csv, score_text, take_plot,
 };
 use takegauge_review::ScoreReport;
 use takegauge_take::score_with;
@@ -39,10 +40,9 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
         eprintln!("takegauge: {w}");
     }
     if let Some(mut keeper) = keeper {
-        eprint!("takegauge: {}", keep(&mut keeper, &args.take, &drill, &report)?);
+        eprint!("takegauge: {}", shown(&keep(&mut keeper, &args.take, &drill, &report)?.1));
     }
     let sound = beside.finish(&report)?;
-    let sound = sound.as_ref().map(|s| Sound { bytes: &s.bytes, media_type: s.media_type });
     write_all(args, &report, sound, common)
 }
 
@@ -52,7 +52,7 @@ fn keeper(args: &ScoreArgs, common: &Common) -> Outcome<Keeper> {
     Keeper::open(&path, args.inputs.player.as_deref(), args.picked, &config, common)
 }
 
-fn write_all(args: &ScoreArgs, report: &ScoreReport, sound: Option<Sound<'_>>, common: &Common) -> Outcome {
+fn write_all(args: &ScoreArgs, report: &ScoreReport, sound: Option<EmbeddedSound>, common: &Common) -> Outcome {
     if let Some(path) = &args.json {
         output::write(path, json(report).as_bytes())?;
     }
@@ -61,7 +61,7 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport, sound: Option<Sound<'_>>, c
         output::write(&with_suffix(stem, "-changes.csv"), changes_csv(report).as_bytes())?;
     }
     if let Some(path) = &args.html {
-        output::write(path, score_html(report, sound).as_bytes())?;
+        html(path, report, sound)?;
     }
     if let Some(path) = &args.plot {
         plots(args, path, report)?;

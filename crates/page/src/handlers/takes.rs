@@ -93,7 +93,7 @@ pub(super) async fn json(State(app): State<Arc<App>>, Path(take): Path<i64>) -> 
 /// The report as one file to keep or send.
 pub(super) async fn file(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let (_, text) = fetch(&app, take).await?;
-    let html = score_html(&report(&text)?, None);
+    let html = score_html(&report(&text)?);
     let save = format!("attachment; filename=\"take-{take}.html\"");
     Ok(([(header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (header::CONTENT_DISPOSITION, save)], html)
         .into_response())
@@ -140,13 +140,13 @@ pub(super) async fn annotate(
     Form(form): Form<Notes>,
 ) -> Result<Response, Trouble> {
     let (note, tags) = (note(&form.note), tags(&form.tags));
-    there(app.journal(move |j| Ok(j.annotate(take, &note, &tags)?)).await?)?;
+    there(app.change(move |j| Ok(j.annotate(take, &note, &tags)?)).await?)?;
     Ok(to(&format!("/takes/{take}")))
 }
 
 pub(super) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let which = Filter { takes: Some(vec![take]), ..Filter::default() };
-    let gone = there(app.journal(move |j| Ok(j.delete(&which, &format!("deleting take {take}"))?)).await?)?;
+    let gone = there(app.change(move |j| Ok(j.delete(&which, &format!("deleting take {take}"))?)).await?)?;
     if gone == 0 {
         return Err(Trouble::NotFound(format!("The journal holds no take {take}.")));
     }
@@ -154,7 +154,7 @@ pub(super) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -
 }
 
 pub(super) async fn undo(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
-    let undone = there(app.journal(|j| Ok(j.undo()?)).await?)?;
+    let undone = there(app.change(|j| Ok(j.undo()?)).await?)?;
     match undone {
         None => Err(Trouble::Wrong("There is nothing to take back.".into())),
         Some(u) => match u.takes.as_slice() {

@@ -6,16 +6,16 @@ mod parts;
 use data::Data;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
+use std::io::{self, Read, Write};
 use takegauge_review::{ScoreReport, caution};
 
 /// The style sheet of the report and the pages.
 pub const STYLE: &str = include_str!("assets/report.css");
 
 /// The take's sound, to go into the report.
-#[derive(Debug, Clone, Copy)]
 pub struct Sound<'a> {
     /// A file that browsers play.
-    pub bytes: &'a [u8],
+    pub bytes: &'a mut dyn Read,
     /// Its media type, `audio/flac` for one.
     pub media_type: &'a str,
 }
@@ -45,22 +45,46 @@ fn wrap(parts: &[&str]) -> String {
 pub enum SoundAt<'a> {
     /// Nowhere: the report is silent.
     Nowhere,
-    /// In the report itself.
-    Inside(Sound<'a>),
+    /// In the report itself, of this media type.
+    Inside(&'a str),
     /// At an address of the same server.
     Address(&'a str),
 }
 
 /// One file. Every text from outside (names, paths) is escaped; only the script whose hash stands in the content
 /// policy runs.
-pub fn score_html(report: &ScoreReport, sound: Option<Sound<'_>>) -> String {
+pub fn score_html(report: &ScoreReport) -> String {
+    whole(report, SoundAt::Nowhere)
+}
+
+/// The same with the sound inside, written as the sound is read: neither is held in memory.
+///
+/// # Errors
+/// The reader's and the writer's.
+pub fn score_html_with(report: &ScoreReport, sound: Sound<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let text = whole(report, SoundAt::Inside(sound.media_type));
+    // The last one is ours: what follows the sound holds no text from outside.
+    let (before, after) =
+        text.rsplit_once(SOUND).ok_or_else(|| io::Error::other("the report has no place for sound"))?;
+    out.write_all(before.as_bytes())?;
+    let mut base64 = base64::write::EncoderWriter::new(&mut *out, &base64::engine::general_purpose::STANDARD);
+    io::copy(sound.bytes, &mut base64)?;
+    base64.finish()?;
+    drop(base64);
+    out.write_all(after.as_bytes())
+}
+
+/// Stands where the sound goes.
+const SOUND: &str = "\u{fffc}";
+
+fn whole(report: &ScoreReport, sound: SoundAt<'_>) -> String {
     let title = format!("{}: {}", report.drill.name, report.take.path);
     let body = html! {
         header {
             h1 { (report.drill.name) }
             button type="button" id="theme" class="no-print" { "Dark" }
         }
-        main { (PreEscaped(score_sections(report, sound.map_or(SoundAt::Nowhere, SoundAt::Inside)))) }
+        main { (PreEscaped(score_sections(report, sound))) }
         footer { p.quiet { "takegauge " (report.tool.version) ", seed " (report.tool.seed) } }
     };
     document(&title, &report_script(), body)
@@ -84,8 +108,8 @@ pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
         (parts::how_sure(report))
         p.caution { (caution()) }
         script type="application/json" id="data" { (PreEscaped(script_safe(&Data::of(report)))) }
-        @if let SoundAt::Inside(s) = sound {
-            script type="text/plain" id="sound" data-type=(s.media_type) { (PreEscaped(crate::plot::base64(s.bytes))) }
+        @if let SoundAt::Inside(media_type) = sound {
+            script type="text/plain" id="sound" data-type=(media_type) { (PreEscaped(SOUND)) }
         }
     }
     .into_string()
