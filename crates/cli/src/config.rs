@@ -6,7 +6,7 @@
 
 use crate::args::Common;
 use crate::fault::{Fault, Outcome};
-use directories::ProjectDirs;
+use directories::{BaseDirs, ProjectDirs};
 use serde::de::Error;
 use serde::{Deserialize, Deserializer};
 use std::path::{Path, PathBuf};
@@ -58,7 +58,11 @@ impl Config {
                 .advise("it may hold player, tuning and journal, each a text in quotes")
         };
         let config: Self = toml::from_str(text).map_err(|e| wrong(&e.message()))?;
-        let beside = |p: PathBuf| path.parent().map_or(p.clone(), |folder| folder.join(&p));
+        let beside = |p: PathBuf| match p.strip_prefix("~") {
+            // As a shell would read it; no folder is ever called ~.
+            Ok(rest) => BaseDirs::new().map_or_else(|| p.clone(), |dirs| dirs.home_dir().join(rest)),
+            Err(_) => path.parent().map_or(p.clone(), |folder| folder.join(&p)),
+        };
         Ok(Self { journal: config.journal.map(beside), ..config })
     }
 
@@ -81,6 +85,8 @@ mod tests {
         let c = Config::parse("player = 'Ada'\njournal = 'j.db'\ntuning = 'drop d'", path).unwrap();
         assert_eq!((c.player.as_deref(), c.journal.as_deref()), (Some("Ada"), Some(Path::new("/place/j.db"))));
         assert_eq!(c.journal(Some(Path::new("x.db"))).unwrap(), Path::new("x.db"));
+        let home = Config::parse("journal = '~/x.db'", path).unwrap().journal.unwrap();
+        assert!(home.is_absolute() && home.ends_with("x.db") && !home.to_string_lossy().contains('~'), "{home:?}");
         for bad in ["plyer = 'Ada'", "player = 3", "tuning = 'H9'", "player = "] {
             let fault = Config::parse(bad, path).unwrap_err();
             assert!(fault.to_string().contains("/place/config.toml"), "{bad}: {fault}");

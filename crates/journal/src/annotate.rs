@@ -2,17 +2,17 @@
 
 use crate::error::{JournalError, Result};
 use crate::journal::{Journal, new_action, shelve};
-use rusqlite::{TransactionBehavior, params};
+use rusqlite::params;
 
 impl Journal {
     /// Gives a take another note and other tags; [`Journal::undo`] brings the former ones back.
     ///
     /// # Errors
-    /// [`JournalError::NoTake`], [`JournalError::Busy`], [`JournalError::Write`].
+    /// [`JournalError::NoTake`], [`JournalError::Moved`], [`JournalError::Busy`], [`JournalError::Write`].
     pub fn annotate(&mut self, take: i64, note: &str, tags: &[String]) -> Result<()> {
         let path = self.path.clone();
         let fail = move |e: rusqlite::Error| JournalError::sql(&path, &e);
-        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(&fail)?;
+        let step = self.begin()?;
         let known: bool =
             step.query_row("SELECT EXISTS (SELECT 1 FROM take WHERE id = ?1)", [take], |r| r.get(0)).map_err(&fail)?;
         if !known {
@@ -26,9 +26,10 @@ impl Journal {
             for name in tags.iter().map(|t| t.trim()).filter(|t| !t.is_empty()) {
                 step.execute("INSERT INTO tag VALUES (?1, ?2) ON CONFLICT DO NOTHING", params![take, name])?;
             }
-            Ok(())
+            crate::seal::put(&step, take)
         };
         change().map_err(&fail)?;
-        step.commit().map_err(&fail)
+        step.commit().map_err(&fail)?;
+        self.still_there()
     }
 }

@@ -119,7 +119,8 @@ impl Journal {
     /// [`JournalError::Damaged`], [`JournalError::Busy`].
     pub fn plan(&self, which: &Filter, today: Day) -> Result<PlanReport> {
         let mut drills: BTreeMap<(String, String), (String, Vec<i64>)> = BTreeMap::new();
-        for row in self.list(which)?.into_iter().filter(|r| r.day <= today) {
+        let (rows, later): (Vec<_>, Vec<_>) = self.list(which)?.into_iter().partition(|r| r.day <= today);
+        for row in rows {
             let (name, takes) = drills.entry((row.player, row.drill_id)).or_default();
             *name = row.drill;
             takes.push(row.take);
@@ -133,7 +134,15 @@ impl Journal {
             }
             practised.push(Practised { player, drill, points });
         }
-        Ok(plan(&practised, today.0, &today.to_string()))
+        let mut report = plan(&practised, today.0, &today.to_string());
+        if !later.is_empty() {
+            let (takes, are) = if later.len() == 1 { ("take", "is") } else { ("takes", "are") };
+            report.cautions.push(format!(
+                "{} {takes} {are} dated after {today} and left out: was the recorder's clock right?",
+                later.len()
+            ));
+        }
+        Ok(report)
     }
 }
 

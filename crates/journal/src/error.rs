@@ -27,6 +27,23 @@ pub enum JournalError {
         /// What was found.
         why: String,
     },
+    /// The file behind the name is no longer the one that was opened: it was moved, deleted or replaced. What was to be
+    /// kept is not.
+    #[error("the journal {path} was moved, deleted or replaced while it was open; nothing was kept")]
+    Moved {
+        /// The journal's name.
+        path: PathBuf,
+    },
+    /// A log that a crash left lies beside a file to which it does not belong: read together they would be damaged.
+    #[error(
+        "the log {log} belongs to another file than the journal {path} it lies beside, perhaps because a copy was laid over the journal after a crash; neither was changed"
+    )]
+    StrayLog {
+        /// The journal.
+        path: PathBuf,
+        /// The log.
+        log: PathBuf,
+    },
     /// The file was written by a later version of this program.
     #[error("the journal {path} has format {found}; this version reads up to {known}")]
     TooNew {

@@ -2,9 +2,11 @@
 
 use crate::error::{JournalError, Result};
 use crate::figures;
+use crate::file::{self, Identity, companion};
 use crate::model::{TakeRecord, drill_hash};
 use crate::pack::{PACKING, Packer, unpack};
-use crate::schema::{APPLICATION_ID, migrate};
+use crate::schema::{APPLICATION_ID, FORMAT, migrate};
+use crate::seal;
 use rusqlite::{Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -20,6 +22,8 @@ pub struct Journal {
     pub(crate) db: Connection,
     pub(crate) path: PathBuf,
     packer: Packer,
+    /// The file that was opened, and its log; `None` where nothing may be written.
+    opened: Option<[Option<Identity>; 2]>,
 }
 
 /// What became of a take.
@@ -64,10 +68,50 @@ impl Journal {
         if !path.is_file() {
             return Err(JournalError::Missing { path: path.to_path_buf() });
         }
-        Self::with(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+        match Self::with(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
+            Err(JournalError::Open { path, why }) => {
+                Self::open_read_only(&path).map_err(|_| JournalError::Open { path, why })
+            }
+            other => other,
+        }
+    }
+
+    /// Opens a journal for reading alone, from where nothing can be written (a locked folder, a read-only disk).
+    ///
+    /// # Errors
+    /// As [`Journal::open`]; [`JournalError::Open`] also where the file is of an earlier format or a crash left a log
+    /// beside it: both must be worked in first, where it can be written.
+    pub fn open_read_only(path: &Path) -> Result<Self> {
+        if !path.is_file() {
+            return Err(JournalError::Missing { path: path.to_path_buf() });
+        }
+        file::peek(path)?;
+        let refuse = |why: String| Err(JournalError::Open { path: path.to_path_buf(), why });
+        if std::fs::metadata(companion(path, "-wal")).is_ok_and(|m| m.len() > 0) {
+            return refuse(
+                "it cannot be written, and a log beside it must be worked in; copy both elsewhere".to_owned(),
+            );
+        }
+        let db = file::unlocked(path)?;
+        let found: i64 =
+            db.pragma_query_value(None, "user_version", |r| r.get(0)).map_err(|e| JournalError::sql(path, &e))?;
+        if found > FORMAT {
+            return Err(JournalError::TooNew { path: path.to_path_buf(), found, known: FORMAT });
+        }
+        if found < FORMAT {
+            return refuse(format!(
+                "it cannot be written, and its format {found} must be brought to {FORMAT}; copy it elsewhere"
+            ));
+        }
+        db.set_prepared_statement_cache_capacity(32);
+        Ok(Self { db, path: path.to_path_buf(), packer: Packer::new()?, opened: None })
     }
 
     fn with(path: &Path, flags: OpenFlags) -> Result<Self> {
+        file::peek(path)?;
+        file::log_belongs(path)?;
+        // Between looking at the name and opening it the file may change: seen twice the same, it was that one.
+        let before = Identity::at(path);
         let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
         let mut db = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(sql)?;
         db.busy_timeout(PATIENCE).map_err(sql)?;
@@ -85,7 +129,46 @@ impl Journal {
             .map_err(sql)?;
         db.set_prepared_statement_cache_capacity(32);
         migrate(&mut db, path)?;
-        Ok(Self { db, path: path.to_path_buf(), packer: Packer::new()? })
+        // The log is there from the first reading on, and stays as long as this connection.
+        db.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(())).map_err(sql)?;
+        let now = Identity::at(path);
+        if now.is_none() || before.is_some_and(|b| Some(b) != now) {
+            return Err(JournalError::Moved { path: path.to_path_buf() });
+        }
+        let opened = Some([now, Identity::at(&companion(path, "-wal"))]);
+        Ok(Self { db, path: path.to_path_buf(), packer: Packer::new()?, opened })
+    }
+
+    /// The name still leads to the file that was opened, and to its log.
+    ///
+    /// # Errors
+    /// [`JournalError::Moved`]; [`JournalError::Open`] where the journal was opened for reading alone.
+    pub(crate) fn still_there(&self) -> Result<()> {
+        let Some(opened) = &self.opened else {
+            let why = "it is on a place that cannot be written, so it is only read".to_owned();
+            return Err(JournalError::Open { path: self.path.clone(), why });
+        };
+        let now = [Identity::at(&self.path), Identity::at(&companion(&self.path, "-wal"))];
+        if now == *opened { Ok(()) } else { Err(JournalError::Moved { path: self.path.clone() }) }
+    }
+
+    /// Whether the name still leads to the file that was opened; a journal opened for reading alone is taken at its word.
+    pub fn is_current(&self) -> bool {
+        self.opened.is_none() || self.still_there().is_ok()
+    }
+
+    /// Begins a change of the file, once it is known to be the right one.
+    pub(crate) fn begin(&mut self) -> Result<Transaction<'_>> {
+        self.still_there()?;
+        let path = &self.path;
+        self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(|e| JournalError::sql(path, &e))
+    }
+
+    /// Makes it one file without a log, and closes it.
+    pub(crate) fn into_one_file(self) -> Result<()> {
+        self.db.pragma_update_and_check(None, "journal_mode", "delete", |_| Ok(())).map_err(|e| self.sql(&e))?;
+        let path = self.path;
+        self.db.close().map_err(|(_, e)| JournalError::sql(&path, &e))
     }
 
     /// Where the journal is.
@@ -101,7 +184,8 @@ impl Journal {
     /// new score, or other words beside it, replace the old ones, which stay on the shelf until [`Journal::compact`].
     ///
     /// # Errors
-    /// [`JournalError::OtherPlayer`], [`JournalError::Record`], [`JournalError::Busy`], [`JournalError::Write`].
+    /// [`JournalError::OtherPlayer`], [`JournalError::Record`], [`JournalError::Moved`], [`JournalError::Busy`],
+    /// [`JournalError::Write`].
     pub fn add(&mut self, record: &TakeRecord, report: &ScoreReport) -> Result<Added> {
         // The waveform's outline can be had from the audio file again and is larger than all the rest.
         let report = ScoreReport { waveform: None, ..report.clone() };
@@ -115,7 +199,7 @@ impl Journal {
         let body = self.packer.pack(text)?;
         let path = self.path.clone();
         let fail = move |e: rusqlite::Error| JournalError::sql(&path, &e);
-        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(&fail)?;
+        let step = self.begin()?;
         let hash = drill_hash(&drill);
         let added = match find(&step, &record.audio_sha256, &hash).map_err(&fail)? {
             Some((take, player)) if player != record.player => return Err(JournalError::OtherPlayer { take, player }),
@@ -126,6 +210,7 @@ impl Journal {
                     // The recording may have been moved or renamed: that is no new score.
                     relocate(&step, take, &record.path, &body).map_err(&fail)?;
                     step.commit().map_err(&fail)?;
+                    self.still_there()?;
                     return Ok(Added::Same(take));
                 }
                 let action = new_action(&step, &format!("scoring take {take} again")).map_err(&fail)?;
@@ -140,7 +225,10 @@ impl Journal {
             other => Some(other.take()),
         };
         let take = insert(&step, id, record, &drill, &hash, report, (PACKING, &body)).map_err(&fail)?;
+        seal::put(&step, take).map_err(&fail)?;
         step.commit().map_err(&fail)?;
+        // What was written into a file that nobody will find again is not kept.
+        self.still_there()?;
         Ok(if id.is_some() { Added::Rescored(take) } else { Added::New(take) })
     }
 
@@ -206,7 +294,7 @@ fn relocate(db: &Connection, take: i64, path: &str, body: &[u8]) -> rusqlite::Re
     db.prepare_cached("UPDATE take SET path = ?2 WHERE id = ?1 AND path <> ?2")?.execute(params![take, path])?;
     db.prepare_cached("UPDATE report SET packing = ?2, body = ?3 WHERE take = ?1 AND body <> ?3")?
         .execute(params![take, PACKING, body])?;
-    Ok(())
+    seal::put(db, take)
 }
 
 fn stored(db: &Connection, take: i64) -> rusqlite::Result<(i64, Vec<u8>)> {
@@ -228,8 +316,11 @@ pub(crate) fn shelve(db: &Connection, action: i64, take: i64) -> rusqlite::Resul
     let record = crate::takes::record(db, take)?;
     let text = serde_json::to_string(&record).map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let (packing, body) = stored(db, take)?;
-    db.prepare_cached("INSERT INTO shelf VALUES (?1, ?2, ?3, ?4, ?5)")?
-        .execute(params![action, take, text, packing, body])?;
+    let sum = seal::of_shelved(&text, packing, &body).unwrap_or_default();
+    db.prepare_cached(
+        "INSERT INTO shelf (action, take, record, packing, body, sha256) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    )?
+    .execute(params![action, take, text, packing, body, sum])?;
     Ok(())
 }
 

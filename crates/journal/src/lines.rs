@@ -5,7 +5,7 @@ use crate::journal::{Added, Journal};
 use crate::model::{Filter, TakeRecord};
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use std::io::{BufRead, Write};
+use std::io::{BufRead, Read, Write};
 use takegauge_review::ScoreReport;
 
 /// The value of `schema` in each line.
@@ -20,8 +20,20 @@ struct Line<'a> {
     score: &'a RawValue,
 }
 
+/// What an export came to.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Exported {
+    /// Takes written.
+    pub takes: usize,
+    /// One sentence for each take that could not be read.
+    pub unreadable: Vec<String>,
+}
+
+/// Longest line that is read: two hours of fast playing make 80 MB.
+const LONGEST_LINE: u64 = 100 << 20;
+
 impl Journal {
-    /// Writes one line a take, in the order recorded.
+    /// Writes one line a take, in the order recorded. A take that cannot be read is passed over and named.
     ///
     /// # Errors
     /// `Err(Err(_))` is the writer's, `Err(Ok(_))` the journal's.
@@ -29,18 +41,27 @@ impl Journal {
         &self,
         filter: &Filter,
         out: &mut dyn Write,
-    ) -> std::result::Result<usize, std::result::Result<JournalError, std::io::Error>> {
+    ) -> std::result::Result<Exported, std::result::Result<JournalError, std::io::Error>> {
         let takes = self.list(filter).map_err(Ok)?;
+        let mut exported = Exported::default();
         for row in &takes {
-            let (take, text) = self.take_text(row.take).map_err(Ok)?;
-            let unreadable =
-                |e: serde_json::Error| Ok(JournalError::Record(format!("take {} cannot be written: {e}", row.take)));
-            let score: &RawValue = serde_json::from_str(&text).map_err(unreadable)?;
-            let line = Line { schema: TAKE_SCHEMA.to_owned(), take, score };
-            let text = serde_json::to_string(&line).map_err(unreadable)?;
-            writeln!(out, "{text}").map_err(Err)?;
+            match self.line(row.take) {
+                Ok(line) => {
+                    writeln!(out, "{line}").map_err(Err)?;
+                    exported.takes += 1;
+                }
+                Err(e) => exported.unreadable.push(format!("take {}: {e}", row.take)),
+            }
         }
-        Ok(takes.len())
+        Ok(exported)
+    }
+
+    fn line(&self, take: i64) -> Result<String> {
+        let unreadable = |e: serde_json::Error| JournalError::Record(format!("its score cannot be written: {e}"));
+        let (record, text) = self.take_text(take)?;
+        let score: &RawValue = serde_json::from_str(&text).map_err(unreadable)?;
+        let line = Line { schema: TAKE_SCHEMA.to_owned(), take: record, score };
+        serde_json::to_string(&line).map_err(unreadable)
     }
 
     /// Reads such lines; `told` hears of each take once it is on the disk. Empty lines are passed over.
@@ -53,10 +74,14 @@ impl Journal {
         let mut n = 0;
         for line in 1.. {
             text.clear();
-            let read = input.read_line(&mut text);
+            let read = Read::take(&mut *input, LONGEST_LINE).read_line(&mut text);
             let bad = |why: String| JournalError::Line { line, why };
-            if read.map_err(|e| bad(e.to_string()))? == 0 {
+            let read = read.map_err(|e| bad(e.to_string()))?;
+            if read == 0 {
                 break;
+            }
+            if read as u64 == LONGEST_LINE && !text.ends_with('\n') {
+                return Err(bad(format!("it is longer than {} MB, which no take is", LONGEST_LINE >> 20)));
             }
             if text.trim().is_empty() {
                 continue;

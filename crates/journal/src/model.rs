@@ -191,7 +191,7 @@ pub fn file_hash(path: &Path) -> std::io::Result<String> {
     }
 }
 
-fn hex(bytes: &[u8]) -> String {
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|b| format!("{b:02x}")).collect()
 }
 

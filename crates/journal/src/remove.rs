@@ -4,7 +4,7 @@ use crate::error::{JournalError, Result};
 use crate::journal::{Journal, insert, new_action, shelve};
 use crate::model::{Filter, TakeRecord, drill_hash};
 use crate::pack::unpack;
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params_from_iter};
+use rusqlite::{OptionalExtension, Transaction, params_from_iter};
 use takegauge_drill::Drill;
 use takegauge_review::ScoreReport;
 
@@ -15,6 +15,8 @@ pub struct Undone {
     pub what: String,
     /// The takes that are back.
     pub takes: Vec<i64>,
+    /// What stood in their place went on the shelf.
+    pub replaced: bool,
 }
 
 /// What [`Journal::compact`] did.
@@ -50,53 +52,86 @@ impl Journal {
             Ok(ids.len())
         };
         let fail = |e: rusqlite::Error| JournalError::sql(&path, &e);
-        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
+        let step = self.begin()?;
         let n = work(&step).map_err(fail)?;
         step.commit().map_err(fail)?;
+        self.still_there()?;
         Ok(n)
     }
 
-    /// Takes back the last deletion or new score that [`Journal::compact`] has not made final; `None` where there is
-    /// none. A take that was added again meanwhile gives way to the one from the shelf.
+    /// Takes back the last deletion, new score or new words that [`Journal::compact`] has not made final; `None` where
+    /// there is none. What stands in the journal of the same recordings meanwhile goes on the shelf in turn, from where
+    /// [`Journal::redo`] brings it back.
     ///
     /// # Errors
-    /// [`JournalError::Record`] if the shelf cannot be read, [`JournalError::Busy`], [`JournalError::Write`].
+    /// [`JournalError::Record`] if the shelf cannot be read, [`JournalError::Moved`], [`JournalError::Busy`],
+    /// [`JournalError::Write`].
     pub fn undo(&mut self) -> Result<Option<Undone>> {
+        self.bring_back(false)
+    }
+
+    /// Brings back what the last [`Journal::undo`] took out of the journal; `None` where there is nothing. What gives
+    /// way to it can be had back with undo.
+    ///
+    /// # Errors
+    /// As [`Journal::undo`].
+    pub fn redo(&mut self) -> Result<Option<Undone>> {
+        self.bring_back(true)
+    }
+
+    fn bring_back(&mut self, undone: bool) -> Result<Option<Undone>> {
         let path = self.path.clone();
         let fail = |e: rusqlite::Error| JournalError::sql(&path, &e);
-        let step = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
+        let step = self.begin()?;
         let last: Option<(i64, String)> = step
-            .query_row("SELECT id, what FROM action ORDER BY id DESC LIMIT 1", [], |r| Ok((r.get(0)?, r.get(1)?)))
+            .query_row("SELECT id, what FROM action WHERE undone = ?1 ORDER BY id DESC LIMIT 1", [undone], |r| {
+                Ok((r.get(0)?, r.get(1)?))
+            })
             .optional()
             .map_err(fail)?;
         let Some((action, what)) = last else { return Ok(None) };
         let shelved = on_shelf(&step, action).map_err(fail)?;
         let mut takes = Vec::with_capacity(shelved.len());
+        // What gives way is kept, for the other direction.
+        let mut counter = None;
         for (take, record, packing, body) in shelved {
             let bad = |e: &dyn std::fmt::Display| JournalError::Record(format!("take {take} on the shelf: {e}"));
             let record: TakeRecord = serde_json::from_str(&record).map_err(|e| bad(&e))?;
             let drill = Drill::parse(&record.drill, "the shelf").map_err(|e| bad(&e))?;
             let report: ScoreReport = serde_json::from_str(&unpack(packing, &body)?).map_err(|e| bad(&e))?;
             let hash = drill_hash(&drill);
-            step.execute(
-                "DELETE FROM take WHERE id = ?1 OR (audio_sha256 = ?2 AND drill = (SELECT id FROM drill WHERE hash = ?3))",
-                rusqlite::params![take, record.audio_sha256, hash],
-            )
-            .map_err(fail)?;
+            for other in in_its_place(&step, take, &record.audio_sha256, &hash).map_err(fail)? {
+                let to = match counter {
+                    Some(to) => to,
+                    None => {
+                        let to = new_action(&step, &what).map_err(fail)?;
+                        step.execute("UPDATE action SET undone = ?2 WHERE id = ?1", (to, !undone)).map_err(fail)?;
+                        *counter.insert(to)
+                    }
+                };
+                shelve(&step, to, other).map_err(fail)?;
+                step.execute("DELETE FROM take WHERE id = ?1", [other]).map_err(fail)?;
+            }
             insert(&step, Some(take), &record, &drill, &hash, &report, (packing, &body)).map_err(fail)?;
+            crate::seal::put(&step, take).map_err(fail)?;
             takes.push(take);
         }
         step.execute("DELETE FROM action WHERE id = ?1", [action]).map_err(fail)?;
         step.commit().map_err(fail)?;
-        Ok(Some(Undone { what, takes }))
+        self.still_there()?;
+        Ok(Some(Undone { what, takes, replaced: counter.is_some() }))
     }
 
-    /// How many scores lie on the shelf.
+    /// How many scores lie on the shelf for [`Journal::undo`].
     ///
     /// # Errors
     /// [`JournalError::Damaged`], [`JournalError::Busy`].
     pub fn on_shelf(&self) -> Result<usize> {
-        let n: i64 = self.db.query_row("SELECT count(*) FROM shelf", [], |r| r.get(0)).map_err(|e| self.sql(&e))?;
+        self.shelved("SELECT count(*) FROM shelf WHERE action IN (SELECT id FROM action WHERE undone = 0)")
+    }
+
+    fn shelved(&self, query: &str) -> Result<usize> {
+        let n: i64 = self.db.query_row(query, [], |r| r.get(0)).map_err(|e| self.sql(&e))?;
         Ok(usize::try_from(n).unwrap_or(0))
     }
 
@@ -106,8 +141,9 @@ impl Journal {
     /// # Errors
     /// [`JournalError::Busy`], [`JournalError::Write`].
     pub fn compact(&mut self) -> Result<Compacted> {
+        self.still_there()?;
         let size = |path: &std::path::Path| std::fs::metadata(path).map_or(0, |m| m.len());
-        let forgotten = self.on_shelf()?;
+        let forgotten = self.shelved("SELECT count(*) FROM shelf")?;
         let before = size(&self.path);
         self.db
             .execute_batch(
@@ -124,11 +160,21 @@ impl Journal {
                 let _ = self.db.execute_batch("ROLLBACK");
                 self.sql(&e)
             })?;
+        self.still_there()?;
         Ok(Compacted { forgotten, before, after: size(&self.path) })
     }
 }
 
 type Shelved = (i64, String, i64, Vec<u8>);
+
+/// The takes of the same number or the same recording and drill.
+fn in_its_place(step: &Transaction<'_>, take: i64, audio: &str, drill_hash: &str) -> rusqlite::Result<Vec<i64>> {
+    let mut query = step.prepare_cached(
+        "SELECT id FROM take WHERE id = ?1 OR (audio_sha256 = ?2 AND drill = (SELECT id FROM drill WHERE hash = ?3))
+         ORDER BY id",
+    )?;
+    query.query_map(rusqlite::params![take, audio, drill_hash], |r| r.get(0))?.collect()
+}
 
 fn on_shelf(step: &Transaction<'_>, action: i64) -> rusqlite::Result<Vec<Shelved>> {
     let mut query = step.prepare("SELECT take, record, packing, body FROM shelf WHERE action = ?1 ORDER BY take")?;

@@ -11,7 +11,7 @@ use std::path::Path;
 use takegauge_review::ScoreReport;
 
 /// The format of this version.
-pub(crate) const FORMAT: i64 = 3;
+pub(crate) const FORMAT: i64 = 4;
 
 /// "takg" in ASCII: tells a journal from any other SQLite file.
 pub(crate) const APPLICATION_ID: i64 = 0x7461_6b67;
@@ -55,6 +55,13 @@ CREATE TABLE shelf (
   packing INTEGER NOT NULL, body BLOB NOT NULL, PRIMARY KEY (action, take));
 ";
 
+/// Checksums of what is stored ([`crate::seal`]), and which actions on the shelf are themselves taken back.
+const V4: &str = "
+CREATE TABLE seal (take INTEGER PRIMARY KEY REFERENCES take ON DELETE CASCADE, sha256 TEXT NOT NULL);
+ALTER TABLE shelf ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
+ALTER TABLE action ADD COLUMN undone INTEGER NOT NULL DEFAULT 0;
+";
+
 /// Brings a file to [`FORMAT`].
 pub(crate) fn migrate(db: &mut Connection, path: &Path) -> Result<()> {
     migrate_to(db, path, FORMAT)
@@ -81,7 +88,11 @@ pub(crate) fn migrate_to(db: &mut Connection, path: &Path, target: i64) -> Resul
                     step.execute_batch(V2).map_err(sql)?;
                     fill_figures(&step, path)?;
                 }
-                _ => step.execute_batch(V3).map_err(sql)?,
+                2 => step.execute_batch(V3).map_err(sql)?,
+                _ => {
+                    step.execute_batch(V4).map_err(sql)?;
+                    crate::seal::fill(&step).map_err(sql)?;
+                }
             }
             step.pragma_update(None, "user_version", version + 1).map_err(sql)?;
         }

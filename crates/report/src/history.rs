@@ -118,8 +118,7 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
 pub fn plan_text(report: &PlanReport, style: Style) -> String {
     let mut out = style.paragraph(&format!("For {}", report.today));
     if report.lines.is_empty() {
-        out.push_str("No takes yet.\n");
-        return out;
+        out.push_str(if report.cautions.is_empty() { "No takes yet.\n" } else { "No takes up to then.\n" });
     }
     let several = report.lines.iter().any(|l| l.player != report.lines[0].player);
     out.push('\n');

@@ -45,8 +45,10 @@ pub(crate) enum JournalCommand {
     },
     /// Take takes out; `journal undo` brings them back
     Delete(DeleteArgs),
-    /// Take back the last deletion or new score
+    /// Take back the last deletion, new score or new words
     Undo(DoneArgs),
+    /// Bring back what the last undo took out
+    Redo(DoneArgs),
     /// Forget for good what was deleted, and give the room back
     Compact(DoneArgs),
     /// Look for damage
@@ -62,6 +64,14 @@ pub(crate) enum JournalCommand {
         /// The copy; it must not be there yet
         #[arg(value_name = "NEW", value_hint = ValueHint::FilePath)]
         to: PathBuf,
+        #[command(flatten)]
+        done: DoneArgs,
+    },
+    /// Put a copy in the journal's place; the former journal is kept beside it
+    Restore {
+        /// What `journal backup` wrote, or any other copy of a journal
+        #[arg(value_name = "BACKUP", value_hint = ValueHint::FilePath)]
+        backup: PathBuf,
         #[command(flatten)]
         done: DoneArgs,
     },

@@ -24,7 +24,7 @@ fn old_file(path: &Path, format: i64, takes: u32) {
             step.execute_batch(&format!(
                 "INSERT OR IGNORE INTO player VALUES (1, 'Ada');
                  INSERT OR IGNORE INTO drill VALUES (1, '{}', 'Threes', '{}');
-                 INSERT INTO take VALUES ({}, 1, 1, '{}', '{}', {}, {}, {}, '{}', 'black one', '', '{}', {}, 360, 3, '');
+                 INSERT INTO take VALUES ({}, 1, 1, '{}', '{}', {}, {}, {}, '{}', 'black one', '', '{}', {}, {}, {}, '{}');
                  INSERT INTO tag VALUES ({}, 'evening'), ({}, '{}');",
                 drill_hash(&drill),
                 drill.to_toml().replace('\'', "''"),
@@ -37,6 +37,9 @@ fn old_file(path: &Path, format: i64, takes: u32) {
                 record.picked.text(),
                 record.note,
                 (report.timebase.tempo_bpm * 1000.0).round(),
+                report.summary.notes_reached,
+                report.summary.missed + report.summary.wrong_pitch + report.summary.extra,
+                report.findings.first().map_or("", |f| f.text.as_str()).replace('\'', "''"),
                 k + 1,
                 k + 1,
                 record.tags[1],

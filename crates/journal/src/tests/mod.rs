@@ -2,6 +2,7 @@
 
 mod care;
 mod formats;
+mod places;
 mod takes;
 
 use crate::testing::take;

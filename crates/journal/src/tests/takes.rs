@@ -147,6 +147,15 @@ fn records_that_cannot_be_kept_are_refused() {
     assert!(journal.list(&Filter::default()).unwrap().is_empty());
 }
 
+#[test]
+fn takes_dated_in_the_future_made_a_plan_say_that_there_are_none() {
+    let place = Place::new();
+    let journal = place.with("j.db", 3);
+    let plan = journal.plan(&Filter::default(), "2025-06-01".parse().unwrap()).unwrap();
+    assert!(plan.lines.is_empty());
+    assert!(plan.cautions.iter().any(|c| c.starts_with("3 takes are dated after 2025-06-01")), "{:?}", plan.cautions);
+}
+
 #[cfg(feature = "parquet")]
 #[test]
 fn a_parquet_file_has_a_row_a_group() {

@@ -144,6 +144,17 @@ impl Keeper {
         Ok(Self { journal, player, picked: picked(tries, common) })
     }
 
+    /// Whether the journal's name still leads to the open file; where it does not, whatever is there now is opened.
+    pub(crate) fn is_there(&mut self) -> bool {
+        if !self.journal.is_current() {
+            match Journal::open(self.journal.path()) {
+                Ok(journal) => self.journal = journal,
+                Err(_) => return false,
+            }
+        }
+        true
+    }
+
     /// Keeps a scored take; when this returns it is on the disk.
     pub(crate) fn add(
         &mut self,
@@ -200,7 +211,7 @@ fn filled(record: &mut TakeRecord, before: TakeRecord, dated: bool) {
 }
 
 /// Keeps a take that another command scored, with nothing said beside it; the line that tells so.
-pub(crate) fn keep(keeper: &mut Keeper, take: &Path, drill: &Drill, report: &ScoreReport) -> Outcome<String> {
+pub(crate) fn keep(keeper: &mut Keeper, take: &Path, drill: &Drill, report: &ScoreReport) -> Outcome<(Added, String)> {
     let added = keeper.add(take, hash(take)?, drill, report, &KeepArgs::default())?;
-    Ok(said(take, report, added, &keeper.player))
+    Ok((added, said(take, report, added, &keeper.player)))
 }

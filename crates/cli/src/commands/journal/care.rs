@@ -7,7 +7,7 @@ use crate::fault::{Fault, Outcome};
 use crate::output::{print, takes};
 use serde_json::json;
 use std::path::Path;
-use takegauge_journal::{Filter, Journal, JournalError, salvage};
+use takegauge_journal::{Filter, Journal, JournalError, Undone, salvage};
 
 /// Faults of a damaged journal that are listed; --json gives them all.
 const SHOWN: usize = 20;
@@ -44,17 +44,52 @@ pub(crate) fn delete(args: &DeleteArgs, journal: &mut Journal) -> Outcome {
 }
 
 pub(crate) fn undo(journal: &mut Journal, args: &DoneArgs) -> Outcome {
-    const SCHEMA: &str = "takegauge/journal-undo/1";
     let path = journal.path().to_path_buf();
-    match journal.undo().map_err(|e| fault(e, &path))? {
-        None => done(args, &json!({ "schema": SCHEMA, "what": null, "takes": [] }), "There is nothing to take back.\n"),
-        Some(undone) => {
-            let ids: Vec<String> = undone.takes.iter().take(20).map(i64::to_string).collect();
-            let more = if undone.takes.len() > 20 { " ..." } else { "" };
-            let words = format!("Taken back: {}. Here again: take {}{more}\n", undone.what, ids.join(", "));
-            done(args, &json!({ "schema": SCHEMA, "what": undone.what, "takes": undone.takes }), &words)
+    let undone = journal.undo().map_err(|e| fault(e, &path))?;
+    told_back(undone, "undo", "Taken back", args)
+}
+
+pub(crate) fn redo(journal: &mut Journal, args: &DoneArgs) -> Outcome {
+    let path = journal.path().to_path_buf();
+    let undone = journal.redo().map_err(|e| fault(e, &path))?;
+    told_back(undone, "redo", "Done again", args)
+}
+
+fn told_back(undone: Option<Undone>, command: &str, done_what: &str, args: &DoneArgs) -> Outcome {
+    let schema = format!("takegauge/journal-{command}/1");
+    let Some(undone) = undone else {
+        let shape = json!({ "schema": schema, "what": null, "takes": [], "replaced": false });
+        return done(args, &shape, "There is nothing to take back.\n");
+    };
+    let ids: Vec<String> = undone.takes.iter().take(20).map(i64::to_string).collect();
+    let more = if undone.takes.len() > 20 { " ..." } else { "" };
+    let other = if command == "undo" { "redo" } else { "undo" };
+    let kept = if undone.replaced {
+        format!(" What stood there can be had back with `journal {other}`.")
+    } else {
+        String::new()
+    };
+    let words = format!("{done_what}: {}. Here again: take {}{more}.{kept}\n", undone.what, ids.join(", "));
+    let shape = json!({ "schema": schema, "what": undone.what, "takes": undone.takes, "replaced": undone.replaced });
+    done(args, &shape, &words)
+}
+
+pub(crate) fn restore(backup: &Path, path: &Path, args: &DoneArgs) -> Outcome {
+    let restored = takegauge_journal::restore(backup, path).map_err(|e| match e {
+        JournalError::Damaged { .. } => Fault::usage(e).advise("the journal is as it was; try another copy"),
+        JournalError::Busy { .. } => {
+            Fault::usage(e).advise("end `takegauge watch` and `takegauge page` first; the journal is as it was")
         }
+        other => fault(other, path),
+    })?;
+    let mut words =
+        format!("{} from {} are the journal {} now\n", takes(restored.takes), backup.display(), path.display());
+    if let Some(before) = &restored.before {
+        words.push_str(&format!("what was there is {}\n", before.display()));
     }
+    let before = restored.before.map(|p| p.display().to_string());
+    let shape = json!({ "schema": "takegauge/journal-restore/1", "takes": restored.takes, "before": before });
+    done(args, &shape, &words)
 }
 
 pub(crate) fn compact(journal: &mut Journal, args: &DoneArgs) -> Outcome {

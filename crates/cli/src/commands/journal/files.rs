@@ -8,7 +8,6 @@ use crate::output;
 use serde_json::json;
 use std::io::{BufRead, BufReader, BufWriter, ErrorKind, Write};
 use std::path::Path;
-use takegauge_audio::write_whole;
 use takegauge_journal::{Added, FigureRow, Filter, Journal, JournalError};
 use takegauge_report::{FIGURE_NAMES, csv_line, figure_cells, jams};
 
@@ -37,20 +36,29 @@ pub(crate) fn export(args: &ExportArgs, journal: &Journal) -> Outcome {
             }
             std::fs::create_dir_all(&args.out)
                 .map_err(|e| Fault::usage(format!("cannot make {}: {e}", args.out.display())))?;
+            let mut unreadable = Vec::new();
             for row in journal.list(&which).map_err(wrong)? {
-                let (_, _, report) = journal.take(row.take).map_err(wrong)?;
-                output::write(&args.out.join(format!("take-{}.jams", row.take)), jams(&report).as_bytes())?;
+                match journal.take(row.take) {
+                    Ok((_, _, report)) => {
+                        let file = args.out.join(format!("take-{}.jams", row.take));
+                        output::write(&file, jams(&report).as_bytes())?;
+                    }
+                    Err(e) => unreadable.push(format!("take {}: {e}", row.take)),
+                }
             }
-            Ok(())
+            all_read(&unreadable, journal)
         }
     }
 }
 
 fn lines(which: &Filter, out: &Path, journal: &Journal) -> Outcome {
-    let mut stop = None;
+    let (mut stop, mut unreadable) = (None, Vec::new());
     let mut write = |to: &mut dyn Write| -> std::io::Result<()> {
         match journal.export_lines(which, to) {
-            Ok(_) => Ok(()),
+            Ok(exported) => {
+                unreadable = exported.unreadable;
+                Ok(())
+            }
             Err(Err(e)) => Err(e),
             Err(Ok(e)) => {
                 let text = e.to_string();
@@ -63,14 +71,27 @@ fn lines(which: &Filter, out: &Path, journal: &Journal) -> Outcome {
         let mut to = BufWriter::new(std::io::stdout().lock());
         write(&mut to).and_then(|()| to.flush())
     } else {
-        write_whole(out, |to| write(to)).map_err(std::io::Error::other)
+        output::stream(out, |to| write(to)).map_err(|fault| std::io::Error::other(fault.to_string()))
     };
     match (stop, done) {
         (Some(e), _) => Err(fault(e, journal.path())),
         (None, Err(e)) if e.kind() == ErrorKind::BrokenPipe => Err(Fault::BrokenPipe),
         (None, Err(e)) => Err(Fault::usage(e)),
-        (None, Ok(())) => Ok(()),
+        (None, Ok(())) => all_read(&unreadable, journal),
     }
+}
+
+/// Names the takes that could not be read; the others were written.
+fn all_read(unreadable: &[String], journal: &Journal) -> Outcome {
+    for line in unreadable {
+        eprintln!("takegauge: {line}");
+    }
+    if unreadable.is_empty() {
+        return Ok(());
+    }
+    let why = format!("{} could not be read, see above; the others were written", output::takes(unreadable.len()));
+    Err(Fault::not_scored(why)
+        .advise(format!("`takegauge journal check --journal-file {}` looks for the damage", journal.path().display())))
 }
 
 fn csv(rows: &[FigureRow]) -> String {

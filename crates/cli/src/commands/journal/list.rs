@@ -87,7 +87,7 @@ fn clip(text: &str, width: usize) -> String {
 pub(crate) fn show(args: &ShowArgs, journal: &Journal) -> Outcome {
     let (record, _, report) = journal.take(args.take).map_err(|e| fault(e, journal.path()))?;
     if let Some(path) = &args.html {
-        output::write(path, score_html(&report, None).as_bytes())?;
+        output::write(path, score_html(&report).as_bytes())?;
     }
     if let Some(path) = &args.json {
         output::write(path, json(&report).as_bytes())?;

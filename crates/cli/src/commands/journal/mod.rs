@@ -33,8 +33,10 @@ pub(crate) fn run(args: &JournalArgs, common: &Common) -> Outcome {
         JournalCommand::Import { file, done } => files::import(file, &path, common, done),
         JournalCommand::Delete(a) => care::delete(a, &mut open()?),
         JournalCommand::Undo(done) => care::undo(&mut open()?, done),
+        JournalCommand::Redo(done) => care::redo(&mut open()?, done),
         JournalCommand::Compact(done) => care::compact(&mut open()?, done),
         JournalCommand::Check { salvage, done } => care::check(&path, salvage.as_deref(), done),
         JournalCommand::Backup { to, done } => care::backup(&open()?, to, done),
+        JournalCommand::Restore { backup, done } => care::restore(backup, &path, done),
     }
 }

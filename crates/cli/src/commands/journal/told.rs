@@ -20,6 +20,14 @@ pub(super) fn fault(e: JournalError, path: &Path) -> Fault {
             "keep the file; `takegauge journal check --journal-file {} --salvage NEW` writes what can be read to a new one",
             path.display()
         )),
+        JournalError::Moved { .. } => {
+            Some("put it back, or name where it is now with --journal-file, and do it again".to_owned())
+        }
+        JournalError::StrayLog { .. } => Some(format!(
+            "move both away and put the copy in place with `takegauge journal restore COPY --journal-file {0}`, or save \
+             what both hold with `takegauge journal check --journal-file {0} --salvage NEW`",
+            path.display()
+        )),
         JournalError::TooNew { .. } => Some("use the version of takegauge that wrote it, or a later one".to_owned()),
         JournalError::Write { .. } => Some("check the room on the disk and the rights of the folder".to_owned()),
         JournalError::Busy { .. } => Some("try again when the other program is done".to_owned()),
