@@ -7,7 +7,7 @@ use crate::model::{AlignError, Alignment, Options, Pass, Status, TempoFrom, Time
 use crate::passes::{Portion, Take, enough, portions};
 use crate::pitch::transpositions;
 use crate::refit::refit_pass;
-use crate::tempo::{Run, Sought};
+use crate::tempo::{Looks, Run, Sought};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Bpm, SampleRate};
 
@@ -15,17 +15,39 @@ use takegauge_units::{Attack, Bpm, SampleRate};
 /// its notes wrong comes near it, another drill goes beyond it.
 const WORST_SOUND: f64 = 1.0;
 
+/// Looks that a take of another drill takes: each pair of tempi from the slowest to the fastest, and those named.
+const LOOKS: f64 = 14.0;
+
 /// Finds every pass of the drill among the attacks of a take, in order of their time.
 ///
 /// `attacks` may hold faint ones (strength below 1): they are taken for notes where one is missing, and are no
 /// extras but [`Alignment::faint`].
 /// `grid` is the drill's own, all repeats.
+///
+/// # Errors
+/// [`AlignError`]: nothing heard, an empty grid, a click without beats, another drill.
 pub fn align(
     attacks: &[Attack],
     rate: SampleRate,
     grid: &[GridNote],
     drill: &Drill,
     options: &Options,
+) -> Result<Alignment, AlignError> {
+    align_told(attacks, rate, grid, drill, options, &mut |_| true)
+}
+
+/// As [`align`], told on the way: `told` hears, now and then, what share of the looks that the longest search takes were
+/// taken (0 to 1), and answers whether to go on.
+///
+/// # Errors
+/// As [`align`]; [`AlignError::Stopped`] once `told` has answered no.
+pub fn align_told(
+    attacks: &[Attack],
+    rate: SampleRate,
+    grid: &[GridNote],
+    drill: &Drill,
+    options: &Options,
+    told: &mut dyn FnMut(f64) -> bool,
 ) -> Result<Alignment, AlignError> {
     let line = Line::fold(grid, drill).ok_or(AlignError::EmptyGrid)?;
     if !attacks.iter().any(|a| a.strength >= 1.0) {
@@ -36,7 +58,12 @@ pub fn align(
         Timebase::Click(beats) => Some(Click::new(beats, drill)?),
     };
     let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
-    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref());
+    let mut share = |looks: usize| told((looks as f64 / LOOKS).min(1.0));
+    let looks = Looks::new(&mut share);
+    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref(), &looks);
+    if looks.stopped() {
+        return Err(AlignError::Stopped);
+    }
     let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
     judge(&take, &line, &runs, click.as_ref())
 }
@@ -49,6 +76,7 @@ fn runs(
     drill: &Drill,
     options: &Options,
     click: Option<&Click>,
+    looks: &Looks<'_>,
 ) -> (i32, Vec<Run>) {
     let times: Vec<f64> = match click {
         Some(c) => seconds.iter().map(|t| c.drill_time(*t)).collect(),
@@ -62,11 +90,19 @@ fn runs(
     let mut best: Option<(f64, i32, Vec<Run>)> = None;
     for by in transpositions(attacks, line) {
         let costs = Costs::new(attacks, times.clone(), line, by);
-        let mut sought = Sought { costs: &costs, line, named: named.clone(), free, enough: enough(line) };
+        let poor = costs.clone().at_rates(Rates::poor());
+        looks.forget();
+        let mut sought = Sought {
+            costs: &costs,
+            line,
+            named: named.clone(),
+            free,
+            enough: enough(line),
+            poor: &poor,
+            looked_at: looks,
+        };
         let (mut cost, mut runs) = sought.explain();
-        let poor;
         if runs.is_empty() {
-            poor = costs.clone().at_rates(Rates::poor());
             sought.costs = &poor;
             (cost, runs) = sought.explain();
         }

@@ -15,7 +15,7 @@ mod refine;
 mod refit;
 mod tempo;
 
-pub use align::align;
+pub use align::{align, align_told};
 pub use model::{
     AlignError, Alignment, Extra, Options, Pass, Placed, SetAside, Status, TempoFrom, Timebase, with_grid,
 };

@@ -158,6 +158,9 @@ pub enum AlignError {
         /// Notes of the drill.
         notes: usize,
     },
+    /// Whoever waited for it asked for an end.
+    #[error("stopped before it was done")]
+    Stopped,
     /// A click grid with fewer than two beats, or not rising.
     #[error("the click has {beats} usable beats; at least two in rising order are needed")]
     BadClick {

@@ -14,13 +14,15 @@ mod trail;
 use crate::cost::{Costs, pause, timing};
 use crate::line::{Line, Slot};
 use estimate::{PULL, advance, drawn};
-use table::{Cell, LAYERS, Move, Row};
+use table::{Cell, LAYERS, Move, NARROW, Row, WIDEST};
 use trail::{Trail, trace};
 
 pub(crate) use model::{Chain, Link, Prior};
 
 /// Natural-log units by which an attack may sound unlike a note inside the line and yet begin a run there.
 const WORST_START: f64 = 1.0;
+/// The same where it is only asked whether there is any path: the sound must speak for the note.
+const SURE_START: f64 = -0.5;
 /// A timing cost is never below this: it would take a scatter of a thousandth of the usual distance.
 const BEST_TIMING: f64 = -8.0;
 /// Natural-log units against any run but the one before going on: a restart is rare, and so is a drill begun.
@@ -54,15 +56,36 @@ impl Ends {
 
 /// The least-cost path through attacks `range` of `costs`; its cost (0 or below: 0 is "all noodling") and its runs.
 pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, prior: Prior) -> (f64, Vec<Chain>) {
+    let mut trail = Trail::default();
+    let cost = sweep(costs, range.clone(), line, prior, WIDEST, Some(&mut trail));
+    (cost, trace(&trail, range.start, line.slots.len()))
+}
+
+/// Whether there is any run to be found, at a fraction of the search's cost: few paths are kept, and beginnings inside
+/// the line only where the sound speaks for them. Noise and other music are told by this from the drill; what passes is
+/// searched in full.
+pub(crate) fn promising(costs: &Costs, range: std::ops::Range<usize>, line: &Line, prior: Prior) -> bool {
+    sweep(costs, range, line, prior, NARROW, None) < 0.0
+}
+
+/// The cost of the least-cost path; where it went, if that is wanted.
+fn sweep(
+    costs: &Costs,
+    range: std::ops::Range<usize>,
+    line: &Line,
+    prior: Prior,
+    widest: usize,
+    mut trail: Option<&mut Trail>,
+) -> f64 {
+    let worst_start = if trail.is_some() { WORST_START } else { SURE_START };
     let ends = Ends::new(line, range.len());
     let dearest_end = ends.close.iter().copied().fold(0.0, f64::max);
     let cheapest_start = ends.open.iter().copied().fold(f64::INFINITY, f64::min);
     let beam = dearest_end + cheapest_start + 2.0 * ABRUPT + (line.slots.len() as f64).ln() + 4.0;
     let usual_gap = line.usual_gap * prior.rate;
-    let mut now = Row::new(line.slots.len(), beam);
-    let mut next = Row::new(line.slots.len(), beam);
+    let mut now = Row::new(line.slots.len(), beam, widest);
+    let mut next = Row::new(line.slots.len(), beam, widest);
     let mut outside = 0.0;
-    let mut trail = Trail::default();
     for i in range.clone() {
         next.clear();
         next.least = outside;
@@ -76,7 +99,7 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
             let sound = costs.sound(i, slot);
             let cost = begin + ends.open[p] + sound;
             // A wrong note inside the line begins no run; it is found again once the run is known.
-            if cost <= next.limit() && (slot.opens || sound <= WORST_START) {
+            if cost <= next.limit() && (slot.opens || sound <= worst_start) {
                 let var = (prior.scatter.powi(2), 0.0, (prior.rate * prior.rate_spread).powi(2));
                 let cell = Cell { cost, by: Move::Start, after: 0, at: costs.times[i], rate: prior.rate, var };
                 next.relax(p, cell);
@@ -93,12 +116,14 @@ pub(crate) fn search(costs: &Costs, range: std::ops::Range<usize>, line: &Line, 
                 ended = Some(*p);
             }
         }
-        trail.outside.push(ended);
-        let kept = next.alive.iter().filter_map(|p| next.cells[*p as usize].map(|c| (*p, c.by, c.after)));
-        trail.rows.push(kept.collect());
+        if let Some(trail) = &mut trail {
+            trail.outside.push(ended);
+            let kept = next.alive.iter().filter_map(|p| next.cells[*p as usize].map(|c| (*p, c.by, c.after)));
+            trail.rows.push(kept.collect());
+        }
         std::mem::swap(&mut now, &mut next);
     }
-    (outside, trace(&trail, range.start, line.slots.len()))
+    outside
 }
 
 /// Everything that attack `i` can mean to the runs alive.

@@ -4,8 +4,10 @@
 use crate::cost::{Costs, Rates};
 use crate::line::Line;
 use crate::model::TempoFrom;
-use crate::path::{Chain, Link, Prior, search};
+use crate::path::{Chain, Link, Prior, promising, search};
 use crate::refine::{refine, smooth};
+use std::cell::{Cell, RefCell};
+use std::collections::HashMap;
 use std::ops::Range;
 
 /// The range sought freely, beats a minute.
@@ -36,7 +38,7 @@ pub(crate) struct Run {
 }
 
 /// What a search needs to know.
-pub(crate) struct Sought<'a> {
+pub(crate) struct Sought<'a, 't> {
     pub(crate) costs: &'a Costs,
     pub(crate) line: &'a Line,
     /// Tempi to try first, in order, as seconds in the take for each drill second.
@@ -45,9 +47,54 @@ pub(crate) struct Sought<'a> {
     pub(crate) free: Option<f64>,
     /// Attacks that a stretch must hold to be looked at.
     pub(crate) enough: usize,
+    /// The same attacks where much goes wrong: what has no run in them has none.
+    pub(crate) poor: &'a Costs,
+    /// Stretches that were looked at, and whether a full search of them at a rate is worth its while.
+    pub(crate) looked_at: &'a Looks<'t>,
 }
 
-impl Sought<'_> {
+/// What was looked at already, so that nothing is twice; and whoever waits for it.
+pub(crate) struct Looks<'a> {
+    known: RefCell<HashMap<(usize, usize, u64), bool>>,
+    /// Hears how many looks were taken; false ends the work.
+    told: RefCell<&'a mut dyn FnMut(usize) -> bool>,
+    taken: Cell<usize>,
+    stopped: Cell<bool>,
+}
+
+impl<'a> Looks<'a> {
+    pub(crate) fn new(told: &'a mut dyn FnMut(usize) -> bool) -> Self {
+        Self { known: RefCell::default(), told: RefCell::new(told), taken: Cell::new(0), stopped: Cell::new(false) }
+    }
+
+    /// Somebody asked for an end: nothing more is found.
+    pub(crate) fn stopped(&self) -> bool {
+        self.stopped.get()
+    }
+
+    /// Another transposition is another take.
+    pub(crate) fn forget(&self) {
+        self.known.borrow_mut().clear();
+    }
+
+    fn at(&self, range: &Range<usize>, rate: f64, look: impl FnOnce() -> bool) -> bool {
+        let key = (range.start, range.end, rate.to_bits());
+        let known = self.known.borrow().get(&key).copied();
+        if let Some(known) = known {
+            return known;
+        }
+        if self.stopped() || !(self.told.borrow_mut())(self.taken.get()) {
+            self.stopped.set(true);
+            return false;
+        }
+        self.taken.set(self.taken.get() + 1);
+        let found = look();
+        self.known.borrow_mut().insert(key, found);
+        found
+    }
+}
+
+impl Sought<'_, '_> {
     /// Every run in the attacks, in order of time, and the total cost.
     pub(crate) fn explain(&self) -> (f64, Vec<Run>) {
         let mut runs = Vec::new();
@@ -72,6 +119,20 @@ impl Sought<'_> {
         self.costs.strong[range].iter().filter(|s| **s).count()
     }
 
+    /// Whether a full search of the stretch at this rate is worth its while.
+    fn promising(&self, range: Range<usize>, prior: Prior) -> bool {
+        self.looked_at.at(&range, prior.rate, || promising(self.poor, range.clone(), self.line, prior))
+    }
+
+    /// Those of the rates, in order, whose full search is worth its while: one look covers two of them.
+    fn promising_rates(&self, range: Range<usize>, rates: &[f64]) -> Vec<f64> {
+        let worth = |pair: &&[f64]| {
+            let between = pair.iter().product::<f64>().powf(1.0 / pair.len() as f64);
+            self.promising(range.clone(), Prior { rate_spread: 2.0 * SPREAD, ..self.prior(between) })
+        };
+        rates.chunks(2).filter(worth).flatten().copied().collect()
+    }
+
     fn prior(&self, rate: f64) -> Prior {
         let rate_spread = if self.free.is_some() { SPREAD } else { 0.005 };
         Prior { rate, rate_spread, scatter: SCATTER * self.line.usual_gap * rate }
@@ -88,7 +149,9 @@ impl Sought<'_> {
         };
         if named {
             for (from, rate) in &self.named {
-                keep(&mut best, *rate, *from);
+                if self.promising(range.clone(), self.prior(*rate)) {
+                    keep(&mut best, *rate, *from);
+                }
                 if best.as_ref().is_some_and(|b| self.covers(&b.1, range.clone())) {
                     break;
                 }
@@ -115,13 +178,16 @@ impl Sought<'_> {
     /// The tempo that explains some window of the stretch best.
     fn freely(&self, range: Range<usize>, drill: f64) -> Option<f64> {
         let window = WINDOW.max(3 * self.line.per_line);
+        let step = 1.0 + 2.0 * SPREAD;
+        let tempi = std::iter::successors(Some(SLOWEST), |bpm| Some(bpm * step)).take_while(|bpm| *bpm <= FASTEST);
+        let rates: Vec<f64> = tempi.map(|bpm| drill / bpm).collect();
+        let rates = self.promising_rates(range.clone(), &rates);
         let mut from = range.start;
         loop {
             let part = from..(from + window).min(range.end);
             let mut best: Option<(f64, f64)> = None;
-            let mut bpm = SLOWEST;
-            while bpm <= FASTEST {
-                let prior = self.prior(drill / bpm);
+            for rate in &rates {
+                let prior = self.prior(*rate);
                 let (cost, chains) = search(self.costs, part.clone(), self.line, prior);
                 let long = chains.iter().max_by_key(|c| c.links.len()).filter(|c| c.links.len() >= self.enough);
                 if let Some(chain) = long
@@ -129,9 +195,8 @@ impl Sought<'_> {
                 {
                     best = Some((cost, played_rate(self.costs, self.line, chain).unwrap_or(prior.rate)));
                 }
-                bpm *= 1.0 + 2.0 * SPREAD;
             }
-            if best.is_some() || part.end >= range.end {
+            if best.is_some() || rates.is_empty() || part.end >= range.end {
                 return best.map(|b| b.1);
             }
             from += window / 2;

@@ -6,7 +6,9 @@
 mod common;
 
 use common::*;
+use rand::RngExt;
 use takegauge_align::{AlignError, Options, Status, TempoFrom, Timebase, refit};
+use takegauge_drill::Drill;
 use takegauge_units::{Attack, Bpm, PitchEvidence, Seconds};
 
 /// Aligns a take of one pass of every kind of drill with these faults; shares of notes and extras that differ.
@@ -298,4 +300,72 @@ fn empty_and_odd_inputs_are_answered() {
     assert_eq!(player.align(&drill), Err(AlignError::NothingHeard));
     (0..50).for_each(|_| player.attack(1.0, &[50], f32::INFINITY));
     assert!(matches!(player.align(&drill), Err(AlignError::NoFit { .. })));
+}
+
+/// Noise at 20 attacks a second, half of them faint.
+fn noise(seconds: f64) -> Player {
+    let mut player = Player::new(5);
+    let mut time = 0.5;
+    while time < seconds {
+        let (key, strength) = (40 + (player.rng.random::<f64>() * 36.0) as i32, player.rng.random::<f32>() * 2.0);
+        player.attack(time, &[key], strength);
+        time += 0.02 - 0.05 * (1.0 - player.rng.random::<f64>()).ln();
+    }
+    player
+}
+
+fn long_line(notes: usize) -> Drill {
+    let line: Vec<String> =
+        (0..notes).map(|k| format!("{}:{}", 1 + (k * 7 + k / 11) % 6, 1 + (k * 5 + k / 7) % 12)).collect();
+    drill(&line.join(" "), 1, 83.0)
+}
+
+/// It took 90 s for a line of 500 notes, and 300 s for ten minutes against 98,000 notes.
+#[test]
+fn noise_against_a_long_line_is_refused_quickly_and_in_step_with_its_length() {
+    // The best of three: other programs take their share of the machine.
+    let refused = |seconds: f64, drill: &Drill| {
+        let mut player = noise(seconds);
+        let once = |_| {
+            let begun = std::time::Instant::now();
+            assert!(matches!(player.align(drill), Err(AlignError::NoFit { .. })));
+            begun.elapsed().as_secs_f64()
+        };
+        (0..3).map(once).fold(f64::INFINITY, f64::min)
+    };
+    let line = long_line(500);
+    let (short, long) = (refused(90.0, &line), refused(180.0, &line));
+    eprintln!("90 s of noise: {short:.2} s; 180 s: {long:.2} s");
+    // A loaded machine may be several times slower than an idle one, which needs under 2 s.
+    assert!(long < 12.0, "{short} {long}");
+}
+
+#[test]
+fn real_playing_against_another_long_line_is_refused_quickly() {
+    let (played, asked) = (long_line(500), drill(&"6:3 5:5 4:4 3:5 6:7 5:3 2:8 1:7 ".repeat(60), 1, 120.0));
+    let mut player = Player::new(6);
+    player.play(&played, 0..500, 1.0, 90.0, tidy());
+    let begun = std::time::Instant::now();
+    assert!(matches!(player.align(&asked), Err(AlignError::NoFit { .. })));
+    eprintln!("another line: {:.2} s", begun.elapsed().as_secs_f64());
+    assert!(begun.elapsed().as_secs_f64() < 12.0);
+}
+
+#[test]
+fn a_search_tells_how_far_it_is_and_can_be_stopped() {
+    let player = noise(60.0);
+    let line = long_line(300);
+    let mut shares = Vec::new();
+    let stop = |shares: &mut Vec<f64>, after: usize| {
+        let mut told = |share: f64| {
+            shares.push(share);
+            shares.len() < after
+        };
+        takegauge_align::align_told(&player.attacks, rate(), &line.grid(), &line, &steady(), &mut told)
+    };
+    assert_eq!(stop(&mut shares, 3), Err(AlignError::Stopped));
+    assert_eq!(shares.len(), 3);
+    shares.clear();
+    assert!(matches!(stop(&mut shares, usize::MAX), Err(AlignError::NoFit { .. })));
+    assert!(shares.is_sorted() && shares.len() >= 12 && shares.iter().all(|s| (0.0..=1.0).contains(s)), "{shares:?}");
 }

@@ -7,6 +7,9 @@ use takegauge_units::{Bpm, Seconds};
 
 const HEADER: &str = "step,tempo_bpm,repeats,click_from_s,notes_from_s,notes_to_s";
 
+/// No take, and so no track, is longer: 12 hours.
+const LONGEST_S: f64 = 12.0 * 3600.0;
+
 /// The table as CSV, one row a step; times are counted from the track's first sample.
 pub fn ladder_table(steps: &[ClickStep]) -> String {
     let mut t = format!("{HEADER}\n");
@@ -43,7 +46,7 @@ pub fn read_ladder_table(text: &str, file_name: &str) -> Result<Vec<ClickStep>, 
 fn read_row(row: &str) -> Option<ClickStep> {
     let cells: Vec<&str> = row.split(',').map(str::trim).collect();
     let [_, tempo, repeats, click, from, to] = cells.as_slice() else { return None };
-    let number = |cell: &str| cell.parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
+    let number = |cell: &str| cell.parse::<f64>().ok().filter(|x| (0.0..=LONGEST_S).contains(x));
     let step = ClickStep {
         tempo: Bpm(number(tempo).filter(|t| (20.0..=400.0).contains(t))?),
         repeats: repeats.parse().ok().filter(|r| (1..=1000).contains(r))?,
@@ -69,6 +72,10 @@ mod tests {
         };
         let steps = [step(90.0, 0.0), step(97.5, 6.25)];
         assert_eq!(read_ladder_table(&ladder_table(&steps), "t").unwrap(), steps);
+        // 1e300 made a panic of it, 1e9 an abort, 1e7 took 330 MB.
+        for far in ["1e300", "1e9", "1e7", "43201"] {
+            assert!(read_ladder_table(&format!("{HEADER}\n1,90,3,0,2,{far}\n"), "t").is_err(), "{far}");
+        }
         assert!(read_ladder_table("", "t").is_err());
         assert!(read_ladder_table("step\n", "t").is_err());
         let e = read_ladder_table(&format!("{HEADER}\n1,90,3,0,2,inf\n"), "t.csv").unwrap_err();

@@ -30,6 +30,14 @@ pub enum TakeError {
         /// When the click was said to start.
         starts: Seconds,
     },
+    /// A table of steps asks for more than any take holds.
+    #[error("the table's steps are {notes} notes and rests together; at most {most} are read")]
+    TooManySteps {
+        /// All of them.
+        notes: usize,
+        /// The limit.
+        most: usize,
+    },
     /// A click that tells no beats.
     #[error("{file}: {source}")]
     Click {

@@ -17,6 +17,11 @@ pub trait Progress {
     fn begin(&self, pass: Pass, samples: Option<u64>);
     /// So many more samples were read; whether to go on.
     fn advance(&self, samples: u64) -> ControlFlow<()>;
+    /// Between the passes the drill is sought in what was heard: the share of that which is done, 0 to 1 (for a take
+    /// that fits it is over at once); whether to go on.
+    fn seek(&self, _share: f64) -> ControlFlow<()> {
+        ControlFlow::Continue(())
+    }
 }
 
 /// Tells nobody and goes on to the end.

@@ -7,7 +7,7 @@ use crate::progress::Progress;
 use crate::request::{Click, Request};
 use crate::tempo::tempo_in_name;
 use crate::timebase::timebase;
-use takegauge_align::{Alignment, Options, Timebase, align, refit};
+use takegauge_align::{AlignError, Alignment, Options, Timebase, align_told, refit};
 use takegauge_drill::GridNote;
 use takegauge_measure::{Measured, SecondLook};
 use takegauge_review::{Input, Mode, ScoreReport, TakeSection};
@@ -29,7 +29,7 @@ pub fn score_with(request: &Request<'_>, progress: &dyn Progress, tap: &mut dyn 
     let heard = hear(request, progress)?;
     let options = options(request, timebase(request, &heard)?);
     let grid = request.drill.grid();
-    let alignment = aligned(request, &heard, &heard.attacks, &grid, &options)?;
+    let alignment = aligned(request, &heard, &heard.attacks, &grid, &options, progress)?;
     let second = SecondLook::new(heard.rate, &grid, request.drill, alignment, &heard.attacks);
     let measured = measure(request.take, &heard, second, progress, tap)?;
     Ok(report(request, &heard, &grid, measured, &options.timebase))
@@ -54,9 +54,13 @@ pub(crate) fn aligned(
     attacks: &[Attack],
     grid: &[GridNote],
     options: &Options,
+    progress: &dyn Progress,
 ) -> Result<Alignment, TakeError> {
-    align(attacks, heard.rate, grid, request.drill, options)
-        .map_err(|source| TakeError::NotAligned { take: request.take.display().to_string(), source })
+    let mut told = |share| progress.seek(share).is_continue();
+    align_told(attacks, heard.rate, grid, request.drill, options, &mut told).map_err(|source| match source {
+        AlignError::Stopped => TakeError::Stopped,
+        source => TakeError::NotAligned { take: request.take.display().to_string(), source },
+    })
 }
 
 /// The report of what was measured.

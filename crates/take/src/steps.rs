@@ -64,6 +64,9 @@ struct Step<'a> {
     options: Options,
 }
 
+/// Steps of the line over all repeats of all steps of a table: twelve hours of the fastest playing.
+const MOST_NOTES: usize = 1_000_000;
+
 /// Scores each step of one recording. Where the request says when the first step's notes begin ([`Click::Start`]) the
 /// grid is the click's, else the beginning is sought and every step's grid fitted.
 ///
@@ -75,6 +78,11 @@ pub fn score_steps(
     progress: &dyn Progress,
 ) -> Result<StepScores, TakeError> {
     let heard = hear(request, progress)?;
+    // Each step's grid is made: a table of a thousand steps of a thousand repeats asks for more than any take holds.
+    let notes = request.drill.line.len().saturating_mul(steps.iter().map(|s| s.repeats as usize).sum());
+    if notes > MOST_NOTES {
+        return Err(TakeError::TooManySteps { notes, most: MOST_NOTES });
+    }
     let (begins, began) = match (&request.click, steps.first()) {
         (Click::Start(notes), Some(first)) => (*notes - first.notes_from, None),
         _ => {
@@ -86,12 +94,13 @@ pub fn score_steps(
     let (mut looks, mut scored, mut left_out) = (Vec::new(), Vec::new(), Vec::new());
     for step in &prepared {
         let at_step = at_step(request, step);
-        match aligned(&at_step, &heard, step.attacks, &step.grid, &step.options) {
+        match aligned(&at_step, &heard, step.attacks, &step.grid, &step.options, progress) {
             Ok(alignment) => {
                 let second = SecondLook::new(heard.rate, &step.grid, &step.drill, alignment, step.attacks);
                 looks.push(Look { second, until: step.until });
                 scored.push(step);
             }
+            Err(TakeError::Stopped) => return Err(TakeError::Stopped),
             Err(why) => left_out.push(LeftOut { step: step.number, tempo: step.drill.tempo, why }),
         }
     }
@@ -117,6 +126,8 @@ fn step<'a>(request: &Request<'_>, heard: &'a Heard, steps: &[ClickStep], i: usi
         None => begins + this.click_from,
     };
     let until = begins + steps.get(i + 1).map_or(this.notes_to + TAIL, |n| (this.notes_to + n.notes_from) * 0.5);
+    // A table may go on beyond the take.
+    let until = if until > heard.take.duration_s { heard.take.duration_s } else { until };
     let drill = drill_of(request.drill, this);
     let timebase = match request.click {
         Click::Start(_) => Timebase::Click(even_beats(begins + this.notes_from, Seconds(drill.beat_seconds()), until)),

@@ -40,8 +40,12 @@ fn beats(
         .map_err(|source| TakeError::Click { file: file.display().to_string(), source })
 }
 
+/// 400 a minute for 12 hours, and as many again.
+const MOST_BEATS: usize = 600_000;
+
 /// Beats of one length from `first` on, up to `until`; at least three.
 pub(crate) fn even_beats(first: Seconds, beat: Seconds, until: Seconds) -> Vec<Seconds> {
-    let beats = (((until.0 - first.0) / beat.0).ceil() as usize).max(2);
+    // `as` saturates; a take of the longest and the shortest beats has fewer.
+    let beats = (((until.0 - first.0) / beat.0).ceil() as usize).clamp(2, MOST_BEATS);
     (0..=beats).map(|k| first + beat * k as f64).collect()
 }

@@ -40,7 +40,9 @@ pub(super) struct Cell {
 }
 
 /// Cells kept for each attack.
-const WIDEST: usize = 600;
+pub(super) const WIDEST: usize = 600;
+/// The same where it is only asked whether there is any path at all.
+pub(super) const NARROW: usize = 32;
 
 /// A row of the table, dense in slots and layers, with the list of those alive.
 pub(super) struct Row {
@@ -50,11 +52,13 @@ pub(super) struct Row {
     pub(super) least: f64,
     /// How much dearer than that a cell may be.
     beam: f64,
+    /// How many cells are kept.
+    widest: usize,
 }
 
 impl Row {
-    pub(super) fn new(slots: usize, beam: f64) -> Self {
-        Self { cells: vec![None; slots * LAYERS], alive: Vec::new(), least: f64::INFINITY, beam }
+    pub(super) fn new(slots: usize, beam: f64, widest: usize) -> Self {
+        Self { cells: vec![None; slots * LAYERS], alive: Vec::new(), least: f64::INFINITY, beam, widest }
     }
 
     pub(super) fn clear(&mut self) {
@@ -89,13 +93,14 @@ impl Row {
         }
     }
 
-    /// Drops cells beyond `limit`, and the dearest where more than [`WIDEST`] are left.
+    /// Drops cells beyond `limit`, and the dearest where more than the widest row holds are left.
     pub(super) fn prune(&mut self, limit: f64) {
         let cells = &mut self.cells;
         let cost = |cells: &[Option<Cell>], p: u32| cells[p as usize].map_or(f64::INFINITY, |c| c.cost);
-        if self.alive.len() > WIDEST {
-            self.alive.sort_unstable_by(|a, b| cost(cells, *a).total_cmp(&cost(cells, *b)).then(a.cmp(b)));
-            for p in self.alive.drain(WIDEST..) {
+        if self.alive.len() > self.widest {
+            let by_cost = |a: &u32, b: &u32| cost(cells, *a).total_cmp(&cost(cells, *b)).then(a.cmp(b));
+            self.alive.select_nth_unstable_by(self.widest, by_cost);
+            for p in self.alive.drain(self.widest..) {
                 cells[p as usize] = None;
             }
         }
