@@ -23,12 +23,17 @@ async function drop(page, paths) {
 before(async () => {
   execFileSync(takegauge, ["-q", "demo", "-o", join(place, "demo")]);
   server = spawn(takegauge, ["page", "--journal-file", join(place, "journal.db")], { stdio: ["ignore", "pipe", "inherit"] });
-  url = await new Promise((found, failed) => {
+  // The printed address carries the key; a browser that showed it once needs it no more.
+  const entry = await new Promise((found, failed) => {
     server.stdout.once("data", (d) => found(String(d).trim()));
     server.once("exit", (code) => failed(new Error(`page ended with ${code}`)));
   });
+  url = new URL("/", entry).href;
   b = await open({ offline: false });
   b.page.on("request", (r) => assert.ok(r.url().startsWith(url) || /^(data|blob):/.test(r.url()), r.url()));
+  assert.equal((await b.page.goto(url)).status(), 403, "without the key nothing is shown");
+  await b.page.goto(entry);
+  assert.equal(b.page.url(), url, "the key does not stay in the address");
   mkdirSync(screens, { recursive: true });
 });
 after(async () => {

@@ -32,7 +32,7 @@ impl Scorer for Nobody {
         _: &str,
         _: &Drill,
         _: Option<f64>,
-        _: &(dyn Fn(f64) + Sync),
+        _: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<ScoreReport, String> {
         Err("nothing is scored here".to_owned())
     }
@@ -46,10 +46,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     let begun = Instant::now();
     let options = Options { port: 0, upload_limit: 1 << 20, journal: Some(path), player: None };
     let server = Server::bind(&options, Arc::new(Nobody))?;
-    let host = server.url().trim_start_matches("http://").trim_end_matches('/').to_owned();
+    let (host, entry) = (server.address().to_string(), server.url());
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
     let thread = std::thread::spawn(move || server.run(async { drop(stopped.await) }).map_err(|e| e.to_string()));
-    get(&host, "/compare")?;
+    let place = Place::enter(host, &entry)?;
+    place.get("/compare")?;
     println!("| start, to the answer of the first page | {:.1} ms |", begun.elapsed().as_secs_f64() * 1e3);
 
     let report = format!("/takes/{}", TAKES + 1);
@@ -64,7 +65,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let mut size = 0;
         for _ in 0..21 {
             let begun = Instant::now();
-            size = get(&host, page)?;
+            size = place.get(page)?;
             times.push(begun.elapsed().as_secs_f64() * 1e3);
         }
         times.sort_by(f64::total_cmp);
@@ -77,12 +78,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut half = 0;
     std::thread::scope(|scope| {
         for k in 0..AT_A_TIME {
-            let (done, failed, host, report) = (&done, &failed, &host, &report);
+            let (done, failed, place, report) = (&done, &failed, &place, &report);
             scope.spawn(move || {
                 // Four of five ask for the report, one for a page that reads every take's row.
                 let page = if k % 5 == 4 { "/takes" } else { report };
                 while Instant::now() < until {
-                    let counter = if get(host, page).is_ok() { done } else { failed };
+                    let counter = if place.get(page).is_ok() { done } else { failed };
                     counter.fetch_add(1, Ordering::Relaxed);
                 }
             });
@@ -138,17 +139,42 @@ fn fill(path: &Path) -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// The body's size of a page that must be there.
-fn get(host: &str, page: &str) -> Result<usize, Box<dyn Error>> {
-    let mut stream = TcpStream::connect(host)?;
-    stream.set_read_timeout(Some(Duration::from_secs(30)))?;
-    stream.write_all(format!("GET {page} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").as_bytes())?;
-    let mut bytes = Vec::new();
-    stream.read_to_end(&mut bytes)?;
-    if bytes.starts_with(b"HTTP/1.1 200") && bytes.ends_with(b"</html>") {
-        Ok(bytes.len())
-    } else {
-        Err(format!("{page}: {}", String::from_utf8_lossy(&bytes[..bytes.len().min(80)])).into())
+/// Where the pages are, and the cookie that opens them.
+struct Place {
+    host: String,
+    cookie: String,
+}
+
+impl Place {
+    /// Shows the key of the printed address.
+    fn enter(host: String, entry: &str) -> Result<Self, Box<dyn Error>> {
+        let mut place = Self { host, cookie: String::new() };
+        let answer = place.ask(&entry[entry.rfind("/?").unwrap_or(0)..])?;
+        let text = String::from_utf8_lossy(&answer).into_owned();
+        let cookie = text.lines().find_map(|l| l.strip_prefix("set-cookie: ")?.split(';').next());
+        place.cookie = cookie.ok_or("no cookie was given")?.to_owned();
+        Ok(place)
+    }
+
+    fn ask(&self, page: &str) -> Result<Vec<u8>, Box<dyn Error>> {
+        let mut stream = TcpStream::connect(&self.host)?;
+        stream.set_read_timeout(Some(Duration::from_secs(30)))?;
+        let (host, cookie) = (&self.host, &self.cookie);
+        let head = format!("GET {page} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n");
+        stream.write_all(head.as_bytes())?;
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    /// The body's size of a page that must be there.
+    fn get(&self, page: &str) -> Result<usize, Box<dyn Error>> {
+        let bytes = self.ask(page)?;
+        if bytes.starts_with(b"HTTP/1.1 200") && bytes.ends_with(b"</html>") {
+            Ok(bytes.len())
+        } else {
+            Err(format!("{page}: {}", String::from_utf8_lossy(&bytes[..bytes.len().min(80)])).into())
+        }
     }
 }
 

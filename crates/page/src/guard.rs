@@ -2,17 +2,20 @@
 //!
 //! - Host must name this very server: a foreign name that resolves to 127.0.0.1 (DNS rebinding) is refused.
 //! - Origin and Sec-Fetch-Site, where a browser sends them, must be this server's own.
+//! - Other users of this machine reach the port as well: everything but the answer "no" needs the cookie of this start,
+//!   which a browser gets for the key in the printed address.
 //! - A POST carries the token of this start, in a header or a form field.
 //! - Answers forbid everything that does not come from this address (Content Security Policy Level 3).
 
+use crate::slow::Trusted;
 use crate::state::App;
 use crate::trouble::Trouble;
 use axum::Router;
 use axum::body::Body;
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderValue, Method, header};
+use axum::http::{HeaderMap, HeaderValue, Method, Uri, header};
 use axum::middleware::{Next, from_fn_with_state};
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -45,7 +48,15 @@ pub(crate) fn around(router: Router, app: Arc<App>) -> Router {
 
 async fn check(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     let mut response = match admit(&app, request).await {
-        Ok(request) => next.run(request).await,
+        Ok(Admitted::In(request)) => next.run(request).await,
+        Ok(Admitted::Known(to)) => {
+            let cookie = HeaderValue::from_str(&app.set_cookie());
+            let mut response = Redirect::to(&to).into_response();
+            if let Ok(cookie) = cookie {
+                response.headers_mut().insert(header::SET_COOKIE, cookie);
+            }
+            response
+        }
         Err(trouble) => trouble.into_response(),
     };
     let headers = response.headers_mut();
@@ -55,7 +66,14 @@ async fn check(State(app): State<Arc<App>>, request: Request, next: Next) -> Res
     response
 }
 
-async fn admit(app: &App, request: Request) -> Result<Request, Trouble> {
+/// What becomes of a request.
+enum Admitted {
+    In(Request),
+    /// It brought the key: it is told its cookie, and to come again to this address without it.
+    Known(String),
+}
+
+async fn admit(app: &App, request: Request) -> Result<Admitted, Trouble> {
     let headers = request.headers();
     let mut hosts = headers.get_all(header::HOST).iter();
     let host = hosts.next().and_then(|h| h.to_str().ok());
@@ -67,11 +85,42 @@ async fn admit(app: &App, request: Request) -> Result<Request, Trouble> {
         return Err(Trouble::Forbidden("This address is answered only under its own name, 127.0.0.1.".into()));
     }
     own_site(app, headers, request.method() == Method::POST)?;
+    let reads = matches!(*request.method(), Method::GET | Method::HEAD);
+    if let Some(to) = with_key(app, request.uri()).filter(|_| reads) {
+        return Ok(Admitted::Known(to));
+    }
+    let cookies = headers.get_all(header::COOKIE).iter().filter_map(|c| c.to_str().ok());
+    if !cookies.into_iter().any(|c| app.has_cookie(c)) {
+        return Err(Trouble::Forbidden(
+            "Open the whole address that `takegauge page` printed when it started: the key in it shows that it is you."
+                .into(),
+        ));
+    }
+    if let Some(connection) = request.extensions().get::<Trusted>() {
+        connection.trust();
+    }
     match *request.method() {
-        Method::GET | Method::HEAD => Ok(request),
-        Method::POST => with_token(app, request).await,
+        Method::GET | Method::HEAD => Ok(Admitted::In(request)),
+        Method::POST => with_token(app, request).await.map(Admitted::In),
         _ => Err(Trouble::Method),
     }
+}
+
+/// The address without the key, if the right one stands in it.
+fn with_key(app: &App, uri: &Uri) -> Option<String> {
+    let mut right = false;
+    let mut rest = form_urlencoded::Serializer::new(String::new());
+    for (name, value) in form_urlencoded::parse(uri.query()?.as_bytes()) {
+        if name == "key" {
+            right |= app.is_key(value.as_bytes());
+        } else {
+            rest.append_pair(&name, &value);
+        }
+    }
+    let rest = rest.finish();
+    // Only a path of this server's own: two slashes would name another one.
+    let path = format!("/{}", uri.path().trim_start_matches('/'));
+    right.then(|| if rest.is_empty() { path } else { format!("{path}?{rest}") })
 }
 
 /// Pages may be opened from a link or a bookmark, but nothing is fetched, embedded or posted from another site.

@@ -39,6 +39,7 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/results/{number}/score.json", get(results::json))
         .route("/results/{number}/sound", get(results::sound))
         .route("/results/{number}/keep", post(results::keep))
+        .route("/results/{number}/stop", post(results::stop))
         .route("/trend", get(history::trend))
         .route("/ladder", get(history::ladder))
         .route("/compare", get(history::compare))

@@ -6,8 +6,11 @@ use crate::error::PageError;
 use crate::state::lock;
 use crate::trouble::Trouble;
 use std::collections::BTreeMap;
+use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 use takegauge_drill::Drill;
 use takegauge_journal::RecordedAt;
 use takegauge_review::ScoreReport;
@@ -17,9 +20,15 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 /// Results held; the oldest give way.
 const HELD: usize = 12;
 /// Recordings that may wait or be scored at a time.
-const UNDER_WAY: usize = 6;
+const UNDER_WAY: usize = 24;
 /// Recordings that may come in at a time.
-const COMING_IN: usize = 2;
+const COMING_IN: usize = 8;
+/// Recordings that are scored at a time: enough that one long one does not hold up all others.
+const PLACES: std::ops::RangeInclusive<usize> = 2..=4;
+/// The longest that one may take.
+const LONGEST: Duration = Duration::from_secs(20 * 60);
+/// How the folders of all starts are called.
+const PREFIX: &str = "takegauge-page-";
 
 /// What was sent.
 #[derive(Debug, Clone)]
@@ -41,12 +50,16 @@ pub(crate) enum Stage {
     Working(f64),
     Done(Arc<ScoreReport>),
     Failed(String),
+    /// Its sender has thought better of it.
+    Stopped,
 }
 
 #[derive(Debug, Clone)]
 pub(crate) struct Job {
     pub(crate) sent: Arc<Sent>,
     pub(crate) stage: Stage,
+    /// Set to end its scoring.
+    stop: Arc<AtomicBool>,
     /// Its number in the journal, once it is there.
     pub(crate) kept_as: Option<i64>,
 }
@@ -54,20 +67,29 @@ pub(crate) struct Job {
 pub(crate) struct Jobs {
     scorer: Arc<dyn Scorer>,
     folder: TempDir,
+    /// Locked as long as the program runs, so that the next start can tell a folder that was left behind.
+    _lock: File,
     list: Mutex<BTreeMap<u64, Job>>,
-    /// One take is scored at a time.
+    /// Turns come in the order asked for.
     turn: Arc<Semaphore>,
     door: Arc<Semaphore>,
 }
 
 impl Jobs {
     pub(crate) fn new(scorer: Arc<dyn Scorer>) -> Result<Self, PageError> {
-        let folder = tempfile::Builder::new().prefix("takegauge-").tempdir();
+        let fail = |e: std::io::Error| PageError::Start(format!("no folder for recordings: {e}"));
+        sweep(&std::env::temp_dir());
+        let folder = tempfile::Builder::new().prefix(PREFIX).tempdir().map_err(fail)?;
+        let lock = File::create(folder.path().join(LOCK)).map_err(fail)?;
+        // Where locks are not known, nothing is swept either.
+        let _ = lock.try_lock();
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
         Ok(Self {
             scorer,
-            folder: folder.map_err(|e| PageError::Start(format!("no folder for recordings: {e}")))?,
+            folder,
+            _lock: lock,
             list: Mutex::default(),
-            turn: Arc::new(Semaphore::new(1)),
+            turn: Arc::new(Semaphore::new(cores.clamp(*PLACES.start(), *PLACES.end()))),
             door: Arc::new(Semaphore::new(COMING_IN)),
         })
     }
@@ -84,6 +106,30 @@ impl Jobs {
             return Err(busy("Several recordings are waiting to be scored."));
         }
         Arc::clone(&self.door).try_acquire_owned().map_err(|_| busy("Other recordings are coming in."))
+    }
+
+    /// Ends the scoring of a recording, or takes it out of the queue.
+    pub(crate) fn stop(&self, number: u64) {
+        self.change(number, |job| {
+            job.stop.store(true, Ordering::Relaxed);
+            if matches!(job.stage, Stage::Waiting | Stage::Working(_)) {
+                job.stage = Stage::Stopped;
+            }
+        });
+    }
+
+    /// Ends everything and removes what was sent: the program is ending.
+    pub(crate) fn close(&self) {
+        for job in lock(&self.list).values() {
+            job.stop.store(true, Ordering::Relaxed);
+        }
+        // What cannot be removed now is swept at the next start.
+        let _ = std::fs::remove_dir_all(self.folder.path());
+    }
+
+    /// How many come before one that waits.
+    pub(crate) fn before(&self, number: u64) -> usize {
+        lock(&self.list).range(..number).filter(|(_, j)| matches!(j.stage, Stage::Waiting)).count()
     }
 
     pub(crate) fn get(&self, number: u64) -> Result<Job, Trouble> {
@@ -109,7 +155,7 @@ impl Jobs {
     fn add(&self, sent: Arc<Sent>) -> u64 {
         let mut list = lock(&self.list);
         let number = list.last_key_value().map_or(1, |(last, _)| last + 1);
-        list.insert(number, Job { sent, stage: Stage::Waiting, kept_as: None });
+        list.insert(number, Job { sent, stage: Stage::Waiting, stop: Arc::default(), kept_as: None });
         while list.len() > HELD {
             let Some(old) = list.iter().find(|(_, j)| j.over()).map(|(n, _)| *n) else { break };
             if let Some(job) = list.remove(&old) {
@@ -123,7 +169,7 @@ impl Jobs {
 
 impl Job {
     fn over(&self) -> bool {
-        matches!(self.stage, Stage::Done(_) | Stage::Failed(_))
+        matches!(self.stage, Stage::Done(_) | Stage::Failed(_) | Stage::Stopped)
     }
 
     /// The report, once there is one.
@@ -142,19 +188,84 @@ pub(crate) fn start(app: &Arc<crate::state::App>, sent: Sent) -> u64 {
     let app = Arc::clone(app);
     tokio::spawn(async move {
         // Never closed, so the turn always comes.
-        let Ok(_turn) = Arc::clone(&app.jobs.turn).acquire_owned().await else { return };
+        let Ok(turn) = Arc::clone(&app.jobs.turn).acquire_owned().await else { return };
+        let Ok(job) = app.jobs.get(number) else { return };
+        if job.over() {
+            return;
+        }
         let shared = Arc::clone(&app);
         let work = tokio::task::spawn_blocking(move || {
-            let progress = |share: f64| shared.jobs.change(number, |j| j.stage = Stage::Working(share.clamp(0.0, 1.0)));
+            // The place is free again when the work has ended, not when somebody stopped waiting for it.
+            let _turn = turn;
+            let until = Instant::now() + LONGEST;
+            let progress = |share: f64| {
+                let go_on = !job.stop.load(Ordering::Relaxed) && Instant::now() < until;
+                shared.jobs.change(number, |j| {
+                    if go_on && !j.over() {
+                        j.stage = Stage::Working(share.clamp(0.0, 1.0));
+                    }
+                });
+                go_on
+            };
             progress(0.0);
-            shared.jobs.scorer.score(&sent.file, &sent.name, &sent.drill, sent.tempo_bpm, &progress)
+            let scored = shared.jobs.scorer.score(&sent.file, &sent.name, &sent.drill, sent.tempo_bpm, &progress);
+            match scored {
+                Err(_) if Instant::now() >= until => {
+                    Err(format!("it took longer than {} minutes; cut it into shorter takes", LONGEST.as_secs() / 60))
+                }
+                other => other,
+            }
         });
         let stage = match work.await {
             Ok(Ok(report)) => Stage::Done(Arc::new(report)),
             Ok(Err(why)) => Stage::Failed(why),
             Err(e) => Stage::Failed(format!("scoring stopped: {e}")),
         };
-        app.jobs.change(number, |j| j.stage = stage);
+        app.jobs.change(number, |j| {
+            if !matches!(j.stage, Stage::Stopped) {
+                j.stage = stage;
+            }
+        });
     });
     number
+}
+
+/// The file in a folder that its program holds locked.
+const LOCK: &str = "in-use";
+
+/// Removes folders of earlier starts that ended without time to do so.
+fn sweep(place: &Path) {
+    let Ok(entries) = std::fs::read_dir(place) else { return };
+    for folder in entries.filter_map(Result::ok).filter(|e| e.file_name().to_string_lossy().starts_with(PREFIX)) {
+        // Another user's folder can neither be locked nor removed.
+        let left = File::options().write(true).open(folder.path().join(LOCK)).is_ok_and(|f| f.try_lock().is_ok());
+        if left {
+            let _ = std::fs::remove_dir_all(folder.path());
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn recordings_that_a_killed_start_left_are_swept_and_those_in_use_are_not() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = |name: &str| {
+            let folder = place.path().join(name);
+            std::fs::create_dir(&folder).unwrap();
+            std::fs::write(folder.join("take.wav"), "sound").unwrap();
+            folder
+        };
+        let (left, used, other) = (folder("takegauge-page-a"), folder("takegauge-page-b"), folder("photos"));
+        File::create(left.join(LOCK)).unwrap();
+        File::create(other.join(LOCK)).unwrap();
+        let lock = File::create(used.join(LOCK)).unwrap();
+        lock.try_lock().unwrap();
+        // Made this moment, its lock not there yet.
+        let young = folder("takegauge-page-c");
+        sweep(place.path());
+        assert_eq!([left, used, other, young].map(|f| f.exists()), [false, true, true, true]);
+    }
 }

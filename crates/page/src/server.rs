@@ -1,6 +1,7 @@
 //! Listening on loopback, with a bound on connections and on every wait.
 
 use crate::error::PageError;
+use crate::slow::{Crowd, Slow};
 use crate::state::App;
 use crate::{Scorer, guard, handlers};
 use hyper::server::conn::http1;
@@ -12,14 +13,15 @@ use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::Semaphore;
 
-/// Connections at a time; more wait in the system's queue.
-const CONNECTIONS: usize = 512;
+/// Connections at a time. Past that the oldest of those that never showed the cookie goes.
+const CONNECTIONS: usize = 256;
 /// A request's head must be there within this; idle connections are closed after it too.
 const HEAD_WITHIN: Duration = Duration::from_secs(5);
 /// The longest that a connection may last.
 const LONGEST: Duration = Duration::from_secs(30 * 60);
+/// An answer's next piece must be taken within this.
+const READ_WITHIN: Duration = Duration::from_secs(10);
 /// A request's head, bytes.
 const HEAD_BYTES: usize = 32 * 1024;
 /// How long open requests may take once the server is to stop.
@@ -60,9 +62,14 @@ impl Server {
         Ok(Self { listener, address, app })
     }
 
-    /// Where the pages are.
+    /// Where the pages are, with the key that lets its bearer in.
     pub fn url(&self) -> String {
-        format!("http://{}/", self.address)
+        format!("http://{}/?key={}", self.address, self.app.key())
+    }
+
+    /// Host and port.
+    pub fn address(&self) -> SocketAddr {
+        self.address
     }
 
     /// Serves until `stop` is done, then lets open requests finish for two seconds.
@@ -73,16 +80,17 @@ impl Server {
         let start = |e: std::io::Error| PageError::Start(e.to_string());
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
-            .max_blocking_threads(16)
+            .max_blocking_threads(64)
             .enable_all()
             .build()
             .map_err(start)?;
         let done = runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.listener).map_err(start)?;
-            accept(listener, self.app, stop).await;
+            accept(listener, Arc::clone(&self.app), stop).await;
             Ok(())
         });
-        // A take that is being scored does not hold the program back.
+        // A take that is being scored does not hold the program back, and leaves nothing behind.
+        self.app.jobs.close();
         runtime.shutdown_background();
         done
     }
@@ -90,12 +98,12 @@ impl Server {
 
 async fn accept(listener: tokio::net::TcpListener, app: Arc<App>, stop: impl Future<Output = ()>) {
     let router = guard::around(handlers::router(Arc::clone(&app)), app);
-    let room = Arc::new(Semaphore::new(CONNECTIONS));
+    let crowd = Crowd::new(CONNECTIONS);
     let graceful = GracefulShutdown::new();
     let mut stop = std::pin::pin!(stop);
     loop {
         let next = async {
-            let place = Arc::clone(&room).acquire_owned().await;
+            let place = crowd.place().await;
             (place, listener.accept().await)
         };
         let (place, accepted) = tokio::select! {
@@ -110,13 +118,18 @@ async fn accept(listener: tokio::net::TcpListener, app: Arc<App>, stop: impl Fut
                 continue;
             }
         };
+        let (trusted, mut leave) = place.enter();
         let mut builder = http1::Builder::new();
         builder.timer(TokioTimer::new()).header_read_timeout(HEAD_WITHIN).max_buf_size(HEAD_BYTES);
-        let connection = builder.serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()));
+        let service = TowerToHyperService::new(router.clone().layer(axum::Extension(trusted)));
+        let connection = builder.serve_connection(TokioIo::new(Slow::new(stream, READ_WITHIN)), service);
         let connection = graceful.watch(connection);
         tokio::spawn(async move {
             // A connection that breaks off concerns its other end alone.
-            let _ = tokio::time::timeout(LONGEST, connection).await;
+            tokio::select! {
+                _ = tokio::time::timeout(LONGEST, connection) => {}
+                _ = &mut leave => {}
+            }
             drop(place);
         });
     }
@@ -124,10 +137,26 @@ async fn accept(listener: tokio::net::TcpListener, app: Arc<App>, stop: impl Fut
     let _ = tokio::time::timeout(LAST_WORDS, graceful.shutdown()).await;
 }
 
-/// Done once the user interrupts the program (Ctrl-C).
+/// Done once the user interrupts the program (Ctrl-C), its terminal goes away or the system asks it to end.
 pub async fn interrupted() {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let each = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()].map(signal);
+        let waits = each.into_iter().filter_map(Result::ok).map(|mut s| {
+            Box::pin(async move {
+                s.recv().await;
+            })
+        });
+        let waits: Vec<_> = waits.collect();
+        if waits.is_empty() {
+            // Without a signal there is nothing to wait for but the end of the process.
+            std::future::pending::<()>().await;
+        }
+        futures_util::future::select_all(waits).await;
+    }
+    #[cfg(not(unix))]
     if tokio::signal::ctrl_c().await.is_err() {
-        // Without the signal there is nothing to wait for but the end of the process.
         std::future::pending::<()>().await;
     }
 }

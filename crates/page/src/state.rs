@@ -19,10 +19,17 @@ const OWN_DRILLS: usize = 50;
 pub(crate) struct App {
     hosts: [String; 2],
     token: String,
+    /// Stands in the printed address.
+    key: String,
+    /// What the key is traded for at the first visit.
+    cookie: String,
+    cookie_name: String,
     pub(crate) upload_limit: u64,
     pub(crate) player: Option<String>,
     journal_file: Option<PathBuf>,
+    /// To read with, and to write with: a writer that waits for another program holds up no reader.
     journal: Mutex<Option<Journal>>,
+    writer: Mutex<Option<Journal>>,
     own_drills: Mutex<BTreeMap<u64, Drill>>,
     pub(crate) jobs: Jobs,
     pub(crate) sounds: Mutex<Checked>,
@@ -35,6 +42,22 @@ impl std::fmt::Debug for App {
     }
 }
 
+/// 256 bits that nobody can guess, in hexadecimal.
+fn secret() -> Result<String, PageError> {
+    let mut random = [0u8; 32];
+    getrandom::fill(&mut random).map_err(|e| PageError::Start(e.to_string()))?;
+    Ok(random.iter().fold(String::new(), |mut text, byte| {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    }))
+}
+
+/// Compares in a time that does not depend on where the first difference is.
+fn same(own: &[u8], given: &[u8]) -> bool {
+    own.len() == given.len() && own.iter().zip(given).fold(0, |differs, (a, b)| differs | (a ^ b)) == 0
+}
+
 /// A lock whose holder panicked guards data that is still whole: every change here is one step.
 pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
@@ -42,22 +65,20 @@ pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 
 impl App {
     pub(crate) fn new(options: &Options, port: u16, scorer: Arc<dyn Scorer>) -> Result<Self, PageError> {
-        let mut random = [0u8; 32];
-        getrandom::fill(&mut random).map_err(|e| PageError::Start(e.to_string()))?;
-        let token = random.iter().fold(String::new(), |mut text, byte| {
-            // Writing to a string cannot fail.
-            let _ = write!(text, "{byte:02x}");
-            text
-        });
         let there = options.journal.as_deref().filter(|p| p.is_file());
         let journal = there.map(Journal::open).transpose()?;
         Ok(Self {
             hosts: [format!("127.0.0.1:{port}"), format!("localhost:{port}")],
-            token,
+            token: secret()?,
+            key: secret()?,
+            cookie: secret()?,
+            // Cookies know no ports: another page on this machine must not overwrite it.
+            cookie_name: format!("takegauge-{port}"),
             upload_limit: options.upload_limit,
             player: options.player.clone(),
             journal_file: options.journal.clone(),
             journal: Mutex::new(journal),
+            writer: Mutex::default(),
             own_drills: Mutex::default(),
             jobs: Jobs::new(scorer)?,
             sounds: Mutex::default(),
@@ -72,10 +93,30 @@ impl App {
         &self.token
     }
 
-    /// Compares in a time that does not depend on where the first difference is.
+    /// The key of the printed address.
+    pub(crate) fn key(&self) -> &str {
+        &self.key
+    }
+
+    pub(crate) fn is_key(&self, given: &[u8]) -> bool {
+        same(self.key.as_bytes(), given)
+    }
+
     pub(crate) fn is_token(&self, given: &[u8]) -> bool {
-        let own = self.token.as_bytes();
-        own.len() == given.len() && own.iter().zip(given).fold(0, |differs, (a, b)| differs | (a ^ b)) == 0
+        same(self.token.as_bytes(), given)
+    }
+
+    /// Whether a Cookie header (RFC 6265, section 4.2) carries this start's cookie.
+    pub(crate) fn has_cookie(&self, header: &str) -> bool {
+        header
+            .split(';')
+            .filter_map(|pair| pair.trim().split_once('='))
+            .any(|(name, value)| name == self.cookie_name && same(self.cookie.as_bytes(), value.as_bytes()))
+    }
+
+    /// The header that gives it.
+    pub(crate) fn set_cookie(&self) -> String {
+        format!("{}={}; Path=/; HttpOnly; SameSite=Strict", self.cookie_name, self.cookie)
     }
 
     /// Whether a journal is named at all.
@@ -83,13 +124,22 @@ impl App {
         self.journal_file.is_some()
     }
 
-    /// Works on the journal, on a thread that may wait for the disk. `None` where there is no journal yet.
+    /// Reads the journal, on a thread that may wait for the disk. `None` where there is no journal yet.
     pub(crate) async fn journal<T: Send + 'static>(
         self: &Arc<Self>,
         work: impl FnOnce(&mut Journal) -> Result<T, Trouble> + Send + 'static,
     ) -> Result<Option<T>, Trouble> {
         let app = Arc::clone(self);
-        blocking(move || lock(&app.journal).as_mut().map(work).transpose()).await
+        blocking(move || app.with(&app.journal, false, work)).await
+    }
+
+    /// Changes the journal; `None` where there is none yet.
+    pub(crate) async fn change<T: Send + 'static>(
+        self: &Arc<Self>,
+        work: impl FnOnce(&mut Journal) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<Option<T>, Trouble> {
+        let app = Arc::clone(self);
+        blocking(move || app.with(&app.writer, false, work)).await
     }
 
     /// The same, where a journal that is not there yet is made.
@@ -98,15 +148,30 @@ impl App {
         work: impl FnOnce(&mut Journal) -> Result<T, Trouble> + Send + 'static,
     ) -> Result<T, Trouble> {
         let app = Arc::clone(self);
-        blocking(move || {
-            let mut journal = lock(&app.journal);
-            if journal.is_none() {
-                let path = app.journal_file.as_deref().ok_or_else(no_journal)?;
-                *journal = Some(Journal::open_or_create(path)?);
-            }
-            journal.as_mut().ok_or_else(no_journal).and_then(work)
-        })
-        .await
+        blocking(move || app.with(&app.writer, true, work)?.ok_or_else(no_journal)).await
+    }
+
+    /// Works on one of the two connections, opened if need be: at first, and where the file behind the name has become
+    /// another one.
+    fn with<T>(
+        &self,
+        which: &Mutex<Option<Journal>>,
+        make: bool,
+        work: impl FnOnce(&mut Journal) -> Result<T, Trouble>,
+    ) -> Result<Option<T>, Trouble> {
+        let Some(path) = self.journal_file.as_deref() else {
+            return if make { Err(no_journal()) } else { Ok(None) };
+        };
+        let mut held = lock(which);
+        if held.as_ref().is_some_and(|j| !j.is_current()) {
+            *held = None;
+        }
+        if held.is_none() && path.is_file() {
+            *held = Some(Journal::open(path)?);
+        } else if held.is_none() && make {
+            *held = Some(Journal::open_or_create(path)?);
+        }
+        held.as_mut().map(work).transpose()
     }
 
     /// Keeps a drill that was sent, for this start; its number.

@@ -225,6 +225,7 @@ fn a_journal_from_elsewhere_hands_out_no_other_file() {
 fn too_large_a_recording_is_refused_before_it_is_there() {
     let site = one_take();
     let own = format!("Host: {}\r\nX-Takegauge-Token: {}\r\nConnection: close\r\n", site.host, site.token());
+    let cookie = format!("Cookie: {}\r\n", site.cookie);
     let begun = Instant::now();
     let declared =
         format!("POST /uploads?name=a.wav&drill=journal:1 HTTP/1.1\r\n{own}Content-Length: 2147483648\r\n\r\nRIFF");
@@ -236,8 +237,10 @@ fn too_large_a_recording_is_refused_before_it_is_there() {
     let mut stream = site.connect();
     stream
         .write_all(
-            format!("POST /uploads?name=a.wav&drill=journal:1 HTTP/1.1\r\n{own}Transfer-Encoding: chunked\r\n\r\n")
-                .as_bytes(),
+            format!(
+                "POST /uploads?name=a.wav&drill=journal:1 HTTP/1.1\r\n{own}{cookie}Transfer-Encoding: chunked\r\n\r\n"
+            )
+            .as_bytes(),
         )
         .unwrap();
     let piece = [b"10000\r\n".to_vec(), vec![0u8; 0x10000], b"\r\n".to_vec()].concat();
@@ -264,8 +267,8 @@ fn slow_connections_hold_nobody_up_and_are_closed() {
         .collect();
     let mut stalled = site.connect();
     let head = format!(
-        "POST /uploads?name=a.wav&drill=journal:1 HTTP/1.1\r\nHost: {}\r\nX-Takegauge-Token: {token}\r\nContent-Length: 1000\r\n\r\nRI",
-        site.host
+        "POST /uploads?name=a.wav&drill=journal:1 HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nX-Takegauge-Token: {token}\r\nContent-Length: 1000\r\n\r\nRI",
+        site.host, site.cookie
     );
     stalled.write_all(head.as_bytes()).unwrap();
     let begun = Instant::now();

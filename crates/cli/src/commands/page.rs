@@ -47,7 +47,7 @@ impl Scorer for Here {
         name: &str,
         drill: &Drill,
         tempo_bpm: Option<f64>,
-        progress: &(dyn Fn(f64) + Sync),
+        progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<ScoreReport, String> {
         let tempo = tempo_bpm.map(Bpm);
         let request = Request { name: Some(Path::new(name)), tempo, waveform: true, ..Request::new(take, drill) };
@@ -61,14 +61,18 @@ impl Scorer for Here {
 
 /// The share of a take that is done: listening is the first half.
 struct Share<'a> {
-    tell: &'a (dyn Fn(f64) + Sync),
+    tell: &'a (dyn Fn(f64) -> bool + Sync),
     /// Share done before this pass, samples of this pass, samples read.
     at: Cell<(f64, u64, u64)>,
 }
 
 impl<'a> Share<'a> {
-    fn of(tell: &'a (dyn Fn(f64) + Sync)) -> Self {
+    fn of(tell: &'a (dyn Fn(f64) -> bool + Sync)) -> Self {
         Self { tell, at: Cell::new((0.0, 0, 0)) }
+    }
+
+    fn told(&self, share: f64) -> ControlFlow<()> {
+        if (self.tell)(share) { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
     }
 }
 
@@ -79,13 +83,16 @@ impl Progress for Share<'_> {
         (self.tell)(before);
     }
 
+    fn seek(&self, _: f64) -> ControlFlow<()> {
+        self.told(0.5)
+    }
+
     fn advance(&self, samples: u64) -> ControlFlow<()> {
         let (before, all, read) = self.at.get();
         let read = read + samples;
         self.at.set((before, all, read));
         let share = if all == 0 { 0.0 } else { (read as f64 / all as f64).min(1.0) };
-        (self.tell)(before + 0.5 * share);
-        ControlFlow::Continue(())
+        self.told(before + 0.5 * share)
     }
 }
 

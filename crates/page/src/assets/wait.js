@@ -6,9 +6,9 @@
     try {
       const answer = await fetch(bar.dataset.state);
       if (!answer.ok) return location.reload();
-      const { over, share } = await answer.json();
+      const { over, share, before } = await answer.json();
       bar.value = share;
-      said.textContent = share > 0 ? `${Math.round(share * 100)} % done.` : "Waiting for its turn.";
+      said.textContent = share > 0 ? `${Math.round(share * 100)} % done.` : before > 0 ? `Waiting for its turn; ${before} before it.` : "Waiting for its turn.";
       if (over) return location.reload();
     } catch {
       said.textContent = "The program does not answer. Is it still running?";

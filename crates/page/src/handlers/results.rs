@@ -30,9 +30,17 @@ pub(super) async fn state(State(app): State<Arc<App>>, Path(number): Path<u64>) 
     let (over, share) = match app.jobs.get(number)?.stage {
         Stage::Waiting => (false, 0.0),
         Stage::Working(share) => (false, share),
-        Stage::Done(_) | Stage::Failed(_) => (true, 1.0),
+        Stage::Done(_) | Stage::Failed(_) | Stage::Stopped => (true, 1.0),
     };
-    Ok(Json(serde_json::json!({ "over": over, "share": share })).into_response())
+    let before = app.jobs.before(number);
+    Ok(Json(serde_json::json!({ "over": over, "share": share, "before": before })).into_response())
+}
+
+/// Ends the scoring.
+pub(super) async fn stop(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+    app.jobs.get(number)?;
+    app.jobs.stop(number);
+    Ok(to("/"))
 }
 
 pub(super) async fn json(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {

@@ -1,6 +1,6 @@
 //! The first page: drop a recording on a drill; and the page that waits for its score.
 
-use super::{layout, no_journal, takes::rows};
+use super::{layout, no_journal, takes::rows, token};
 use crate::handlers::Choice;
 use crate::jobs::{Job, Stage};
 use crate::state::App;
@@ -38,6 +38,7 @@ fn stage(job: &Job) -> String {
         (Stage::Waiting, _) => "waiting".to_owned(),
         (Stage::Working(_), _) => "being scored".to_owned(),
         (Stage::Failed(why), _) => format!("not scored, {why}"),
+        (Stage::Stopped, _) => "stopped".to_owned(),
         (Stage::Done(_), Some(take)) => format!("kept as take {take}"),
         (Stage::Done(_), None) => "scored, not kept".to_owned(),
     }
@@ -85,10 +86,19 @@ pub(crate) fn waiting(app: &App, number: u64, job: &Job) -> String {
         };
         return layout(Some(app), "", "Not scored", &["theme.js"], body);
     }
+    if matches!(job.stage, Stage::Stopped) {
+        let body = html! {
+            p { (name) ", " (job.sent.drill.name) }
+            p { "Its scoring was stopped." }
+            p { a href="/" { "Score another recording" } }
+        };
+        return layout(Some(app), "", "Not scored", &["theme.js"], body);
+    }
     let body = html! {
         p { (name) ", " (job.sent.drill.name) }
         p { progress id="share" max="1" value="0" data-state={ "/results/" (number) "/state" } aria-label="Share scored" {} }
         p.about id="said" role="status" { "Listening." }
+        form method="post" action={ "/results/" (number) "/stop" } { (token(app)) button { "Stop" } }
         noscript { p { a href={ "/results/" (number) } { "Look again" } } }
     };
     layout(Some(app), "", "Being scored", &["theme.js", "wait.js"], body)
