@@ -45,6 +45,9 @@ pub(crate) struct Common {
     /// Say more: every group of notes in the report; on standard error, what was tried and chosen
     #[arg(short, long, global = true, conflicts_with = "quiet", help_heading = EVERYWHERE)]
     pub(crate) verbose: bool,
+    /// Write over drill files, clicks and marked copies that are there already
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
+    pub(crate) replace: bool,
     /// Settings file (player, tuning, journal); the usual place is the system's configuration folder
     #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = EVERYWHERE)]
     pub(crate) config: Option<PathBuf>,

@@ -1,5 +1,6 @@
 //! What can go wrong in the binary: a message, what to do about it, and the exit code.
 
+use crate::shown::shown;
 use std::fmt::Display;
 use takegauge_take::TakeError;
 
@@ -60,9 +61,9 @@ impl Fault {
     /// Says it on standard error.
     pub(crate) fn tell(&self) {
         if let Self::Told { message, advice, .. } = self {
-            eprintln!("takegauge: {message}");
+            eprintln!("takegauge: {}", shown(message));
             if let Some(advice) = advice {
-                eprintln!("           {advice}");
+                eprintln!("           {}", shown(advice));
             }
         }
     }
@@ -72,7 +73,10 @@ impl From<TakeError> for Fault {
     fn from(e: TakeError) -> Self {
         let fault = match &e {
             TakeError::NotAligned { .. } | TakeError::NoPlace { .. } | TakeError::Stopped => Self::not_scored(&e),
-            TakeError::Audio(_) | TakeError::ClickStartsLate { .. } | TakeError::Click { .. } => Self::usage(&e),
+            TakeError::Audio(_)
+            | TakeError::ClickStartsLate { .. }
+            | TakeError::Click { .. }
+            | TakeError::TooManySteps { .. } => Self::usage(&e),
         };
         match e {
             TakeError::ClickStartsLate { .. } => fault.advise("give --click-start in seconds from the file's start"),
@@ -81,6 +85,7 @@ impl From<TakeError> for Fault {
             }
             TakeError::NoPlace { .. } => fault
                 .advise("check the drill and the table, or say with --click-start where the first step's notes begin"),
+            TakeError::TooManySteps { .. } => fault.advise("cut the table, or the repeats in it"),
             TakeError::Audio(_) | TakeError::NotAligned { .. } | TakeError::Stopped => fault,
         }
     }

@@ -6,6 +6,7 @@ mod config;
 mod delays;
 mod fault;
 mod output;
+mod shown;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, Parser};
@@ -24,6 +25,7 @@ fn main() -> ExitCode {
 }
 
 fn run(cli: &Cli) -> Outcome {
+    output::may_replace(cli.common.replace);
     match &cli.command {
         Command::Demo(a) => commands::demo::run(a, &cli.common),
         Command::Drill(c) => commands::drill::run(c, &cli.common),
@@ -39,7 +41,7 @@ fn run(cli: &Cli) -> Outcome {
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);
-            output::print(&String::from_utf8_lossy(&script))
+            output::exactly(&script)
         }
         Command::Manual => manual(),
     }
@@ -50,5 +52,5 @@ fn manual() -> Outcome {
     clap_mangen::Man::new(Cli::command())
         .render(&mut page)
         .map_err(|e| fault::Fault::usage(format!("cannot write the manual page: {e}")))?;
-    output::print(&String::from_utf8_lossy(&page))
+    output::exactly(&page)
 }

@@ -1,18 +1,25 @@
 //! Standard output, files and progress: whole files or none, quiet when piped, no colour unless on a terminal.
 
 use crate::fault::{Fault, Outcome};
+use crate::shown::shown;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use takegauge_audio::write_whole;
 use takegauge_report::Style;
 use takegauge_take::{Pass, Progress};
 
-/// Writes to standard output; a reader that went away is no error.
+/// Writes text for people to standard output; a reader that went away is no error.
 pub(crate) fn print(text: &str) -> Outcome {
+    exactly(shown(text).as_bytes())
+}
+
+/// Writes bytes for programs to standard output, as they are.
+pub(crate) fn exactly(bytes: &[u8]) -> Outcome {
     let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         Ok(()) => Ok(()),
         Err(e) if e.kind() == ErrorKind::BrokenPipe => Err(Fault::BrokenPipe),
         Err(e) => Err(Fault::usage(format!("cannot write to standard output: {e}"))),
@@ -27,9 +34,66 @@ pub(crate) fn is_stdout(path: &Path) -> bool {
 /// Writes `bytes` to a file, whole or not at all, or to standard output where `path` is `-`.
 pub(crate) fn write(path: &Path, bytes: &[u8]) -> Outcome {
     if is_stdout(path) {
-        return print(&String::from_utf8_lossy(bytes));
+        return exactly(bytes);
     }
+    stream(path, |w| w.write_all(bytes))
+}
+
+/// The same, filled bit by bit. What was there under the name and is no take is replaced, and that is said.
+pub(crate) fn stream(path: &Path, fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>) -> Outcome {
+    if is_stdout(path) {
+        let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+        return match fill(&mut out).and_then(|()| out.flush()) {
+            Err(e) if e.kind() == ErrorKind::BrokenPipe => Err(Fault::BrokenPipe),
+            other => other.map_err(|e| Fault::usage(format!("cannot write to standard output: {e}"))),
+        };
+    }
+    replaces(path)?;
+    write_whole(path, |w| fill(w)).map_err(Fault::usage)
+}
+
+/// Looks at what a file that is about to be written replaces: a recording never, anything else only aloud.
+fn replaces(path: &Path) -> Outcome {
+    let there = std::fs::metadata(path).is_ok_and(|m| m.is_file() && m.len() > 0);
+    if there && holds_sound(path) {
+        return Err(Fault::usage(format!("{} is a recording; it was left as it is", path.display()))
+            .advise("give the output another name"));
+    }
+    if there {
+        eprintln!("takegauge: {} was there and is replaced", shown(&path.display().to_string()));
+    }
+    Ok(())
+}
+
+static REPLACE: AtomicBool = AtomicBool::new(false);
+
+/// `--replace`.
+pub(crate) fn may_replace(yes: bool) {
+    REPLACE.store(yes, Ordering::Relaxed);
+}
+
+/// Refuses to write over a file that somebody may have made by hand, or recorded.
+pub(crate) fn keep_what_is_there(path: &Path) -> Outcome {
+    let there = !is_stdout(path) && std::fs::metadata(path).is_ok_and(|m| m.is_file());
+    if there && !REPLACE.load(Ordering::Relaxed) {
+        return Err(Fault::usage(format!("{} is there already", path.display()))
+            .advise("give another name, or --replace to write over it"));
+    }
+    Ok(())
+}
+
+/// Writes a file of this program's own, which nobody else writes under that name.
+pub(crate) fn write_own(path: &Path, bytes: &[u8]) -> Outcome {
     write_whole(path, |w| w.write_all(bytes)).map_err(Fault::usage)
+}
+
+/// Whether the file begins as recordings do.
+fn holds_sound(path: &Path) -> bool {
+    let mut head = [0u8; 12];
+    let read = std::fs::File::open(path).and_then(|mut f| std::io::Read::read(&mut f, &mut head)).unwrap_or(0);
+    let starts = |mark: &[u8]| head[..read].starts_with(mark);
+    let marks: [&[u8]; 9] = [b"RIFF", b"RF64", b"BW64", b"riff", b"FORM", b"fLaC", b"OggS", b"caff", b"ID3"];
+    marks.into_iter().any(starts) || &head[4..8] == b"ftyp"
 }
 
 /// Whether standard output may carry colour.
@@ -99,6 +163,13 @@ impl Progress for TakeBar {
 
     fn advance(&self, samples: u64) -> ControlFlow<()> {
         self.0.inc(samples);
+        ControlFlow::Continue(())
+    }
+
+    fn seek(&self, share: f64) -> ControlFlow<()> {
+        self.0.set_message("looking for the drill");
+        self.0.set_length(100);
+        self.0.set_position((100.0 * share) as u64);
         ControlFlow::Continue(())
     }
 }

@@ -26,13 +26,20 @@ pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
     let length = if from_stdin { 0 } else { listed.len() as u64 };
     // Paths are read as they come, so that a program may go on writing them.
     let paths: Box<dyn Iterator<Item = PathBuf> + Send> = if from_stdin {
-        let lines = BufReader::new(std::io::stdin()).lines().map_while(Result::ok);
-        Box::new(lines.map(|l| l.trim_end_matches('\r').to_owned()).filter(|l| !l.trim().is_empty()).map(PathBuf::from))
+        // Bytes, not text: a name need not be UTF-8.
+        let lines = BufReader::new(std::io::stdin()).split(b'\n').map_while(Result::ok);
+        let names = lines.map(|mut l| {
+            if l.ends_with(b"\r") {
+                l.pop();
+            }
+            l
+        });
+        Box::new(names.filter(|l| !l.trim_ascii().is_empty()).map(path_of))
     } else {
         Box::new(listed.into_iter())
     };
     let bar = output::progress(length, "scoring", common.quiet);
-    let paths = paths.filter(|p| !done.contains(&p.display().to_string()));
+    let paths = paths.filter(|p| !done.contains(&takegauge_audio::path_text(p)));
     let (scored, failures) = score_all(args, paths, &mut *out, &bar)?;
     bar.finish_and_clear();
     summary(args, scored, done.len(), &failures, common)
@@ -68,6 +75,17 @@ fn summary(
     Err(Fault::not_scored(format!("{} of {all} could not be scored, listed above{others}", failures.len())))
 }
 
+/// A name as the system has it.
+fn path_of(bytes: Vec<u8>) -> PathBuf {
+    #[cfg(unix)]
+    {
+        use std::os::unix::ffi::OsStringExt;
+        PathBuf::from(std::ffi::OsString::from_vec(bytes))
+    }
+    #[cfg(not(unix))]
+    PathBuf::from(String::from_utf8_lossy(&bytes).into_owned())
+}
+
 /// The takes named, folders looked through.
 fn listed(named: &[PathBuf]) -> Outcome<Vec<PathBuf>> {
     let mut all = Vec::new();
@@ -81,6 +99,9 @@ fn listed(named: &[PathBuf]) -> Outcome<Vec<PathBuf>> {
     Ok(all)
 }
 
+/// Each job holds a take's analysis in memory.
+const MOST_JOBS_A_CORE: usize = 2;
+
 /// Scores on all threads, writes in order. How many were written, and what could not be scored.
 fn score_all(
     args: &BatchArgs,
@@ -88,8 +109,13 @@ fn score_all(
     out: &mut dyn Write,
     bar: &ProgressBar,
 ) -> Outcome<(usize, Vec<(PathBuf, String)>)> {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let most = MOST_JOBS_A_CORE * cores;
+    if args.jobs > most {
+        eprintln!("takegauge: --jobs {}: {most} are used; more would only wait for each other", args.jobs);
+    }
     let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(args.jobs)
+        .num_threads(args.jobs.min(most))
         .build()
         .map_err(|e| Fault::usage(format!("--jobs {}: {e}", args.jobs)))?;
     let (send, receive) = mpsc::channel::<(usize, PathBuf, Outcome<String>)>();
@@ -153,6 +179,11 @@ fn open(args: &BatchArgs) -> Outcome<(Box<dyn Write>, BTreeSet<String>)> {
             .advise("--resume adds the takes that it does not hold; or name another file"));
     }
     let mut file = File::options().read(true).write(true).create(true).truncate(false).open(path).map_err(wrong)?;
+    // Held until the program ends: two that went on with one file would write over each other's lines.
+    if let Err(std::fs::TryLockError::WouldBlock) = file.try_lock() {
+        return Err(Fault::usage(format!("another batch is writing to {}", path.display()))
+            .advise("wait for it, or name another file"));
+    }
     let mut text = Vec::new();
     file.read_to_end(&mut text).map_err(wrong)?;
     let (done, whole) = held(&text).map_err(|line| {

@@ -93,7 +93,8 @@ fn wav(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Outc
     };
     let played = if args.guide { guide::perform(drill, track, rate) } else { Vec::new() };
     let mut guides = guide::Guides::new(&played, rate);
-    let mut file = WavWriter::create(path, rate, 1, format).map_err(Fault::usage)?;
+    output::keep_what_is_there(path)?;
+    let mut file = WavWriter::for_frames(path, rate, 1, format, track.samples(rate)).map_err(Fault::usage)?;
     let mut block = vec![0.0_f32; 65_536];
     let (mut at, end) = (0, track.samples(rate));
     while at < end {

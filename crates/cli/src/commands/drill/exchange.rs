@@ -38,6 +38,7 @@ pub(super) fn export(args: &DrillExportArgs) -> Outcome {
             args.out.display()
         ))
     })?;
+    output::keep_what_is_there(&args.out)?;
     let exported = export::write(&drill, format);
     for loss in &exported.losses {
         eprintln!("takegauge: {loss}");

@@ -11,7 +11,10 @@ pub(super) fn give(drill: &Drill, remarks: &[String], out: &OutArg) -> Outcome {
         eprintln!("takegauge: {r}");
     }
     match &out.out {
-        Some(path) => output::write(path, drill.to_toml().as_bytes()),
-        None => output::print(&drill.to_toml()),
+        Some(path) => {
+            output::keep_what_is_there(path)?;
+            output::write(path, drill.to_toml().as_bytes())
+        }
+        None => output::exactly(drill.to_toml().as_bytes()),
     }
 }

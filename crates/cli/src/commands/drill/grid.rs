@@ -81,5 +81,5 @@ pub(super) fn print(named: &Path) -> Outcome {
         notes: drill.grid().iter().map(NoteShape::from).collect(),
         name: drill.name,
     };
-    output::print(&json(&shape))
+    output::exactly(json(&shape).as_bytes())
 }

@@ -31,7 +31,7 @@ pub(crate) fn run(command: &DrillCommand, common: &Common) -> Outcome {
 fn show(named: &Path, toml: bool, suggestion: Option<usize>) -> Outcome {
     let drill = open_drill(named)?;
     if toml {
-        return output::print(&drill.to_toml());
+        return output::exactly(drill.to_toml().as_bytes());
     }
     let suggestions = advise(&drill);
     if let Some(n) = suggestion {
@@ -39,7 +39,7 @@ fn show(named: &Path, toml: bool, suggestion: Option<usize>) -> Outcome {
         let chosen = chosen.ok_or_else(|| {
             Fault::usage(format!("--suggestion {n}: there are {} suggestions for this drill", suggestions.len()))
         })?;
-        return output::print(&chosen.drill.to_toml());
+        return output::exactly(chosen.drill.to_toml().as_bytes());
     }
     let mut text = drill.show();
     if !suggestions.is_empty() {

@@ -4,6 +4,7 @@
 //! or five hundred files at once change nothing.
 
 mod ready;
+mod stump;
 
 use crate::args::{Common, WatchArgs};
 use crate::commands::folder::{drill_of, takes_in};
@@ -14,14 +15,16 @@ use crate::fault::{Fault, Outcome};
 use crate::output;
 use notify::{RecursiveMode, Watcher};
 use rayon::prelude::*;
-use ready::{Seen, Waiting};
+use ready::{Seen, Waiting, Writers};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
+use stump::Stump;
 use takegauge_drill::Drill;
+use takegauge_journal::{Added, Filter};
 use takegauge_report::{json, score_html};
 use takegauge_review::ScoreReport;
 use takegauge_take::score;
@@ -56,7 +59,16 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
             Some(Keeper::open(&path, player, args.picked, &config, common)?)
         }
     };
-    let mut watch = Watch { args, keeper, waiting: BTreeMap::new(), done: BTreeMap::new(), failures: 0, gone: false };
+    let mut watch = Watch {
+        args,
+        keeper,
+        waiting: BTreeMap::new(),
+        done: BTreeMap::new(),
+        kept: BTreeMap::new(),
+        failures: 0,
+        no_journal: false,
+        gone: false,
+    };
     let (send, notices) = mpsc::channel();
     let watcher = watch.listen(send);
     if !common.quiet && !args.once {
@@ -74,7 +86,11 @@ struct Watch<'a> {
     keeper: Option<Keeper>,
     waiting: BTreeMap<PathBuf, Waiting>,
     done: BTreeMap<PathBuf, Seen>,
+    /// Takes that were kept since the start, in case their recordings grow.
+    kept: BTreeMap<PathBuf, Stump>,
     failures: usize,
+    /// The journal has vanished, and that was said.
+    no_journal: bool,
     /// The folder has vanished, and that was said.
     gone: bool,
 }
@@ -197,11 +213,11 @@ impl Watch<'_> {
 
     /// The waiting files that are complete now; no longer waiting.
     fn ready(&mut self) -> Vec<(PathBuf, Seen)> {
-        let mut ready = Vec::new();
+        let (mut ready, writers) = (Vec::new(), Writers::default());
         self.waiting.retain(|path, waiting| match Seen::of(path) {
             // It went away or was renamed: under its new name it is another file.
             None => false,
-            Some(seen) if waiting.look(path, seen) => {
+            Some(seen) if waiting.look(path, seen, &writers) => {
                 ready.push((path.clone(), seen));
                 false
             }
@@ -212,6 +228,10 @@ impl Watch<'_> {
 
     /// Scores on all cores, a few at a time so that Ctrl-C need not wait for all, and tells in order.
     fn score(&mut self, ready: &[(PathBuf, Seen)], stop: &AtomicBool) -> Outcome {
+        if !self.journal_there() {
+            self.wait_again(ready);
+            return Ok(());
+        }
         for few in ready.chunks(rayon::current_num_threads().max(1)) {
             if stop.load(Ordering::SeqCst) {
                 return Ok(());
@@ -233,6 +253,11 @@ impl Watch<'_> {
                     Ok(text) => output::print(&text)?,
                     Err(Fault::BrokenPipe) => return Err(Fault::BrokenPipe),
                     Err(_) if Seen::of(path).is_none() => continue,
+                    // What could not be kept is not done.
+                    Err(_) if !self.journal_there() => {
+                        self.wait_again(&[(path.clone(), *seen)]);
+                        continue;
+                    }
                     Err(fault) => {
                         self.failures += 1;
                         let name = path.display().to_string();
@@ -243,6 +268,40 @@ impl Watch<'_> {
             }
         }
         Ok(())
+    }
+
+    fn wait_again(&mut self, takes: &[(PathBuf, Seen)]) {
+        self.waiting.extend(takes.iter().map(|(path, seen)| (path.clone(), Waiting::new(*seen))));
+    }
+
+    /// Whether takes can be kept; says once that they cannot, and that they can again.
+    fn journal_there(&mut self) -> bool {
+        let Some(keeper) = &mut self.keeper else { return true };
+        let there = keeper.is_there();
+        if there == self.no_journal {
+            let path = keeper.journal.path().display();
+            if there {
+                eprintln!("takegauge: the journal {path} is there again");
+            } else {
+                eprintln!("takegauge: the journal {path} is gone; takes wait until it is back");
+            }
+            self.no_journal = !there;
+        }
+        there
+    }
+
+    /// A take kept from a recording that was not whole gives way to the one of the whole recording; what is said of it.
+    fn replace_stump(&mut self, take: &Path, added: Added) -> Outcome<String> {
+        let (Some(keeper), Added::New(id)) = (&mut self.keeper, added) else { return Ok(String::new()) };
+        let before = self.kept.remove(take);
+        if let Some(now) = Stump::of(take, id) {
+            self.kept.insert(take.to_path_buf(), now);
+        }
+        let Some(stump) = before.filter(|s| s.has_grown(take)) else { return Ok(String::new()) };
+        let which = Filter { takes: Some(vec![stump.take]), ..Filter::default() };
+        let what = format!("replacing take {}, whose recording has grown", stump.take);
+        keeper.journal.delete(&which, &what).map_err(Fault::usage)?;
+        Ok(format!("  It replaces take {}, which was kept before the recording was whole.\n", stump.take))
     }
 
     /// Journal first, then the files: a report beside a take says that all is done.
@@ -256,16 +315,17 @@ impl Watch<'_> {
                 let name = folder.ok_or_else(|| Fault::usage("this take lies in no player's folder"))?;
                 keeper.player = name;
             }
-            line = keep(keeper, take, drill, report)?;
+            let (added, said) = keep(keeper, take, drill, report)?;
+            line = said + &self.replace_stump(take, added)?;
         }
         let out = self.report_path(take, "json");
         if let Some(folder) = out.parent().filter(|_| self.args.out.is_some()) {
             std::fs::create_dir_all(folder)
                 .map_err(|e| Fault::usage(format!("cannot make {}: {e}", folder.display())))?;
         }
-        output::write(&self.report_path(take, "html"), score_html(report, None).as_bytes())?;
+        output::write_own(&self.report_path(take, "html"), score_html(report).as_bytes())?;
         let plain = ScoreReport { waveform: None, ..report.clone() };
-        output::write(&out, json(&plain).as_bytes())?;
+        output::write_own(&out, json(&plain).as_bytes())?;
         if let Some(finding) = report.findings.first() {
             line.push_str(&format!("  {}\n", finding.text));
         }
