@@ -17,7 +17,6 @@ ROOT = Path(__file__).resolve().parents[2]
 # fails as well.
 KNOWN = {
     "audio: source, source::packets",
-    "journal: journal, query, takes",
     "listen: appeal, decide",
     "listen: plain, plain::attack_flux",
     "measure: repeats, second_look",

@@ -344,10 +344,10 @@ fn take_ids(db: &Connection, lost: &mut Vec<String>) -> rusqlite::Result<Vec<i64
 
 fn read_take(db: &Connection, id: i64, lost: &mut Vec<String>) -> Result<(TakeRecord, ScoreReport, String)> {
     let bad = |e: &dyn std::fmt::Display| JournalError::Record(e.to_string());
-    let record = match crate::takes::record(db, id) {
+    let record = match crate::record::record(db, id) {
         Ok(record) => record,
         Err(_) => {
-            let record = crate::takes::record_without_tags(db, id).map_err(|e| bad(&e))?;
+            let record = crate::record::record_without_tags(db, id).map_err(|e| bad(&e))?;
             lost.push(format!("the tags of take {id}"));
             record
         }

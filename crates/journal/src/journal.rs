@@ -205,7 +205,7 @@ impl Journal {
             Some((take, player)) if player != record.player => return Err(JournalError::OtherPlayer { take, player }),
             Some((take, _)) => {
                 let (packing, old) = stored(&step, take).map_err(&fail)?;
-                let before = crate::takes::record(&step, take).map_err(&fail)?;
+                let before = crate::record::record(&step, take).map_err(&fail)?;
                 if same_words(&before, record) && unpack(packing, &old).is_ok_and(|old| same_score(&old, text)) {
                     // The recording may have been moved or renamed: that is no new score.
                     relocate(&step, take, &record.path, &body).map_err(&fail)?;
@@ -313,7 +313,7 @@ pub(crate) fn new_action(db: &Connection, what: &str) -> rusqlite::Result<i64> {
 
 /// Copies a take to the shelf.
 pub(crate) fn shelve(db: &Connection, action: i64, take: i64) -> rusqlite::Result<()> {
-    let record = crate::takes::record(db, take)?;
+    let record = crate::record::record(db, take)?;
     let text = serde_json::to_string(&record).map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let (packing, body) = stored(db, take)?;
     let sum = seal::of_shelved(&text, packing, &body).unwrap_or_default();

@@ -18,6 +18,7 @@ mod pack;
 #[cfg(feature = "parquet")]
 mod parquet_file;
 mod query;
+mod record;
 mod remove;
 mod restore;
 mod schema;

@@ -52,7 +52,7 @@ pub(crate) fn put(db: &Connection, take: i64) -> rusqlite::Result<()> {
 /// [`JournalError::Record`] where it cannot be read.
 pub(crate) fn of_stored(db: &Connection, take: i64) -> Result<String> {
     let bad = |e: &dyn std::fmt::Display| JournalError::Record(e.to_string());
-    let record = crate::takes::record(db, take).map_err(|e| bad(&e))?;
+    let record = crate::record::record(db, take).map_err(|e| bad(&e))?;
     let (packing, body): (i64, Vec<u8>) = db
         .prepare_cached("SELECT packing, body FROM report WHERE take = ?1")
         .and_then(|mut q| q.query_row([take], |r| Ok((r.get(0)?, r.get(1)?))))

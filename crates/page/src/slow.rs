@@ -5,14 +5,12 @@ use std::future::Future;
 use std::io;
 use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::sync::{Notify, oneshot};
 use tokio::time::Sleep;
-
-use crate::state::lock;
 
 /// A stream whose other end must take what is written within a time; else it breaks off.
 pub(crate) struct Slow<S> {
@@ -100,6 +98,13 @@ struct Inside {
     left: Notify,
 }
 
+impl Inside {
+    /// Every change of the list is one step: a panic leaves it whole.
+    fn list(&self) -> std::sync::MutexGuard<'_, (u64, BTreeMap<u64, Member>)> {
+        self.list.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 struct Member {
     trusted: Trusted,
     leave: Option<oneshot::Sender<()>>,
@@ -121,7 +126,7 @@ impl Crowd {
         loop {
             let left = self.inside.left.notified();
             {
-                let mut list = lock(&self.inside.list);
+                let mut list = self.inside.list();
                 if list.1.len() < self.most {
                     list.0 += 1;
                     let number = list.0;
@@ -143,7 +148,7 @@ impl Place {
     /// Somebody has come: the mark that shows whether they are trusted, and a word to leave.
     pub(crate) fn enter(&self) -> (Trusted, oneshot::Receiver<()>) {
         let (send, leave) = oneshot::channel();
-        let mut list = lock(&self.inside.list);
+        let mut list = self.inside.list();
         let trusted = match list.1.get_mut(&self.number) {
             Some(member) => {
                 member.leave = Some(send);
@@ -157,7 +162,7 @@ impl Place {
 
 impl Drop for Place {
     fn drop(&mut self) {
-        lock(&self.inside.list).1.remove(&self.number);
+        self.inside.list().1.remove(&self.number);
         self.inside.left.notify_one();
     }
 }

@@ -59,7 +59,7 @@ fn outline(html: &str) -> String {
 
 #[test]
 fn the_report_in_html() {
-    insta::assert_snapshot!(outline(&score_html(&stored(), None)));
+    insta::assert_snapshot!(outline(&score_html(&stored())));
 }
 
 #[test]
