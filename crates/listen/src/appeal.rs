@@ -20,10 +20,9 @@ const CLICK_ADDS: f32 = 1.12;
 /// The hand's noise before a stroke: a much stronger attack follows within so long.
 const FORERUNNER_MS: f64 = 40.0;
 const FORERUNNER_SHARE: f64 = 0.4;
-/// The same note's beats and second pulses: weaker than the attack so shortly before, with neither an edge nor any place
-/// that stands out.
+/// The same note's beats and second pulses: weaker than the attack so shortly before, and rather no attack than one.
 const AFTERTHOUGHT_MS: f64 = 40.0;
-const NO_PLACE_MS: f64 = 2.35;
+const NO_ATTACK: f64 = 0.5;
 /// A soft note beside loud ones: where the recording has few sounds between noise and note, at most this share of the
 /// attacks, half an octave below the threshold is enough for one that no other attack is near.
 const CLUTTER: f64 = 0.2;
@@ -110,7 +109,7 @@ impl<'a> Heard<'a> {
         let forerunner =
             self.gap_after(k) < FORERUNNER_MS && self.strength(k) < FORERUNNER_SHARE * self.strength(k + 1);
         let afterthought = k.checked_sub(1).is_some_and(|l| {
-            self.gap_after(l) < AFTERTHOUGHT_MS && self.strength(k) < self.strength(l) && c.uncertainty_ms > NO_PLACE_MS
+            self.gap_after(l) < AFTERTHOUGHT_MS && self.strength(k) < self.strength(l) && c.attack < NO_ATTACK
         });
         click || forerunner || afterthought
     }
@@ -148,8 +147,8 @@ mod tests {
 
     fn candidate(at_ms: f64, level_db: f32, fate: Fate) -> Candidate {
         let power = 10f32.powf(level_db / 10.0);
-        let (pitch, uncertainty_ms) = (PitchEvidence::NONE, 0.1);
-        Candidate { at: at_ms * MS, uncertainty_ms, rise: 0.5, transient: 0.5, power, fate, peak: 1.0, pitch }
+        let (pitch, uncertainty_ms, attack) = (PitchEvidence::NONE, 0.1, 1.0);
+        Candidate { at: at_ms * MS, uncertainty_ms, attack, rise: 0.5, transient: 0.5, power, fate, peak: 1.0, pitch }
     }
 
     /// Twenty loud notes a second apart, and `more` after the tenth with its strength.
@@ -200,7 +199,7 @@ mod tests {
     #[test]
     fn two_attacks_close_together_stay_two_unless_one_is_hardly_there() {
         let at = |ms: f64| candidate(ms, -1.0, STRING);
-        let vague = |ms: f64| Candidate { uncertainty_ms: 2.41, ..at(ms) };
+        let vague = |ms: f64| Candidate { attack: 0.3, ..at(ms) };
         assert_eq!(among_notes(&[(at(9_500.0), 3.0), (at(9_530.0), 4.0)]), [3.0, 4.0]);
         assert_eq!(among_notes(&[(at(9_500.0), 1.2), (at(9_530.0), 4.0)]), [0.15, 4.0]);
         assert_eq!(among_notes(&[(at(9_500.0), 4.0), (at(9_530.0), 1.2)]), [4.0, 1.2]);

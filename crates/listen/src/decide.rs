@@ -14,6 +14,8 @@ pub(crate) struct Candidate {
     /// Samples of the take from its start.
     pub(crate) at: f64,
     pub(crate) uncertainty_ms: f64,
+    /// The chance that a string was let go here.
+    pub(crate) attack: f64,
     /// Flux above its surroundings, octaves a band.
     pub(crate) rise: f32,
     /// Transient, octaves a band.

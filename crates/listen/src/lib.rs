@@ -4,8 +4,8 @@
 //! The answer does not depend on the block size, and it depends on the take's level only through [`Attack::level`].
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 5 ms how much new partials rise,
-//! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` looks for the
-//! instant in a ring of the last second or two at 21 kHz or more, `fate` follows what becomes of the sound, `pitch` weighs
+//! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` has its
+//! instant located in a ring of the last second or two at 21 kHz or more, `fate` follows what becomes of the sound, `pitch` weighs
 //! which note it was, and `decide` tells attacks from the take's other noises once all is heard; `appeal` has second
 //! thoughts.
 
@@ -18,14 +18,13 @@ mod floor;
 mod flux;
 mod frames;
 mod halfband;
-mod lag;
 mod peaks;
 mod pitch;
 pub mod plain;
 mod refine;
 mod sliding;
-mod stilled;
 mod transient;
+mod tuning;
 mod wide;
 
 use clock::{Clock, SPECTRUM_EVERY};
@@ -37,6 +36,7 @@ use peaks::{Peak, Peaks};
 use pitch::PitchEar;
 use refine::{Found, Refiner};
 use std::collections::VecDeque;
+use takegauge_locate::{Size, Weights};
 use takegauge_units::{Attack, PitchEvidence, SampleRate};
 use transient::Transient;
 
@@ -104,6 +104,11 @@ const KEEP_MS: f64 = 600.0
 impl Listener {
     /// A listener for a take at `rate`.
     pub fn new(rate: SampleRate, options: Options) -> Self {
+        Self::with_weights(rate, options, Weights::built_in(Size::Quick))
+    }
+
+    /// The same with other weights for the instants: how guitars that a fit left out are judged.
+    pub fn with_weights(rate: SampleRate, options: Options, weights: Weights) -> Self {
         let clock = Clock::new(rate);
         let framer = Framer::new(clock);
         let bands = framer.bands();
@@ -124,7 +129,7 @@ impl Listener {
             slow: Vec::new(),
             slow_first: 0,
             clean: Vec::new(),
-            refiner: Refiner::new(clock),
+            refiner: Refiner::new(clock, weights),
             pitch: options.pitch.then(|| PitchEar::new(clock)),
             transients: VecDeque::new(),
             waiting: VecDeque::new(),
@@ -261,6 +266,7 @@ fn candidate(found: Found, take_samples: f64, rise: f32, transient: f32, pitch: 
     Candidate {
         at: found.at * take_samples,
         uncertainty_ms: found.uncertainty_ms,
+        attack: found.attack,
         rise,
         transient,
         power: found.power,

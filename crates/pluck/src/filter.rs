@@ -35,7 +35,7 @@ impl Tone {
         let (f, q) = build.resonance;
         Self {
             resonance: Section::new(Type::LowPass, rate, f, q),
-            body: build.body.iter().map(|(f, q, g)| (Section::new(Type::BandPass, rate, *f, *q), *g)).collect(),
+            body: build.modes().map(|(f, q, g)| (Section::new(Type::BandPass, rate, *f, *q), *g)).collect(),
         }
     }
 

@@ -1,5 +1,7 @@
 //! How the guitar and the recording sound.
 
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use takegauge_units::{Decibels, Hertz, Millis, SampleRate};
 
 /// A usual note's peak, dBFS; every level of a note counts from here.
@@ -18,6 +20,8 @@ pub enum Guitar {
     Acoustic,
     /// Bass guitar with a plectrum.
     Bass,
+    /// One drawn by this seed, anywhere between and somewhat beyond the others: strings, pickup, body.
+    Drawn(u32),
 }
 
 /// The figures behind a [`Guitar`]. Plain choices within published ranges: pickup resonance 2 to 5 kHz with peaks of
@@ -37,8 +41,20 @@ pub(crate) struct Build {
     pub pulse_ms: f64,
     /// Inharmonicity b: partials at k f0 sqrt(1 + b k^2).
     pub stiffness: f64,
-    /// Body modes: Hz, Q, level.
-    pub body: &'static [(f64, f64, f64)],
+    /// Body modes: Hz, Q, level; a level of 0 is none.
+    pub body: [Mode; 3],
+}
+
+/// Frequency in Hz, Q, level.
+pub(crate) type Mode = (f64, f64, f64);
+
+const NO_MODE: Mode = (100.0, 1.0, 0.0);
+
+impl Build {
+    /// The modes that sound.
+    pub(crate) fn modes(&self) -> impl Iterator<Item = &Mode> {
+        self.body.iter().filter(|m| m.2 > 0.0)
+    }
 }
 
 impl Guitar {
@@ -51,7 +67,7 @@ impl Guitar {
             resonance: (4_000.0, 2.0),
             pulse_ms: 1.0,
             stiffness: 8e-5,
-            body: &[],
+            body: [NO_MODE; 3],
         };
         match self {
             Self::Bridge => solid,
@@ -63,7 +79,7 @@ impl Guitar {
                 resonance: (2_600.0, 1.1),
                 pulse_ms: 1.6,
                 stiffness: 1.1e-4,
-                body: &[(125.0, 8.0, 0.10)],
+                body: [(125.0, 8.0, 0.10), NO_MODE, NO_MODE],
                 ..solid
             },
             Self::Acoustic => Build {
@@ -72,7 +88,7 @@ impl Guitar {
                 pickup_depth: 0.0,
                 resonance: (9_000.0, 0.7),
                 pulse_ms: 0.8,
-                body: &[(105.0, 12.0, 0.25), (205.0, 15.0, 0.3), (390.0, 10.0, 0.2)],
+                body: [(105.0, 12.0, 0.25), (205.0, 15.0, 0.3), (390.0, 10.0, 0.2)],
                 ..solid
             },
             Self::Bass => Build {
@@ -83,7 +99,29 @@ impl Guitar {
                 pulse_ms: 1.5,
                 ..solid
             },
+            Self::Drawn(seed) => drawn(seed),
         }
+    }
+}
+
+/// A guitar out of the range of guitars; every figure is drawn by itself.
+fn drawn(seed: u32) -> Build {
+    let mut rng = ChaCha8Rng::seed_from_u64(u64::from(seed));
+    let mut between = |low: f64, high: f64| low + (high - low) * rng.random::<f64>();
+    let hollow = between(0.0, 1.0) < 0.4;
+    let t60_low = 2f64.powf(between(0.0, 3.3));
+    let mut mode = |low: f64| {
+        if hollow { (low * between(0.8, 1.3), between(6.0, 20.0), between(0.0, 0.35)) } else { NO_MODE }
+    };
+    Build {
+        body: [mode(105.0), mode(205.0), mode(390.0)],
+        t60_low,
+        t60_high: (t60_low * between(0.06, 0.2)).max(0.15),
+        pickup_at: between(0.04, 0.3),
+        pickup_depth: between(0.0, 0.7),
+        resonance: (2f64.powf(between(11.0, 13.2)), between(0.6, 3.0)),
+        pulse_ms: 2f64.powf(between(-1.0, 1.2)),
+        stiffness: 10f64.powf(between(-4.5, -3.7)),
     }
 }
 

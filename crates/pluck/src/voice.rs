@@ -39,7 +39,7 @@ fn isolated(event: &Event, build: &Build, sound: &Sound, delay: f64) -> Option<E
     let mut string = Pulled::new(event, build, sound, delay);
     let mut tone = Tone::new(build, rate);
     // A body answers later than its string.
-    let settled = if build.body.is_empty() { 0.015 } else { 0.030 };
+    let settled = if build.modes().next().is_none() { 0.015 } else { 0.030 };
     let n = (settled * rate + 2.5 * string.period()) as usize;
     let x: Vec<f64> = (0..n).map(|_| tone.run(string.next())).collect();
     edge(&x)

@@ -1,0 +1,107 @@
+//! Where in a tenth of a second of sound a string was let go.
+//!
+//! The estimator in a paragraph: the sound around a rough place is told frame by frame, half a millisecond apart, by the
+//! levels of some bands, and by the levels of what the past does not predict and of what the future does not predict
+//! (linear prediction at two rates: whatever sounded before, and whatever sounds after, is taken off as far as it is
+//! predictable). A small convolutional net turns these levels into evidence of "released here" for every frame within
+//! 18 ms, and of "nothing is released here at all". Evidence times what was known before is a distribution over time:
+//! its strongest hump is the instant, between frames; its width the uncertainty, other humps (a period early, a period
+//! late) included; its whole the chance that there is an attack.
+//!
+//! Two nets of one build differ in size alone: [`Size::Quick`] for listening blind, [`Size::Thorough`] where the drill says
+//! what to look at. Their weights are fitted by `tests/measure/fit_ear.py` to the moment at which a note, alone, first
+//! reaches -20 dB of its peak; crates/locate/weights/README.md says on what, and how well they do on other guitars.
+
+mod dense;
+mod features;
+mod log;
+mod net;
+mod posterior;
+mod predict;
+mod resample;
+mod tuning;
+mod weights;
+
+pub use tuning::REACH_MS;
+pub use weights::{Weights, WeightsError};
+
+use features::{Features, window_samples};
+use posterior::posterior;
+use resample::Resampler;
+use takegauge_units::Millis;
+
+/// How much is spent on a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Size {
+    /// Some 25 microseconds, looking 48 ms to each side.
+    Quick,
+    /// Some 150 microseconds, looking 81 ms to each side.
+    Thorough,
+}
+
+/// What was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Located {
+    /// The instant, in samples of the sound that was given.
+    pub at: f64,
+    /// One standard deviation.
+    pub sd: Millis,
+    /// The chance that a string was let go here at all, 0 to 1.
+    pub attack: f64,
+}
+
+/// Finds instants in sound of one rate; keeps its buffers from one to the next.
+#[derive(Debug, Clone)]
+pub struct Locator {
+    weights: Weights,
+    resampler: Resampler,
+    features: Features,
+    scratch: net::Scratch,
+    window: Vec<f32>,
+    logits: Vec<f32>,
+}
+
+impl Locator {
+    /// For sound at `rate` samples a second, with the weights that are built in.
+    pub fn new(size: Size, rate: f64) -> Self {
+        Self::with(Weights::built_in(size), rate)
+    }
+
+    /// The same with other weights.
+    pub fn with(weights: Weights, rate: f64) -> Self {
+        Self {
+            weights,
+            resampler: Resampler::new(rate),
+            features: Features::default(),
+            scratch: net::Scratch::default(),
+            window: Vec::new(),
+            logits: Vec::new(),
+        }
+    }
+
+    /// Sound before and after the rough place that is looked at; what is not there counts as silence.
+    pub fn looks_at(&self) -> Millis {
+        Millis(0.5e3 * window_samples(self.weights.reach()) as f64 / tuning::RATE_HZ)
+    }
+
+    /// Looks for the release near sample `near` of `sound`; `known` is the standard deviation of `near`, ms.
+    pub fn locate(&mut self, sound: &[f32], near: f64, known: Millis) -> Located {
+        let near = if near.is_finite() { near } else { 0.0 };
+        let centre = self.resampler.window(sound, near, window_samples(self.weights.reach()), &mut self.window);
+        let highest = self.window.iter().fold(0.0f32, |m, x| m.max(x.abs()));
+        if highest.is_normal() {
+            let gain = 1.0 / highest;
+            self.window.iter_mut().for_each(|x| *x = (*x * gain).clamp(-1.0, 1.0));
+        } else {
+            self.window.fill(0.0);
+        }
+        let Self { weights, features, scratch, window, logits, .. } = self;
+        weights.run(window, features, scratch, logits);
+        let found = posterior(&self.logits, known);
+        Located {
+            at: centre + found.after.0 * 1e-3 * self.resampler.rate(),
+            sd: found.sd,
+            attack: if highest.is_normal() { found.attack } else { 0.0 },
+        }
+    }
+}

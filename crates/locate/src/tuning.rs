@@ -1,0 +1,41 @@
+//! Every constant of the estimator that is not a weight: its unit, its meaning, how it was found. The first part is the
+//! build that the weights were fitted with; tests/measure/fit_ear.py has the same, and a change there needs a new fit.
+
+/// Samples a second at which the sound is looked at: half of 44.1 kHz holds the edges of guitars and halves the cost.
+pub(crate) const RATE_HZ: f64 = 22_050.0;
+/// Samples from a frame to the next: 0.54 ms. Divisible by 4, so that frames fall on samples at both lower rates.
+pub(crate) const HOP: usize = 12;
+/// Samples in a frame: 1.6 ms, three hops.
+pub(crate) const TAPS: usize = 36;
+/// Frames to each side of the middle in which the release is sought: 18 ms, twice the worst of 10,000 candidates.
+pub(crate) const BINS: usize = 33;
+/// The same in milliseconds.
+pub const REACH_MS: f64 = BINS as f64 * HOP as f64 / RATE_HZ * 1e3;
+/// Keeps the logarithm of a level within 70 dB of the loudest sample.
+pub(crate) const LEVEL_FLOOR: f32 = 1e-7;
+/// ... and that of an error of prediction within 20 dB of the usual one: what is predicted better says no more.
+pub(crate) const ERROR_FLOOR: f32 = 1e-2;
+/// Frames to a step of the net's slow part.
+pub(crate) const SLOW: usize = 4;
+
+/// One rate at which the sound is predicted from its past and from its future.
+pub(crate) struct Predicted {
+    /// Coefficients: two for each partial that is to be predicted. At 11 and 5.5 kHz the tenth and the eighth were as
+    /// good as the twelfth and the tenth on guitars left out of the fit.
+    pub order: usize,
+    /// Samples of the lower rate that a frame takes, and where they begin against the frame.
+    pub taps: usize,
+    pub begin: usize,
+}
+
+/// After one and after two halvings: the higher rate times the edge, the lower one knows low strings' partials apart.
+pub(crate) const PREDICTED: [Predicted; 2] =
+    [Predicted { order: 20, taps: 16, begin: 1 }, Predicted { order: 16, taps: 9, begin: 0 }];
+/// Filters on what is not predicted, in pairs; for each rate, past and future.
+pub(crate) const ERROR_FILTERS: usize = 8;
+/// The past that prediction learns from ends so many samples of the lower rate before the first frame in which a release
+/// is sought: a frame reaches ahead of its middle.
+pub(crate) const LEARNT_BEFORE: usize = 6;
+
+/// A hump is the frames within this of its middle: 1.1 ms.
+pub(crate) const HUMP: usize = 2;
