@@ -22,7 +22,7 @@ mod resample;
 mod tuning;
 mod weights;
 
-pub use tuning::REACH_MS;
+pub use tuning::{MOST_RIVALS, REACH_MS};
 pub use weights::{Weights, WeightsError};
 
 use features::{Features, window_samples};
@@ -48,6 +48,17 @@ pub struct Located {
     pub sd: Millis,
     /// The chance that a string was let go here at all, 0 to 1.
     pub attack: f64,
+    /// Other places that it may have been, the likeliest first.
+    pub rivals: [Option<Rival>; MOST_RIVALS],
+}
+
+/// Another place that the release may have been.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rival {
+    /// After the instant told, signed.
+    pub after: Millis,
+    /// Its share of the evidence, 0 to 1.
+    pub share: f64,
 }
 
 /// Finds instants in sound of one rate; keeps its buffers from one to the next.
@@ -102,6 +113,7 @@ impl Locator {
             at: centre + found.after.0 * 1e-3 * self.resampler.rate(),
             sd: found.sd,
             attack: if highest.is_normal() { found.attack } else { 0.0 },
+            rivals: found.rivals,
         }
     }
 }

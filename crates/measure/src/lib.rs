@@ -13,14 +13,12 @@ mod own;
 mod partials;
 mod pitch;
 mod predict;
-mod release;
 mod repeats;
 mod second_look;
 mod settle;
 mod smear;
 mod struck;
 mod thin;
-mod touch;
 
 pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
 pub use second_look::SecondLook;

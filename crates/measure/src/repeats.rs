@@ -11,6 +11,7 @@ use crate::smear::SHORTEST_SMEAR;
 use std::collections::BTreeMap;
 use takegauge_align::Status;
 use takegauge_drill::{GridNote, Stroke};
+use takegauge_locate::Rival;
 use takegauge_units::{Millis, Seconds};
 
 /// So many notes played alike are held against each other at a time, which bounds memory and work.
@@ -20,6 +21,11 @@ const KEPT: usize = 8;
 const HARDLY_MS: f64 = 1.0;
 /// ... and are as sure as this now, ms.
 const KEPT_SD_MS: f64 = 0.6;
+
+/// A note is put elsewhere only where its own sound holds it for possible: at a rival place, within so many ms of it, that
+/// has this share of the evidence. Without that, guitars on which a note's recordings differ were made worse.
+const AT_RIVAL_MS: f64 = 0.7;
+const LEAST_SHARE: f64 = 0.02;
 
 /// What makes notes sound alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -50,6 +56,15 @@ struct Member {
     who: Option<(usize, usize)>,
     own: Own,
     cut: Cut,
+    rivals: Vec<Rival>,
+}
+
+impl Member {
+    /// Whether its own sound holds a place so long after for possible.
+    fn allows(&self, s: &Settled) -> bool {
+        let rival = |r: &Rival| (r.after.0 - s.after_ms).abs() < AT_RIVAL_MS && r.share >= LEAST_SHARE;
+        s.after_ms.abs() < HARDLY_MS || self.rivals.iter().any(rival)
+    }
 }
 
 /// Gathers notes played alike.
@@ -94,7 +109,7 @@ fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settle
     }
     let mut settled = Vec::new();
     for (m, s) in members.iter_mut().zip(found) {
-        if let (Some(who), Some(s)) = (m.who, s) {
+        if let (Some(who), Some(s)) = (m.who, s.filter(|s| m.allows(s))) {
             settled.push((who, s));
             m.own.sd_ms = if s.after_ms.abs() < HARDLY_MS { s.sd_ms } else { f64::INFINITY };
             m.cut.move_attack(s.after_ms);
@@ -111,7 +126,7 @@ fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settle
 
 impl SecondLook<'_> {
     /// Takes note of a played note at event `i`, so that it can be held against others like it.
-    pub(crate) fn remember(&mut self, i: usize) {
+    pub(crate) fn remember(&mut self, i: usize, rivals: &[Option<Rival>]) {
         let event = &self.events[i];
         let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
         let Some(kind) = self.grid.get(grid).and_then(Kind::of) else { return };
@@ -121,7 +136,7 @@ impl SecondLook<'_> {
         let own = Own { sd_ms: 1e3 * event.sd };
         let (stretch, at) = self.around(event.at, STRETCH);
         let cut = self.repeats.alike.cut(stretch, self.rate.as_f64(), at);
-        self.repeats.add(kind, Member { who: Some((pass, note)), own, cut });
+        self.repeats.add(kind, Member { who: Some((pass, note)), own, cut, rivals: rivals.iter().flatten().copied().collect() });
     }
 
     /// Puts right what the repeats show.

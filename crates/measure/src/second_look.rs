@@ -6,11 +6,11 @@ use crate::events::{Event, Target, events, struck_again};
 use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
-use crate::release::{self, release};
 use crate::repeats::Repeats;
 use crate::smear::{Change, Smear};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
+use takegauge_locate::{Located, Locator, Size};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
 
 /// How much sound before an event is kept, seconds.
@@ -19,8 +19,15 @@ const BEHIND: f64 = 0.2;
 const AHEAD: f64 = 0.55;
 /// The level is the highest sample this long after the attack, seconds: the pick's transient and the first periods.
 const LEVEL_OVER: f64 = 0.03;
-/// The stretch in which a release is sought, seconds before and after.
-pub(crate) const RELEASE_STRETCH: (f64, f64) = (0.12, 0.03);
+/// The stretch in which a string is heard sounding anew, seconds before and after.
+pub(crate) const ANEW_STRETCH: (f64, f64) = (0.12, 0.03);
+/// The stretch that the locator looks at.
+const LOCATE_STRETCH: (f64, f64) = (0.1, 0.1);
+/// How far the first look's instant lies from the attack, as the nets are fitted for it. What the first look says of its
+/// own error is not used: the same evidence would count twice.
+const FIRST_LOOK_SD: Millis = Millis(4.0);
+/// An extra attack is one if it is rather one than none.
+const RATHER: f64 = 0.5;
 /// The stretch in which a pitch is told.
 const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
 /// The stretch in which a string is heard ringing on.
@@ -44,6 +51,7 @@ pub struct SecondLook<'a> {
     smear: Smear,
     pub(crate) notes: Vec<Vec<NoteMeasure>>,
     pub(crate) repeats: Repeats,
+    locator: Locator,
     /// One for each of `alignment.extra`, then of `alignment.faint`; `None` where no string was struck.
     extra: Vec<Option<ExtraMeasure>>,
 }
@@ -82,6 +90,7 @@ impl<'a> SecondLook<'a> {
             smear: Smear::new(),
             notes,
             repeats: Repeats::new(rate.as_f64()),
+            locator: Locator::new(Size::Thorough, rate.as_f64()),
             extra,
         }
     }
@@ -155,9 +164,9 @@ impl<'a> SecondLook<'a> {
         if extra.is_none() && !self.events[i].heard && !self.sought(i) {
             return;
         }
-        self.refine(i);
+        let located = self.refine(i);
         if let Some(k) = extra {
-            self.events[i].heard = self.struck(i, self.events[i].heard);
+            self.events[i].heard = located.attack > RATHER && self.struck(i, self.events[i].heard);
             if !self.events[i].heard {
                 self.extra[k] = None;
                 return;
@@ -180,7 +189,7 @@ impl<'a> SecondLook<'a> {
                 placed.uncertainty = Some(Millis(1e3 * event.sd));
                 let heard: Option<MidiKey> = placed.heard.or(heard);
                 self.notes[pass][note] = NoteMeasure { level, heard, smear };
-                self.remember(i);
+                self.remember(i, &located.rivals);
             }
             Target::Extra(k) => {
                 let at = event.at;
@@ -193,15 +202,18 @@ impl<'a> SecondLook<'a> {
     }
 
     /// Moves an event to the instant of its release.
-    fn refine(&mut self, i: usize) {
+    fn refine(&mut self, i: usize) -> Located {
         let at = self.events[i].at;
-        let since_last = self.since_last(i, at);
-        let (stretch, place) = self.around(at, RELEASE_STRETCH);
-        let known = release::Known { at: place, sd: self.events[i].sd, since_last };
-        if let Some(r) = release(stretch, self.rate.as_f64(), known) {
-            self.events[i].at = (at + r.after).max(0.0);
-            self.events[i].sd = r.sd;
-        }
+        let rate = self.rate.as_f64();
+        let from = self.sample_of(at - LOCATE_STRETCH.0).saturating_sub(self.base) as usize;
+        let to = self.sample_of(at + LOCATE_STRETCH.1).saturating_sub(self.base) as usize;
+        let to = to.min(self.kept.len());
+        let from = from.min(to);
+        let first = (self.base + from as u64) as f64;
+        let located = self.locator.locate(&self.kept[from..to], at * rate - first, FIRST_LOOK_SD);
+        self.events[i].at = ((first + located.at) / rate).max(0.0);
+        self.events[i].sd = located.sd.seconds().0;
+        located
     }
 
     /// Decides whether a note sounds at its expected pitch, where the sound is clear about it.

@@ -4,7 +4,7 @@
 use crate::events::Target;
 use crate::lasting::{Newness, Place, newness};
 use crate::pitch;
-use crate::second_look::{RELEASE_STRETCH, SecondLook};
+use crate::second_look::{ANEW_STRETCH, SecondLook};
 use takegauge_align::Status;
 
 /// What goes on sounding after a string is struck is so many times less foretold than before; of an attack that was
@@ -42,7 +42,7 @@ impl SecondLook<'_> {
     fn newness(&self, i: usize, at: f64) -> Option<Newness> {
         let next = self.events[i + 1..].iter().find(|e| e.heard);
         let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
-        let (stretch, place) = self.around(at, RELEASE_STRETCH);
+        let (stretch, place) = self.around(at, ANEW_STRETCH);
         newness(stretch, self.rate.as_f64(), Place { at: place, since_last: self.since_last(i, at), until_next })
     }
 
