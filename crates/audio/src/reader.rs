@@ -30,6 +30,9 @@ pub struct TakeReader {
     non_finite: u64,
 }
 
+/// The same stretch of two channels.
+type Beside<'a> = (&'a [f32], &'a [f32]);
+
 /// What a reading came to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReadSummary {
@@ -123,7 +126,7 @@ impl TakeReader {
     ///
     /// # Errors
     /// As [`TakeReader::next_block`].
-    pub fn next_blocks(&mut self) -> Result<Option<(&[f32], &[f32])>, AudioError> {
+    pub fn next_blocks(&mut self) -> Result<Option<Beside<'_>>, AudioError> {
         if self.taken >= self.mono.len() && !self.refill()? {
             return Ok(None);
         }
