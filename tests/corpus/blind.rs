@@ -19,7 +19,7 @@ const ODD: [u64; 8] = [0, 1, 0x7f, 0xff, 0x7fff_ffff, 0xffff_ffff, u64::MAX / 2,
 /// One to eight changes: cut off, doubled, odd numbers, pieces of other files, bytes taken out or replaced.
 pub(crate) fn change(bytes: &mut Vec<u8>, others: &[Vec<u8>], random: &mut Random) {
     for _ in 0..=random.next() % 8 {
-        let reach = if random.next() % 3 == 0 { bytes.len().min(256) } else { bytes.len() }.max(1);
+        let reach = if random.next().is_multiple_of(3) { bytes.len().min(256) } else { bytes.len() }.max(1);
         let at = random.next() % reach;
         match random.next() % 9 {
             0 => bytes.truncate(at),

@@ -44,9 +44,8 @@ pub fn restore(backup: &Path, path: &Path) -> Result<Restored> {
         let takes = checked_copy(backup, &part)?;
         let lock = alone(path)?;
         let before = set_aside(path)?;
-        let swapped = std::fs::rename(&part, path).and_then(|()| {
+        let swapped = std::fs::rename(&part, path).map(|()| {
             let _ = sync(folder_of(path));
-            Ok(())
         });
         if let Err(source) = swapped {
             // Back to what it was.

@@ -136,7 +136,10 @@ impl SecondLook<'_> {
         let own = Own { sd_ms: 1e3 * event.sd };
         let (stretch, at) = self.around(event.at, STRETCH);
         let cut = self.repeats.alike.cut(stretch, self.rate.as_f64(), at);
-        self.repeats.add(kind, Member { who: Some((pass, note)), own, cut, rivals: rivals.iter().flatten().copied().collect() });
+        self.repeats.add(
+            kind,
+            Member { who: Some((pass, note)), own, cut, rivals: rivals.iter().flatten().copied().collect() },
+        );
     }
 
     /// Puts right what the repeats show.

@@ -48,7 +48,7 @@ pub(crate) fn around(router: Router, app: Arc<App>) -> Router {
 
 async fn check(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     let mut response = match admit(&app, request).await {
-        Ok(Admitted::In(request)) => next.run(request).await,
+        Ok(Admitted::In(request)) => next.run(*request).await,
         Ok(Admitted::Known(to)) => {
             let cookie = HeaderValue::from_str(&app.set_cookie());
             let mut response = Redirect::to(&to).into_response();
@@ -68,7 +68,7 @@ async fn check(State(app): State<Arc<App>>, request: Request, next: Next) -> Res
 
 /// What becomes of a request.
 enum Admitted {
-    In(Request),
+    In(Box<Request>),
     /// It brought the key: it is told its cookie, and to come again to this address without it.
     Known(String),
 }
@@ -100,8 +100,8 @@ async fn admit(app: &App, request: Request) -> Result<Admitted, Trouble> {
         connection.trust();
     }
     match *request.method() {
-        Method::GET | Method::HEAD => Ok(Admitted::In(request)),
-        Method::POST => with_token(app, request).await.map(Admitted::In),
+        Method::GET | Method::HEAD => Ok(Admitted::In(Box::new(request))),
+        Method::POST => with_token(app, request).await.map(|r| Admitted::In(Box::new(r))),
         _ => Err(Trouble::Method),
     }
 }

@@ -21,6 +21,9 @@ pub(super) struct Sums {
     within_df: f64,
 }
 
+/// Deviations at each place of each take.
+type Places = BTreeMap<(usize, usize), Vec<f64>>;
+
 impl Sums {
     fn add(&mut self, other: &Self) {
         self.n += other.n;
@@ -55,7 +58,7 @@ pub(super) struct Cells {
 
 impl Cells {
     pub(super) fn new(notes: &[LadderNote], takes: usize) -> Self {
-        let mut atoms: BTreeMap<(u128, bool), BTreeMap<(usize, usize), Vec<f64>>> = BTreeMap::new();
+        let mut atoms: BTreeMap<(u128, bool), Places> = BTreeMap::new();
         for n in notes {
             let atom = atoms.entry((n.kinds, n.reference)).or_default();
             atom.entry((n.take, n.place)).or_default().push(n.value);

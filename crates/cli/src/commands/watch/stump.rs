@@ -53,7 +53,7 @@ mod tests {
     fn a_recording_that_grew_is_told_from_another_one_under_its_name() {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("a.flac");
-        let bytes: Vec<u8> = (0..9000u32).map(|k| (k * k >> 3) as u8).collect();
+        let bytes: Vec<u8> = (0..9000u32).map(|k| ((k * k) >> 3) as u8).collect();
         std::fs::write(&path, &bytes[..4000]).unwrap();
         let stump = Stump::of(&path, 7).unwrap();
         assert!(!stump.has_grown(&path));
