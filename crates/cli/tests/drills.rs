@@ -143,10 +143,10 @@ fn drills_go_out_and_come_back() {
     };
     let all = ["expected_s", "string", "fret", "midi", "stroke", "change", "accent"];
     for file in ["d.musicxml", "d.txt", "copy.toml"] {
-        desk.done(&["import", file, "-o", "back.toml"]);
+        desk.done(&["import", file, "-o", "back.toml", "--replace"]);
         assert_eq!(notes("back.toml", &all), notes("d.toml", &all), "{file}");
     }
-    let said = desk.done(&["import", "d.mid", "--tuning", "drop D", "-o", "back.toml"]);
+    let said = desk.done(&["import", "d.mid", "--tuning", "drop D", "-o", "back.toml", "--replace"]);
     assert_eq!(notes("back.toml", &["expected_s", "midi"]), notes("d.toml", &["expected_s", "midi"]));
     assert!(said.contains("accents are lost"), "{said}");
     insta::assert_snapshot!(desk.read("d.txt"));

@@ -80,10 +80,13 @@ const SCENES: [&str; 12] = [
 /// What all rates' times agree to, ms, and the share of attacks that must; the middle difference is far smaller.
 const CLOSE_MS: f64 = 0.2;
 const MIDDLE_MS: f64 = 0.05;
-/// A known shortfall, held here so that it does not grow: one attack in eight moves by more, up to 6 ms. There the pick
+/// ... but for 8 kHz, where half of an edge is cut off.
+const MIDDLE_AT_8_KHZ_MS: f64 = 0.06;
+/// A known shortfall, held here so that it does not grow: one attack in seven moves by more at 8 kHz, one in ten from
+/// 16 kHz on, up to 6 ms. There the pick
 /// touches a sounding string before it lets go, blind listening takes either for the attack, and the least change to
 /// the sound tips the balance.
-const SHARE_CLOSE: f64 = 0.82;
+const SHARE_CLOSE: f64 = 0.84;
 
 /// Right ones, heard, played.
 type Counts = [usize; 3];
@@ -124,7 +127,8 @@ fn takes_are_heard_alike_at_every_rate() {
         apart.sort_by(f64::total_cmp);
         let middle = apart[apart.len() / 2];
         let share = apart.iter().filter(|d| d.abs() <= CLOSE_MS).count() as f64 / apart.len() as f64;
-        assert!(middle.abs() <= MIDDLE_MS, "{rate} Hz: times differ by {middle:.3} ms in the middle");
+        let most = if rate == 8_000 { MIDDLE_AT_8_KHZ_MS } else { MIDDLE_MS };
+        assert!(middle.abs() <= most, "{rate} Hz: times differ by {middle:.3} ms in the middle");
         assert!(
             share >= SHARE_CLOSE,
             "{rate} Hz: only {share:.3} of the times within {CLOSE_MS} ms of those at 48 kHz"

@@ -5,6 +5,7 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::error::Error;
+use std::io::Read;
 use std::path::Path;
 use takegauge_drill::Sounding;
 use takegauge_pluck::{Damping, Event, Guitar, Performance, Sound, Touch, render};
@@ -79,6 +80,10 @@ fn write(path: &Path, guitar: Guitar, event: Event) -> Result<(), Box<dyn Error>
     let rate = SampleRate::new(44_100).ok_or("no such rate")?;
     let sound = Sound { rate, guitar, noise: None, ..Sound::default() };
     let take = render(&played, &sound);
-    std::fs::write(path, takegauge_audio::embed(&take.samples, take.rate)?.bytes)?;
+    let mut encoder = takegauge_audio::SoundEncoder::new(take.rate)?;
+    encoder.push(&take.samples)?;
+    let mut bytes = Vec::new();
+    encoder.finish()?.reader()?.read_to_end(&mut bytes)?;
+    std::fs::write(path, bytes)?;
     Ok(())
 }

@@ -15,7 +15,7 @@ fn player(seed: u64) -> Player {
     Player { seed, ..Player::default() }
 }
 
-fn find<'a>(report: &'a ScoreReport, group: GroupKey, measure: Measure) -> &'a FindingRow {
+fn find(report: &ScoreReport, group: GroupKey, measure: Measure) -> &FindingRow {
     let hit = report.findings.iter().find(|f| f.group == group && f.measure == measure);
     assert!(hit.is_some(), "no finding {group}/{measure:?} in {:#?}", report.findings);
     hit.expect("checked")

@@ -31,7 +31,7 @@ fn every_click_starts_on_its_sample() {
     let place = Place::new();
     let drill = place.file("drill.toml", DRILL);
     for (rate, bits) in [("44100", "16"), ("48000", "24")] {
-        let run = place.run(["click", drill, "-o", "click.wav", "--rate", rate, "--bits", bits]).done();
+        let run = place.run(["click", drill, "-o", "click.wav", "--rate", rate, "--bits", bits, "--replace"]).done();
         let (samples, spec) = read(&place, "click.wav");
         assert_eq!((spec.sample_rate.to_string(), spec.bits_per_sample.to_string()), (rate.into(), bits.into()));
         // One bar of count-in and two repeats of one beat each.

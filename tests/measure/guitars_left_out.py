@@ -1,0 +1,95 @@
+"""Attack times guitar by guitar, each by weights that have not seen it:
+
+    python3 tests/measure/guitars_left_out.py TAKES [-o reports/guitars.md]
+
+TAKES holds GUITAR_NAME.flac with GUITAR_NAME.json (`onsets_s`, and `rise_ms`: milliseconds from -20 to -6 dB and from -35
+to -20 dB), made from the notes of tests/measure/guitars.py. The weights of the folds lie in tests/measure/left_out; a
+guitar in no group of fit_ear.py is judged by the shipped weights, which have not seen it either. Needs numpy and scipy;
+builds the example `attacks` of the listening crate.
+"""
+
+import argparse
+import collections
+import concurrent.futures
+import glob
+import json
+import pathlib
+import subprocess
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from fit_ear import GROUPS
+from tables import table
+
+REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
+CLEAR_MS = (2.5, 3.0)
+
+
+def pairs(truth, found, window):
+    """Most pairs within the window, of those the least total error."""
+    if not len(truth) or not len(found):
+        return []
+    d = np.abs(np.subtract.outer(truth, found))
+    i, j = linear_sum_assignment(np.where(d <= window, d / window - 10.0, 0.0))
+    return [(a, b) for a, b in zip(i, j) if d[a, b] <= window]
+
+
+def weights_of(guitar):
+    fold = next((k for k, group in enumerate(GROUPS) if guitar in group), None)
+    if fold is None:
+        return "shipped", REPOSITORY / "crates/locate/weights/quick.bin"
+    return f"fold {fold}", REPOSITORY / f"tests/measure/left_out/quick-{fold}.bin"
+
+
+def heard(program, answers):
+    guitar = pathlib.Path(answers).name.split("_")[0]
+    take = str(pathlib.Path(answers).with_suffix(".flac"))
+    done = subprocess.run([program, str(weights_of(guitar)[1]), take], capture_output=True, text=True, check=True)
+    found = json.loads(done.stdout)["onsets"]
+    return guitar, json.load(open(answers)), [o["time_s"] for o in found], [o["uncertainty_ms"] for o in found]
+
+
+def f_measure(n, truth, found):
+    return 2 * n / max(1, truth + found)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("takes")
+    parser.add_argument("-o", "--out", type=pathlib.Path)
+    words = parser.parse_args()
+    build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "attacks"]
+    subprocess.run(build, cwd=REPOSITORY, check=True)
+    program = str(REPOSITORY / "target/release/examples/attacks")
+    rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], n=[0, 0, 0, 0]))
+    with concurrent.futures.ThreadPoolExecutor() as pool:
+        answers = sorted(glob.glob(f"{words.takes}/*.json"))
+        for guitar, truth, found, sd in pool.map(lambda a: heard(program, a), answers):
+            row, t, rise = rows[guitar], np.array(truth["onsets_s"]), truth["rise_ms"]
+            met = pairs(t, found, 0.05)
+            clear = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
+            enough = len(clear) >= 5
+            shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
+            at = np.array(found) - shift / 1e3
+            counts = [len(pairs(t, at, 0.025)), len(pairs(t, at, 0.005)), len(t), len(at)]
+            row["n"] = [a + b for a, b in zip(row["n"], counts)]
+            if enough:
+                row["e"] += [e - shift for e, _ in clear]
+                row["z"] += [(e - shift) / u for e, u in clear]
+                row["shift"].append(shift)
+    lines = []
+    for guitar, r in sorted(rows.items()):
+        e, (near, nearer, t, f) = np.abs(r["e"]), r["n"]
+        timed = [f"{np.std(r['e']):.2f}", f"{np.percentile(e, 95):.2f}", f"{100 * (e > 5).mean():.1f}", f"{np.std(r['z']):.2f}"] if len(e) else ["-"] * 4
+        lines.append([guitar, weights_of(guitar)[0], t, len(e), f"{f_measure(near, t, f):.4f}", f"{f_measure(nearer, t, f):.4f}", *timed])
+    head = ["guitar", "weights", "notes", "clear", "F25c", "F5c", "SD ms", "95 % within ms", "beyond 5 ms %", "error / stated"]
+    text = "\n".join(table(head, lines))
+    print(text)
+    if words.out:
+        before = words.out.read_text().split("<!-- table -->")
+        words.out.write_text(before[0] + "<!-- table -->\n\n" + text + "\n\n<!-- table -->" + before[2])
+
+
+if __name__ == "__main__":
+    main()
