@@ -1,6 +1,6 @@
 """Fits the localiser of `listen` ("where in these 160 ms was a string let go?") on folders of single notes.
 
-    python3 tests/measure/fit_ear.py bank  OUT.npz GUITAR_FOLDER...      notes of all guitars, 22.05 kHz, cut to 0.6 s
+    python3 tests/measure/fit_ear.py bank  OUT.npz [NAME=]FOLDER...         notes of all guitars, 22.05 kHz, cut to 0.6 s
     python3 tests/measure/fit_ear.py train BANK.npz OUT.npz [--steps N] [--batch N] [--minutes M] [--only-all]
     python3 tests/measure/fit_ear.py pack  OUT.npz quick|thorough FILE.bin [--fold K]        as crates/locate reads them
 
@@ -40,7 +40,7 @@ HALF = (0.5 * np.sinc(_k / 2) * np.kaiser(31, 7.0)).astype(np.float32)
 
 # Guitars that must be left out together: the same instrument, or one recorded by the same hands.
 GROUPS = [
-    ["strat", "fluid-nylon", "bass"],
+    ["solid", "fluid-nylon", "bass"],
     ["classical", "fluid-clean", "flatmuted"],
     ["emily", "fluid-muted", "roundwound"],
     ["archtop", "fluid-steel", "fingered"],
@@ -53,10 +53,12 @@ def make_bank(out, folders):
     import soxr
 
     notes, guitars = [], []
-    for folder in folders:
+    for named in folders:
+        name, _, folder = named.rpartition("=")
+        name = name or pathlib.Path(folder).name
         files = sorted(pathlib.Path(folder).glob("*.flac"))
         rng = np.random.default_rng(len(files))
-        most = 30 if pathlib.Path(folder).name.startswith("string") else 110
+        most = 30 if name.startswith("string") else 110
         if len(files) > most:
             files = [files[i] for i in sorted(rng.choice(len(files), most, replace=False))]
         for f in files:
@@ -74,7 +76,7 @@ def make_bank(out, folders):
             y = np.pad(y, (0, NOTE - len(y)))
             y[-800:] *= np.linspace(1, 0, 800)
             notes.append(np.clip(np.round(y / np.abs(y).max() * 32000), -32767, 32767).astype(np.int16))
-            guitars.append(pathlib.Path(folder).name)
+            guitars.append(name)
     np.savez_compressed(out, notes=np.diff(np.stack(notes), axis=1, prepend=np.int16(0)), guitars=np.array(guitars))
     print(len(notes), "notes of", len(set(guitars)), "guitars")
 
@@ -468,7 +470,7 @@ def train(words):
     def report():
         for k, fold in enumerate(folds + [[False] * len(names)]):
             for i, name in enumerate(names):
-                if fold[i] or (k == len(folds) and name in ("emily", "strat")):
+                if fold[i] or (k == len(folds) and name in ("emily", "solid")):
                     w = np.zeros(len(names)) + 1e-30
                     w[i] = 1.0
                     got, at, use = judge(jax.tree.map(lambda v: v[k], params), jax.random.key(9), jnp.array(w))

@@ -24,6 +24,10 @@ from tables import table
 
 REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 CLEAR_MS = (2.5, 3.0)
+# Guitars whose takes are named otherwise, by `--called`.
+CALLED = {}
+# How a guitar is called in the report.
+SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone"}
 
 
 def pairs(truth, found, window):
@@ -43,7 +47,8 @@ def weights_of(guitar):
 
 
 def heard(program, answers):
-    guitar = pathlib.Path(answers).name.split("_")[0]
+    folder = pathlib.Path(answers).name.split("_")[0]
+    guitar = CALLED.get(folder, folder)
     take = str(pathlib.Path(answers).with_suffix(".flac"))
     done = subprocess.run([program, str(weights_of(guitar)[1]), take], capture_output=True, text=True, check=True)
     found = json.loads(done.stdout)["onsets"]
@@ -58,10 +63,15 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("takes")
     parser.add_argument("-o", "--out", type=pathlib.Path)
+    parser.add_argument("--program", help="the example `attacks`, if it is built already")
+    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR of the groups in fit_ear.py")
     words = parser.parse_args()
-    build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "attacks"]
-    subprocess.run(build, cwd=REPOSITORY, check=True)
-    program = str(REPOSITORY / "target/release/examples/attacks")
+    CALLED.update(pair.split("=", 1) for pair in words.called)
+    program = words.program
+    if not program:
+        build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "attacks"]
+        subprocess.run(build, cwd=REPOSITORY, check=True)
+        program = str(REPOSITORY / "target/release/examples/attacks")
     rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], n=[0, 0, 0, 0]))
     with concurrent.futures.ThreadPoolExecutor() as pool:
         answers = sorted(glob.glob(f"{words.takes}/*.json"))
@@ -82,7 +92,7 @@ def main():
     for guitar, r in sorted(rows.items()):
         e, (near, nearer, t, f) = np.abs(r["e"]), r["n"]
         timed = [f"{np.std(r['e']):.2f}", f"{np.percentile(e, 95):.2f}", f"{100 * (e > 5).mean():.1f}", f"{np.std(r['z']):.2f}"] if len(e) else ["-"] * 4
-        lines.append([guitar, weights_of(guitar)[0], t, len(e), f"{f_measure(near, t, f):.4f}", f"{f_measure(nearer, t, f):.4f}", *timed])
+        lines.append([SHOWN.get(guitar, guitar), weights_of(guitar)[0], t, len(e), f"{f_measure(near, t, f):.4f}", f"{f_measure(nearer, t, f):.4f}", *timed])
     head = ["guitar", "weights", "notes", "clear", "F25c", "F5c", "SD ms", "95 % within ms", "beyond 5 ms %", "error / stated"]
     text = "\n".join(table(head, lines))
     print(text)

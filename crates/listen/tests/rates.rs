@@ -82,8 +82,7 @@ const CLOSE_MS: f64 = 0.2;
 const MIDDLE_MS: f64 = 0.05;
 /// ... but for 8 kHz, where half of an edge is cut off.
 const MIDDLE_AT_8_KHZ_MS: f64 = 0.06;
-/// A known shortfall, held here so that it does not grow: one attack in seven moves by more at 8 kHz, one in ten from
-/// 16 kHz on, up to 6 ms. There the pick
+/// A known shortfall, held here so that it does not grow: one attack in seven moves by more at 8 kHz, up to 6 ms. There the pick
 /// touches a sounding string before it lets go, blind listening takes either for the attack, and the least change to
 /// the sound tips the balance.
 const SHARE_CLOSE: f64 = 0.84;
