@@ -8,8 +8,7 @@
 - Guitars drawn by the string model (`cargo run --example string_notes`), so many as `--strings` says.
 - `--samples`: note files of a sample library named NOTE_LAYER_TAKE (c4_vl2_rr1.wav, gb3_ff_rr4.wav; C5 is MIDI 60).
 
-Needs numpy, soundfile, soxr, mido; fluidsynth and the fonts (Debian: fluid-soundfont-gm, musescore-general-soundfont-small,
-timgm6mb-soundfont, csound-soundfont).
+Needs numpy, soundfile, soxr, mido; fluidsynth and the fonts (Debian: fluid-soundfont-gm, timgm6mb-soundfont).
 """
 
 import argparse
@@ -27,11 +26,11 @@ REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 RATE_HZ = 44100
 # General MIDI Level 1 sound set, programs counted from 0.
 PROGRAMS = {"nylon": 24, "steel": 25, "jazz": 26, "clean": 27, "muted": 28}
+# Two more fonts of Debian hold the same guitar samples again (csound-soundfont those of `six`,
+# musescore-general-soundfont-small nearly those of `fluid`): no guitar more.
 FONTS = {
     "fluid": "/usr/share/sounds/sf2/FluidR3_GM.sf2",
-    "general": "/usr/share/sounds/sf3/MuseScore_General_Lite.sf3",
     "six": "/usr/share/sounds/sf2/TimGM6mb.sf2",
-    "bank": "/usr/share/sounds/sf2/sf_GMbank.sf2",
 }
 KEYS = range(40, 85, 2)
 VELOCITIES = (60, 110)

@@ -17,9 +17,9 @@ import pathlib
 import subprocess
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from fit_ear import GROUPS
+from pairing import pair
 from tables import table
 
 REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
@@ -28,15 +28,6 @@ CLEAR_MS = (2.5, 3.0)
 CALLED = {}
 # How a guitar is called in the report.
 SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone"}
-
-
-def pairs(truth, found, window):
-    """Most pairs within the window, of those the least total error."""
-    if not len(truth) or not len(found):
-        return []
-    d = np.abs(np.subtract.outer(truth, found))
-    i, j = linear_sum_assignment(np.where(d <= window, d / window - 10.0, 0.0))
-    return [(a, b) for a, b in zip(i, j) if d[a, b] <= window]
 
 
 def weights_of(guitar):
@@ -77,12 +68,12 @@ def main():
         answers = sorted(glob.glob(f"{words.takes}/*.json"))
         for guitar, truth, found, sd in pool.map(lambda a: heard(program, a), answers):
             row, t, rise = rows[guitar], np.array(truth["onsets_s"]), truth["rise_ms"]
-            met = pairs(t, found, 0.05)
+            met = pair(t, found, 0.05)
             clear = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
             enough = len(clear) >= 5
             shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
             at = np.array(found) - shift / 1e3
-            counts = [len(pairs(t, at, 0.025)), len(pairs(t, at, 0.005)), len(t), len(at)]
+            counts = [len(pair(t, at, 0.025)), len(pair(t, at, 0.005)), len(t), len(at)]
             row["n"] = [a + b for a, b in zip(row["n"], counts)]
             if enough:
                 row["e"] += [e - shift for e, _ in clear]

@@ -1,7 +1,7 @@
 //! The constants of the instants and levels: unit, meaning, origin. Those of the nets are in `takegauge_locate`.
 
-/// How far a candidate of flux and transient lies from the attack, ms: standard deviation, 3.5 to 4.5 on each of the
-/// guitars of tests/measure; the nets are fitted with 4.
+/// How far a candidate of flux and transient lies from the attack, ms: standard deviation. Taken over from the search
+/// that stood here before; the nets are fitted with the same.
 pub(crate) const CANDIDATE_SD_MS: f64 = 4.0;
 /// A cut note's attack is sought from the beginning of the recording if it lies this near to it, ms. By reasoning: more
 /// than a candidate can be off.

@@ -33,9 +33,9 @@ use takegauge_units::Millis;
 /// How much is spent on a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Size {
-    /// Some 25 microseconds, looking 48 ms to each side.
+    /// Some 40 microseconds, looking 48 ms to each side.
     Quick,
-    /// Some 150 microseconds, looking 81 ms to each side.
+    /// Some 90 microseconds, 150 at 44.1 kHz, looking 81 ms to each side.
     Thorough,
 }
 
