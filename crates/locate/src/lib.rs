@@ -14,6 +14,7 @@
 
 mod dense;
 mod features;
+mod located;
 mod log;
 mod net;
 mod posterior;
@@ -22,6 +23,7 @@ mod resample;
 mod tuning;
 mod weights;
 
+pub use located::{Located, Rival, Size};
 pub use tuning::{MOST_RIVALS, REACH_MS};
 pub use weights::{Weights, WeightsError};
 
@@ -29,37 +31,6 @@ use features::{Features, window_samples};
 use posterior::posterior;
 use resample::Resampler;
 use takegauge_units::Millis;
-
-/// How much is spent on a place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Size {
-    /// Some 40 microseconds, looking 48 ms to each side.
-    Quick,
-    /// Some 90 microseconds, 150 at 44.1 kHz, looking 81 ms to each side.
-    Thorough,
-}
-
-/// What was found.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Located {
-    /// The instant, in samples of the sound that was given.
-    pub at: f64,
-    /// One standard deviation.
-    pub sd: Millis,
-    /// The chance that a string was let go here at all, 0 to 1.
-    pub attack: f64,
-    /// Other places that it may have been, the likeliest first.
-    pub rivals: [Option<Rival>; MOST_RIVALS],
-}
-
-/// Another place that the release may have been.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rival {
-    /// After the instant told, signed.
-    pub after: Millis,
-    /// Its share of the evidence, 0 to 1.
-    pub share: f64,
-}
 
 /// Finds instants in sound of one rate; keeps its buffers from one to the next.
 #[derive(Debug, Clone)]

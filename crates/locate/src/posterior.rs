@@ -1,6 +1,6 @@
 //! From evidence to an instant.
 
-use crate::Rival;
+use crate::located::Rival;
 use crate::tuning::{BINS, CORE_MS, HOP, HUMP, LEAST_RIVAL, MOST_RIVALS, RATE_HZ, SOFT_MS};
 use takegauge_units::Millis;
 

@@ -1,7 +1,7 @@
 //! The nets' weights: built in, or read from bytes as tests/measure/fit_ear.py writes them.
 
-use crate::Size;
 use crate::features::{Features, Filters, channels};
+use crate::located::Size;
 use crate::net::{DECIDING, KERNEL, Layer, Net, Scratch};
 use crate::tuning::{BINS, ERROR_FILTERS, PREDICTED, TAPS};
 use fearless_simd::{Level, dispatch};
