@@ -23,10 +23,12 @@ SCHEMA = {
     "take": pa.int64(), "player": text, "drill": text, "drill_id": text,
     "recorded_at": pa.timestamp("ms", tz="UTC"), "utc_offset_s": count, "day": pa.date32(), "path": text,
     "tempo_bpm": number, "picked": text, "guitar": text, "microphone": text, "tags": text, "note": text, "group": text,
-    "label": text, "n": count, "bias_ms": number, "bias_low_ms": number, "bias_high_ms": number, "spread_ms": number,
-    "spread_low_ms": number, "spread_high_ms": number, "slips": count, "reached": count, "missed": count,
-    "wrong_pitch": count, "extra": count, "smear_ms": number, "smear_n": count, "evenness_ms": number, "margin": number,
-    "margin_se": number, "limit_ms": number,
+    "label": text, "n": count, "places": count, "bias_ms": number, "bias_low_ms": number, "bias_high_ms": number,
+    "spread_ms": number, "spread_low_ms": number, "spread_high_ms": number, "slips": count, "reached": count,
+    "missed": count, "missed_low_pct": number, "missed_high_pct": number, "wrong_pitch": count,
+    "wrong_pitch_low_pct": number, "wrong_pitch_high_pct": number, "extra": count, "extra_low_pct": number,
+    "extra_high_pct": number, "smear_ms": number, "smear_n": count, "level_db": number, "evenness_ms": number,
+    "margin": number, "margin_se": number, "limit_ms": number, "outside_pct": number,
 }
 
 

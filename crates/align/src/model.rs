@@ -1,5 +1,6 @@
 //! What alignment is given and what it says.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_drill::GridNote;
 use takegauge_units::{Bpm, MidiKey, Millis, Seconds};
@@ -26,7 +27,7 @@ pub struct Options {
 }
 
 /// What became of a note of the drill in one pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Status {
     /// Heard, at a pitch that may be the expected one.
@@ -103,7 +104,7 @@ pub struct SetAside {
 }
 
 /// Which of the places sought gave the tempo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum TempoFrom {
     /// Given by the user.

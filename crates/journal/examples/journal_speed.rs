@@ -8,8 +8,9 @@
 use std::error::Error;
 use std::time::Instant;
 use takegauge_journal::{Filter, Journal, Picked, TakeRecord};
-use takegauge_review::ScoreReport;
+use takegauge_review::declared::{BIAS, EVENNESS, MARGIN, MARGIN_SE, SPREAD};
 use takegauge_review::history::Metric;
+use takegauge_review::{ScoreReport, Value};
 
 const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat = 4\nrepeats = 2\ntuning = 'standard'\n\
     picking = 'alternate'\nline = '6:1 6:2 6:3 5:1 5:2 5:3'\n";
@@ -38,13 +39,13 @@ fn report(base: &ScoreReport, k: u64) -> ScoreReport {
         })
         .collect();
     for g in &mut report.groups {
-        g.bias_ms = Some(random(8.0));
-        g.bias_ci95_ms = Some([-random(4.0), random(12.0)]);
-        g.spread_ms = Some(random(8.0));
-        g.spread_ci95_ms = Some([Some(random(4.0)), Some(8.0 + random(4.0))]);
-        g.evenness_ms = Some(random(12.0));
-        g.margin = Some(random(8.0));
-        g.margin_se = Some(random(1.0));
+        let bias = Value::number(Some(random(8.0))).within([Some(-random(4.0)), Some(random(12.0))]);
+        let spread = Value::number(Some(random(8.0))).within([Some(random(4.0)), Some(8.0 + random(4.0))]);
+        g.figures.set(&BIAS, bias);
+        g.figures.set(&SPREAD, spread);
+        for (figure, scale) in [(&EVENNESS, 12.0), (&MARGIN, 8.0), (&MARGIN_SE, 1.0)] {
+            g.figures.set(figure, Value::number(Some(random(scale))));
+        }
     }
     report
 }
@@ -104,7 +105,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     })?;
     println!("| list of 5,000 takes | {listed} |");
     let followed = timed(|| {
-        let report = journal.trend(&Filter::default(), ("Ada", "Threes"), None, Metric::Spread)?;
+        let report = journal.trend(&Filter::default(), ("Ada", "Threes"), None, Metric::SPREAD)?;
         assert_eq!((report.rows[0].takes, report.rows[0].days.len()), (5000, 1251));
         Ok(())
     })?;

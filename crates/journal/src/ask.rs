@@ -7,6 +7,7 @@ use crate::model::{Filter, TakeRow};
 use crate::when::Day;
 use std::collections::BTreeMap;
 use takegauge_review::GroupKey;
+use takegauge_review::declared::EVENNESS;
 use takegauge_review::history::{
     CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, compare,
     plan, trend, usual_tempo,
@@ -49,15 +50,16 @@ impl Journal {
         };
         let of_group = self.points(&like, group)?;
         // Evenness needs neighbouring notes of all kinds: few groups have one of their own.
-        let even = of_group.iter().any(|p| p.figures.evenness_ms.is_some());
+        let evenness = Metric::Figure(&EVENNESS);
+        let even = of_group.iter().any(|p| evenness.value(p).is_some());
         let whole = if even { Vec::new() } else { self.points(&like, GroupKey::WholeTake)? };
-        let metrics = std::iter::once(question).chain(Metric::ALL.into_iter().filter(|m| *m != question));
+        let metrics = std::iter::once(question).chain(Metric::all().into_iter().filter(|m| *m != question));
         let series: Vec<Series<'_>> = metrics
             .filter_map(|metric| {
                 let (group, label, points): (GroupKey, &str, &[TakePoint]) = match metric {
                     // The tempo without an error is the take's, at whatever tempo it was played.
                     Metric::CleanTempo => (GroupKey::WholeTake, "all takes, at any tempo", &every_tempo),
-                    Metric::Evenness if !even => (GroupKey::WholeTake, "all notes", &whole),
+                    metric if metric == evenness && !even => (GroupKey::WholeTake, "all notes", &whole),
                     _ => (group, label(group).unwrap_or_default(), &of_group),
                 };
                 let there = metric == question || points.iter().any(|p| metric.value(p).is_some());

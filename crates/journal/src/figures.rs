@@ -1,84 +1,118 @@
-//! Figures of groups in columns: whole microseconds and thousandths, so that nothing is rounded twice.
+//! Figures of groups in columns that the figures' declarations name: counts as they are, all else in whole thousandths
+//! (of a millisecond, a decibel, a per cent), which is what reports are rounded to, so that nothing is rounded twice.
 
-use rusqlite::{Connection, Row, params};
-use takegauge_review::ScoreReport;
-use takegauge_review::history::{GroupFigures, figures_of};
+use crate::pack::unpack;
+use rusqlite::{Connection, Row, ToSql, params_from_iter};
+use takegauge_review::declared::{FlatColumn, GroupFigure, Part, flat_columns};
+use takegauge_review::history::figures_of;
+use takegauge_review::{Figures, ScoreReport, Value};
 
-/// The columns that [`read`] wants, in its order.
-pub(crate) const COLUMNS: &str = "f.n, f.bias_us, f.bias_low_us, f.bias_high_us, f.spread_us, f.spread_low_us, \
-    f.spread_high_us, f.slips, f.reached, f.missed, f.wrong_pitch, f.extra, f.smear_us, f.smear_n, f.evenness_us, \
-    f.margin_thousandths, f.margin_se_thousandths, f.limit_us";
-
-fn thousandths(value: Option<f64>) -> Option<i64> {
-    // `as` saturates.
-    value.filter(|v| v.is_finite()).map(|v| (v * 1000.0).round() as i64)
+/// A figure's column in the file.
+pub(crate) fn column(c: FlatColumn) -> String {
+    if c.is_count() { c.name() } else { format!("{}_thousandths", c.name()) }
 }
 
-fn whole(value: Option<i64>) -> Option<f64> {
-    value.map(|v| v as f64 / 1000.0)
+/// The column of a figure without its interval.
+pub(crate) fn value_column(figure: &'static GroupFigure) -> String {
+    column(FlatColumn { figure, part: Part::Value })
 }
 
-/// Writes a report's figures.
-pub(crate) fn store(db: &Connection, take: i64, report: &ScoreReport) -> rusqlite::Result<()> {
-    let mut name =
-        db.prepare_cached("INSERT INTO note_group (name, label) VALUES (?1, ?2) ON CONFLICT (name) DO NOTHING")?;
-    let mut find = db.prepare_cached("SELECT id FROM note_group WHERE name = ?1")?;
-    let mut put = db.prepare_cached(
-        "INSERT OR REPLACE INTO figure VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17,?18,?19,?20)",
-    )?;
-    for (group, label, f) in figures_of(report) {
-        let group = group.to_string();
-        name.execute([&group, &label])?;
-        let id: i64 = find.query_row([&group], |r| r.get(0))?;
-        let bias = f.bias_ci95_ms.map(|c| c.map(Some)).unwrap_or([None, None]);
-        let spread = f.spread_ci95_ms.unwrap_or([None, None]);
-        put.execute(params![
-            take,
-            id,
-            f.n as i64,
-            thousandths(f.bias_ms),
-            thousandths(bias[0]),
-            thousandths(bias[1]),
-            thousandths(f.spread_ms),
-            thousandths(spread[0]),
-            thousandths(spread[1]),
-            f.slips as i64,
-            f.reached as i64,
-            f.missed as i64,
-            f.wrong_pitch as i64,
-            f.extra as i64,
-            thousandths(f.smear_ms),
-            f.smear_n as i64,
-            thousandths(f.evenness_ms),
-            thousandths(f.margin),
-            thousandths(f.margin_se),
-            thousandths(f.limit_ms),
-        ])?;
+/// Some columns of `f`, as SQL, and how a row of them is read.
+pub(crate) struct Columns(Vec<FlatColumn>);
+
+impl Columns {
+    /// Every figure.
+    pub(crate) fn all() -> Self {
+        Self(flat_columns().collect())
+    }
+
+    /// What a history looks at: what trends follow and sets of takes are compared by, and counts.
+    pub(crate) fn of_histories() -> Self {
+        let looked_at = |f: &GroupFigure| f.trend.is_some() || f.compared;
+        Self(flat_columns().filter(|c| looked_at(c.figure) || c.is_count()).collect())
+    }
+
+    pub(crate) fn sql(&self) -> String {
+        self.0.iter().map(|c| format!("f.{}", column(*c))).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Reads them, the first at `from`.
+    pub(crate) fn read(&self, row: &Row<'_>, from: usize) -> rusqlite::Result<Figures> {
+        let mut figures = Figures::default();
+        let mut at = from;
+        for group in self.0.chunk_by(|a, b| a.figure == b.figure) {
+            let mut value = Value::default();
+            for c in group {
+                let whole: Option<i64> = row.get(at)?;
+                let number = whole.map(|v| if c.is_count() { v as f64 } else { v as f64 / 1000.0 });
+                match c.part {
+                    Part::Value => value.value = number,
+                    Part::Low => value.low = number,
+                    Part::High => value.high = number,
+                }
+                at += 1;
+            }
+            figures.set(group[0].figure, value);
+        }
+        Ok(figures)
+    }
+}
+
+/// Makes the table anew where its columns are not those of the declared figures, and fills it from the stored reports.
+/// A report that cannot be read keeps its take without figures; `check` names it.
+pub(crate) fn bring_up(db: &Connection) -> rusqlite::Result<()> {
+    if fits(db)? {
+        return Ok(());
+    }
+    let columns: Vec<String> = flat_columns().map(|c| format!("{} INTEGER", column(c))).collect();
+    db.execute_batch(&format!(
+        "DROP TABLE IF EXISTS figure;
+         CREATE TABLE figure (
+           take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE, note_group INTEGER NOT NULL REFERENCES note_group,
+           {}, PRIMARY KEY (take, note_group)) WITHOUT ROWID;",
+        columns.join(", ")
+    ))?;
+    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take")?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        let text = unpack(row.get(1)?, &row.get::<_, Vec<u8>>(2)?).ok();
+        if let Some(report) = text.and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok()) {
+            store(db, row.get(0)?, &report)?;
+        }
     }
     Ok(())
 }
 
-/// Reads [`COLUMNS`], the first of them at `from`.
-pub(crate) fn read(row: &Row<'_>, from: usize) -> rusqlite::Result<GroupFigures> {
-    let ms = |k: usize| row.get::<_, Option<i64>>(from + k).map(whole);
-    let count = |k: usize| row.get::<_, i64>(from + k).map(|n| usize::try_from(n).unwrap_or(0));
-    let (low, high) = (ms(5)?, ms(6)?);
-    Ok(GroupFigures {
-        n: count(0)?,
-        bias_ms: ms(1)?,
-        bias_ci95_ms: ms(2)?.zip(ms(3)?).map(|(a, b)| [a, b]),
-        spread_ms: ms(4)?,
-        spread_ci95_ms: (low.is_some() || high.is_some()).then_some([low, high]),
-        slips: count(7)?,
-        reached: count(8)?,
-        missed: count(9)?,
-        wrong_pitch: count(10)?,
-        extra: count(11)?,
-        smear_ms: ms(12)?,
-        smear_n: count(13)?,
-        evenness_ms: ms(14)?,
-        margin: ms(15)?,
-        margin_se: ms(16)?,
-        limit_ms: ms(17)?,
-    })
+/// Whether the table has the columns of the declared figures.
+pub(crate) fn fits(db: &Connection) -> rusqlite::Result<bool> {
+    let mut query = db.prepare("SELECT name FROM pragma_table_info('figure') WHERE pk = 0 ORDER BY cid")?;
+    let there = query.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<Vec<String>>>()?;
+    Ok(there.into_iter().eq(flat_columns().map(column)))
+}
+
+/// Writes a report's figures.
+pub(crate) fn store(db: &Connection, take: i64, report: &ScoreReport) -> rusqlite::Result<()> {
+    let columns: Vec<FlatColumn> = flat_columns().collect();
+    let names: Vec<String> = columns.iter().map(|c| column(*c)).collect();
+    let mut name =
+        db.prepare_cached("INSERT INTO note_group (name, label) VALUES (?1, ?2) ON CONFLICT (name) DO NOTHING")?;
+    let mut find = db.prepare_cached("SELECT id FROM note_group WHERE name = ?1")?;
+    let mut put = db.prepare_cached(&format!(
+        "INSERT OR REPLACE INTO figure (take, note_group, {}) VALUES (?, ?{})",
+        names.join(", "),
+        ", ?".repeat(names.len())
+    ))?;
+    for (group, label, figures) in figures_of(report) {
+        let group = group.to_string();
+        name.execute([group.as_str(), label])?;
+        let id: i64 = find.query_row([&group], |r| r.get(0))?;
+        let whole = |c: &FlatColumn| {
+            let scale = if c.is_count() { 1.0 } else { 1000.0 };
+            // `as` saturates.
+            figures.flat(*c).filter(|v| v.is_finite()).map(|v| (v * scale).round() as i64)
+        };
+        let values = [Some(take), Some(id)].into_iter().chain(columns.iter().map(whole));
+        put.execute(params_from_iter(values.map(|v| Box::new(v) as Box<dyn ToSql>)))?;
+    }
+    Ok(())
 }

@@ -2,9 +2,9 @@
 //!
 //! Columns: `take` int64; `player`, `drill`, `drill_id` string; `recorded_at` timestamp (ms, UTC); `utc_offset_s`
 //! int32; `day` date (the player's own); `path` string; `tempo_bpm` double; `picked`, `guitar`, `microphone`, `tags`
-//! (joined with a comma), `note`, `group`, `label` string; counts int32 (`n`, `slips`, `reached`, `missed`, `wrong_pitch`,
-//! `extra`, `smear_n`); figures double, null where withheld (`bias_ms`, `bias_low_ms`, `bias_high_ms`, `spread_ms`,
-//! `spread_low_ms`, `spread_high_ms`, `smear_ms`, `evenness_ms`, `margin`, `margin_se`, `limit_ms`).
+//! (joined with a comma), `note`, `group`, `label` string; then the figures as they are
+//! declared (`takegauge_review::declared`): counts int32, all else double, null where withheld, each followed by the ends of
+//! its interval.
 
 use crate::error::{JournalError, Result};
 use crate::query::FigureRow;
@@ -17,6 +17,8 @@ use parquet::file::writer::{SerializedColumnWriter, SerializedFileWriter};
 use parquet::schema::types::Type;
 use std::io::Write;
 use std::sync::Arc;
+use takegauge_review::declared::FlatColumn;
+use takegauge_review::declared::flat_columns;
 
 /// Rows held in memory at once by a reader.
 const ROWS_A_GROUP: usize = 100_000;
@@ -28,14 +30,13 @@ enum Column {
     Date(fn(&FigureRow) -> i32),
     Text(fn(&FigureRow) -> String),
     Number(fn(&FigureRow) -> Option<f64>),
+    /// int32 for a count, else double.
+    Figure(FlatColumn),
 }
 
-fn columns() -> Vec<(&'static str, Column)> {
-    use Column::{Date, Instant, Int, Long, Number, Text};
-    fn int(n: usize) -> i32 {
-        i32::try_from(n).unwrap_or(i32::MAX)
-    }
-    vec![
+fn columns() -> Vec<(String, Column)> {
+    use Column::{Date, Figure, Instant, Int, Long, Number, Text};
+    let take = [
         ("take", Long(|r| r.take.take)),
         ("player", Text(|r| r.take.player.clone())),
         ("drill", Text(|r| r.take.drill.clone())),
@@ -52,25 +53,9 @@ fn columns() -> Vec<(&'static str, Column)> {
         ("note", Text(|r| r.take.note.clone())),
         ("group", Text(|r| r.group.to_string())),
         ("label", Text(|r| r.label.clone())),
-        ("n", Int(|r| int(r.figures.n))),
-        ("bias_ms", Number(|r| r.figures.bias_ms)),
-        ("bias_low_ms", Number(|r| r.figures.bias_ci95_ms.map(|c| c[0]))),
-        ("bias_high_ms", Number(|r| r.figures.bias_ci95_ms.map(|c| c[1]))),
-        ("spread_ms", Number(|r| r.figures.spread_ms)),
-        ("spread_low_ms", Number(|r| r.figures.spread_ci95_ms.and_then(|c| c[0]))),
-        ("spread_high_ms", Number(|r| r.figures.spread_ci95_ms.and_then(|c| c[1]))),
-        ("slips", Int(|r| int(r.figures.slips))),
-        ("reached", Int(|r| int(r.figures.reached))),
-        ("missed", Int(|r| int(r.figures.missed))),
-        ("wrong_pitch", Int(|r| int(r.figures.wrong_pitch))),
-        ("extra", Int(|r| int(r.figures.extra))),
-        ("smear_ms", Number(|r| r.figures.smear_ms)),
-        ("smear_n", Int(|r| int(r.figures.smear_n))),
-        ("evenness_ms", Number(|r| r.figures.evenness_ms)),
-        ("margin", Number(|r| r.figures.margin)),
-        ("margin_se", Number(|r| r.figures.margin_se)),
-        ("limit_ms", Number(|r| r.figures.limit_ms)),
-    ]
+    ];
+    let columns = take.into_iter().map(|(name, column)| (name.to_owned(), column));
+    columns.chain(flat_columns().map(|c| (c.name(), Figure(c)))).collect()
 }
 
 /// Writes rows as a Parquet file (zstd, no nested columns).
@@ -108,7 +93,8 @@ fn field(name: &str, column: &Column) -> std::result::Result<Type, ParquetError>
             let ms = LogicalType::timestamp(true, TimeUnit::MILLIS);
             (Physical::INT64, Some(ms), Repetition::REQUIRED)
         }
-        Column::Int(_) => (Physical::INT32, None, Repetition::REQUIRED),
+        Column::Figure(c) if !c.is_count() => (Physical::DOUBLE, None, Repetition::OPTIONAL),
+        Column::Int(_) | Column::Figure(_) => (Physical::INT32, None, Repetition::REQUIRED),
         Column::Date(_) => (Physical::INT32, Some(LogicalType::Date), Repetition::REQUIRED),
         Column::Text(_) => (Physical::BYTE_ARRAY, Some(LogicalType::String), Repetition::REQUIRED),
         Column::Number(_) => (Physical::DOUBLE, None, Repetition::OPTIONAL),
@@ -132,8 +118,18 @@ fn fill(
             let values: Vec<ByteArray> = rows.iter().map(|r| ByteArray::from(get(r).into_bytes())).collect();
             w.write_batch(&values, None, None)?;
         }
-        (Column::Number(get), ColumnWriter::DoubleColumnWriter(w)) => {
-            let values: Vec<Option<f64>> = rows.iter().map(get).collect();
+        (Column::Figure(c), ColumnWriter::Int32ColumnWriter(w)) => {
+            // `as` saturates; a count was a whole number before.
+            let counts: Vec<i32> = rows.iter().map(|r| r.figures.flat(*c).unwrap_or(0.0) as i32).collect();
+            w.write_batch(&counts, None, None)?;
+        }
+        (column @ (Column::Number(_) | Column::Figure(_)), ColumnWriter::DoubleColumnWriter(w)) => {
+            let value = |r: &FigureRow| match column {
+                Column::Number(get) => get(r),
+                Column::Figure(c) => r.figures.flat(*c),
+                _ => None,
+            };
+            let values: Vec<Option<f64>> = rows.iter().map(value).collect();
             let there: Vec<i16> = values.iter().map(|v| i16::from(v.is_some())).collect();
             w.write_batch(&values.into_iter().flatten().collect::<Vec<_>>(), Some(&there), None)?;
         }

@@ -1,15 +1,15 @@
 //! Asking the journal: which takes, and the figures of their groups of notes.
 
 use crate::error::Result;
-use crate::figures;
+use crate::figures::Columns;
 use crate::journal::Journal;
 use crate::model::{DrillRow, Filter, Picked, TakeRow};
 use crate::when::Day;
 use rusqlite::types::{Type, Value};
 use rusqlite::{Row, params_from_iter};
 use std::sync::Arc;
-use takegauge_review::history::{GroupFigures, TakePoint};
-use takegauge_review::{GroupKey, NoSuchGroup};
+use takegauge_review::history::TakePoint;
+use takegauge_review::{Figures, GroupKey, NoSuchGroup};
 
 /// One group of notes of one take.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,7 +21,7 @@ pub struct FigureRow {
     /// As a player reads it.
     pub label: String,
     /// Its figures.
-    pub figures: GroupFigures,
+    pub figures: Figures,
 }
 
 impl Filter {
@@ -61,19 +61,20 @@ impl Filter {
 }
 
 impl Journal {
-    /// The figures of one group in each take that has it, in the order recorded.
+    /// The figures of one group that histories look at, in each take that has it, in the order recorded.
     ///
     /// # Errors
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn points(&self, filter: &Filter, group: GroupKey) -> Result<Vec<TakePoint>> {
         let (clause, mut values) = filter.clause();
         values.push(group.to_string().into());
+        let columns = Columns::of_histories();
         let read = || -> rusqlite::Result<Vec<TakePoint>> {
             let mut query = self.db.prepare(&format!(
                 "SELECT t.id, t.day, t.tempo_mbpm, t.picked, t.errors, t.reached, {} FROM take t JOIN figure f
                    ON f.take = t.id AND f.note_group = (SELECT id FROM note_group WHERE name = ?{})
                  WHERE {clause} ORDER BY t.recorded_ms, t.id",
-                figures::COLUMNS,
+                columns.sql(),
                 values.len()
             ))?;
             // Takes of one day follow each other.
@@ -95,7 +96,7 @@ impl Journal {
                     },
                     take_errors: count(r, 4)?,
                     take_notes: count(r, 5)?,
-                    figures: figures::read(r, 6)?,
+                    figures: columns.read(r, 6)?,
                 })
             })?;
             rows.collect()
@@ -109,11 +110,12 @@ impl Journal {
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn figure_rows(&self, filter: &Filter) -> Result<Vec<FigureRow>> {
         let takes = self.list(filter)?;
+        let columns = Columns::all();
         let read = || -> rusqlite::Result<Vec<FigureRow>> {
             let mut query = self.db.prepare(&format!(
                 "SELECT g.name, g.label, {} FROM figure f JOIN note_group g ON g.id = f.note_group
                  WHERE f.take = ?1 ORDER BY g.id",
-                figures::COLUMNS
+                columns.sql()
             ))?;
             let mut all = Vec::new();
             for take in takes {
@@ -123,7 +125,7 @@ impl Journal {
                         take: Arc::clone(&take),
                         group: key(r, 0)?,
                         label: r.get(1)?,
-                        figures: figures::read(r, 2)?,
+                        figures: columns.read(r, 2)?,
                     })
                 })?;
                 for row in rows {

@@ -1,17 +1,16 @@
 //! The tables, and how a file of an earlier format is brought up to date.
 //!
 //! `PRAGMA user_version` holds the format; each migration runs with its version number in one transaction, so a file is
-//! in one format or the next, never between. Milliseconds are kept as whole microseconds, which is what reports are
-//! rounded to; tempo as thousandths of a beat a minute.
+//! in one format or the next, never between. The table of figures has the columns that the figures' declarations name: where
+//! it has others it is made anew from the stored reports ([`figures`]). Tempo is kept as thousandths of a beat a minute.
 
 use crate::error::{JournalError, Result};
-use crate::pack::unpack;
+use crate::figures;
 use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
-use takegauge_review::ScoreReport;
 
 /// The format of this version.
-pub(crate) const FORMAT: i64 = 4;
+pub(crate) const FORMAT: i64 = 5;
 
 /// "takg" in ASCII: tells a journal from any other SQLite file.
 pub(crate) const APPLICATION_ID: i64 = 0x7461_6b67;
@@ -38,14 +37,6 @@ CREATE TABLE report (
 
 const V2: &str = "
 CREATE TABLE note_group (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, label TEXT NOT NULL);
-CREATE TABLE figure (
-  take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE, note_group INTEGER NOT NULL REFERENCES note_group,
-  n INTEGER NOT NULL, bias_us INTEGER, bias_low_us INTEGER, bias_high_us INTEGER,
-  spread_us INTEGER, spread_low_us INTEGER, spread_high_us INTEGER,
-  slips INTEGER NOT NULL, reached INTEGER NOT NULL, missed INTEGER NOT NULL, wrong_pitch INTEGER NOT NULL,
-  extra INTEGER NOT NULL, smear_us INTEGER, smear_n INTEGER NOT NULL, evenness_us INTEGER,
-  margin_thousandths INTEGER, margin_se_thousandths INTEGER, limit_us INTEGER,
-  PRIMARY KEY (take, note_group)) WITHOUT ROWID;
 ";
 
 const V3: &str = "
@@ -76,7 +67,7 @@ pub(crate) fn migrate_to(db: &mut Connection, path: &Path, target: i64) -> Resul
             return Err(JournalError::TooNew { path: path.to_path_buf(), found: version, known: FORMAT });
         }
         if version >= target {
-            return Ok(());
+            return if target < FORMAT { Ok(()) } else { declared_figures(db).map_err(sql) };
         }
         // Whoever comes second waits for the lock and then finds the work done.
         let step = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sql)?;
@@ -84,20 +75,28 @@ pub(crate) fn migrate_to(db: &mut Connection, path: &Path, target: i64) -> Resul
         if now == version {
             match version {
                 0 => first(&step, path)?,
-                1 => {
-                    step.execute_batch(V2).map_err(sql)?;
-                    fill_figures(&step, path)?;
-                }
+                1 => step.execute_batch(V2).map_err(sql)?,
                 2 => step.execute_batch(V3).map_err(sql)?,
-                _ => {
+                3 => {
                     step.execute_batch(V4).map_err(sql)?;
                     crate::seal::fill(&step).map_err(sql)?;
                 }
+                _ => figures::bring_up(&step).map_err(sql)?,
             }
             step.pragma_update(None, "user_version", version + 1).map_err(sql)?;
         }
         step.commit().map_err(sql)?;
     }
+}
+
+/// The latest format has the columns of the figures that this program declares.
+fn declared_figures(db: &mut Connection) -> rusqlite::Result<()> {
+    if figures::fits(db)? {
+        return Ok(());
+    }
+    let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    figures::bring_up(&step)?;
+    step.commit()
 }
 
 fn first(db: &Connection, path: &Path) -> Result<()> {
@@ -111,21 +110,4 @@ fn first(db: &Connection, path: &Path) -> Result<()> {
     }
     db.execute_batch(V1).map_err(sql)?;
     db.pragma_update(None, "application_id", APPLICATION_ID).map_err(sql)
-}
-
-/// Format 1 had no figures in columns: they are taken from the stored reports. A report that cannot be read keeps its
-/// take without them; `check` names it.
-fn fill_figures(db: &Connection, path: &Path) -> Result<()> {
-    let sql = |e: rusqlite::Error| JournalError::sql(path, &e);
-    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take").map_err(sql)?;
-    let mut rows = query.query([]).map_err(sql)?;
-    while let Some(row) = rows.next().map_err(sql)? {
-        let read = || -> rusqlite::Result<(i64, i64, Vec<u8>)> { Ok((row.get(0)?, row.get(1)?, row.get(2)?)) };
-        let (take, packing, body) = read().map_err(sql)?;
-        let report = unpack(packing, &body).ok().and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok());
-        if let Some(report) = report {
-            crate::figures::store(db, take, &report).map_err(sql)?;
-        }
-    }
-    Ok(())
 }

@@ -1,6 +1,7 @@
 //! Takes as they are listed, and one take whole.
 
 use crate::error::{JournalError, Result};
+use crate::figures::value_column;
 use crate::journal::Journal;
 use crate::model::{Filter, Picked, TakeRecord, TakeRow};
 use crate::pack::unpack;
@@ -9,6 +10,7 @@ use crate::record::{record, recorded};
 use rusqlite::{OptionalExtension, params_from_iter};
 use std::collections::BTreeMap;
 use takegauge_drill::Drill;
+use takegauge_review::declared::SPREAD;
 use takegauge_review::{GroupKey, ScoreReport};
 
 impl Journal {
@@ -28,12 +30,13 @@ impl Journal {
             tags.entry(take).or_default().push(name);
         }
         let (clause, values) = filter.clause();
+        let spread = value_column(&SPREAD);
         let mut query = self.db.prepare(&format!(
             "SELECT t.id, p.name, d.name, d.hash, t.recorded_ms, t.offset_s, t.path, t.tempo_mbpm, t.reached, t.errors,
                t.picked, t.guitar, t.microphone, t.note, t.finding,
-               (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
+               (SELECT f.{spread} FROM figure f WHERE f.take = t.id AND f.note_group =
                  (SELECT id FROM note_group WHERE name = '{}')),
-               (SELECT f.spread_us FROM figure f WHERE f.take = t.id AND f.note_group =
+               (SELECT f.{spread} FROM figure f WHERE f.take = t.id AND f.note_group =
                  (SELECT id FROM note_group WHERE name = '{}'))
              FROM take t JOIN player p ON p.id = t.player JOIN drill d ON d.id = t.drill
              WHERE {clause} ORDER BY t.recorded_ms, t.id",

@@ -1,7 +1,7 @@
 //! CSV after RFC 4180: CRLF line ends, quotes where a field needs them, units in the header names.
 
-use takegauge_review::history::GroupFigures;
-use takegauge_review::{ChangeRow, ScoreReport};
+use takegauge_review::declared::flat_columns;
+use takegauge_review::{ChangeRow, Figures, ScoreReport};
 
 /// A field as RFC 4180 writes it; a text that a spreadsheet would run as a formula is given a leading apostrophe.
 fn field(text: &str) -> String {
@@ -23,34 +23,14 @@ pub(crate) fn number(value: Option<f64>) -> String {
     value.map(|v| v.to_string()).unwrap_or_default()
 }
 
-/// Header names of [`figure_cells`].
-pub const FIGURE_NAMES: &str = "n,bias_ms,bias_low_ms,bias_high_ms,spread_ms,spread_low_ms,spread_high_ms,slips,reached,\
-    missed,wrong_pitch,extra,smear_ms,smear_n,evenness_ms,margin,margin_se,limit_ms";
+/// The figures of a group of notes as columns: a name, and what stands under it; what is withheld is an empty field.
+pub fn figure_names() -> Vec<String> {
+    flat_columns().map(|c| c.name()).collect()
+}
 
-/// The figures of a group of notes, in the order of [`FIGURE_NAMES`]; what is withheld is an empty field.
-pub fn figure_cells(f: &GroupFigures) -> Vec<String> {
-    let bias = f.bias_ci95_ms.map_or([None, None], |c| c.map(Some));
-    let spread = f.spread_ci95_ms.unwrap_or([None, None]);
-    vec![
-        f.n.to_string(),
-        number(f.bias_ms),
-        number(bias[0]),
-        number(bias[1]),
-        number(f.spread_ms),
-        number(spread[0]),
-        number(spread[1]),
-        f.slips.to_string(),
-        f.reached.to_string(),
-        f.missed.to_string(),
-        f.wrong_pitch.to_string(),
-        f.extra.to_string(),
-        number(f.smear_ms),
-        f.smear_n.to_string(),
-        number(f.evenness_ms),
-        number(f.margin),
-        number(f.margin_se),
-        number(f.limit_ms),
-    ]
+/// In the order of [`figure_names`].
+pub fn figure_cells(figures: &Figures) -> Vec<String> {
+    flat_columns().map(|c| number(figures.flat(c))).collect()
 }
 
 fn name<T: serde::Serialize>(value: &Option<T>) -> String {
@@ -101,11 +81,14 @@ pub fn notes_csv(report: &ScoreReport) -> String {
 
 /// One row a pair of strings and kind of change.
 pub fn changes_csv(report: &ScoreReport) -> String {
-    let mut out = format!("from,to,kind,leaves_on,adjacent,{FIGURE_NAMES},withheld\r\n");
-    for ChangeRow { from, to, kind, leaves_on, adjacent, figures } in &report.changes {
+    let mut head = ["from", "to", "kind", "leaves_on", "adjacent"].map(str::to_owned).to_vec();
+    head.extend(figure_names());
+    head.push("withheld".to_owned());
+    let mut out = csv_line(&head);
+    for ChangeRow { from, to, kind, leaves_on, adjacent, row } in &report.changes {
         let mut cells = vec![from.to_string(), to.to_string(), name(kind), name(leaves_on), adjacent.to_string()];
-        cells.extend(figure_cells(&GroupFigures::from(figures)));
-        cells.push(figures.withheld.clone().unwrap_or_default());
+        cells.extend(figure_cells(&row.figures));
+        cells.push(row.withheld.clone().unwrap_or_default());
         out.push_str(&csv_line(&cells));
     }
     out

@@ -82,13 +82,12 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
         table.title(&group[0].label);
         for r in group {
             let what = match r.measure {
-                Metric::Bias => "  late +, ms",
-                Metric::Spread => "  scatter, ms",
-                _ => "  errors in 100",
+                Metric::Figure(f) => format!("  {}, {}", f.shown.map_or(f.words, |s| s.short), r.unit.name()),
+                Metric::Errors | Metric::CleanTempo => "  errors in 100".to_owned(),
             };
             let number = |x: Option<f64>| x.map(|x| format!("{x:.1}").replacen("-0.0", "0.0", 1)).unwrap_or_default();
             table.row([
-                what.to_owned(),
+                what,
                 number(r.first),
                 number(r.second),
                 r.difference.map(signed).unwrap_or_default(),

@@ -1,6 +1,7 @@
 //! A review as text, JSON, CSV, plots and one-file HTML. Pure functions from report data to bytes; files are written
 //! by the caller.
 
+mod columns;
 mod csv;
 mod groups;
 mod history;
@@ -16,7 +17,7 @@ mod table;
 mod text;
 mod words;
 
-pub use csv::{FIGURE_NAMES, changes_csv, csv_line, figure_cells, notes_csv};
+pub use csv::{changes_csv, csv_line, figure_cells, figure_names, notes_csv};
 pub use history::{compare_text, plan_text, trend_text};
 pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_html_with, score_sections, theme_script};
 pub use jams::jams;

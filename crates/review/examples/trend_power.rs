@@ -4,8 +4,9 @@
 //!
 //! Eight weeks; day noise of SD 2 ms; one take a day. Seeded: the same figures on every run.
 
-use takegauge_review::GroupKey;
-use takegauge_review::history::{GroupFigures, Metric, Series, TakePoint, Verdict, trend};
+use takegauge_review::declared::SPREAD;
+use takegauge_review::history::{Metric, Series, TakePoint, Verdict, trend};
+use takegauge_review::{Figures, GroupKey, Value};
 use takegauge_stats::Seeded;
 
 const RUNS: usize = 10_000;
@@ -34,11 +35,11 @@ fn called(a_week: i32, rho: f64, ms_a_week: f64, seed: u64) -> f64 {
                 picked_best: Some(false),
                 take_errors: 0,
                 take_notes: 100,
-                figures: GroupFigures { spread_ms: Some(spread), ..GroupFigures::default() },
+                figures: Figures::default().with(&SPREAD, Value::number(Some(spread))),
             });
         }
         let series =
-            [Series { group: GroupKey::Change, label: "string changes", metric: Metric::Spread, points: &points }];
+            [Series { group: GroupKey::Change, label: "string changes", metric: Metric::SPREAD, points: &points }];
         let report = trend("", "", None, &series);
         changed += usize::from(report.rows[0].fit.as_ref().is_some_and(|f| f.verdict == Verdict::Change));
     }

@@ -1,13 +1,14 @@
 //! The figures of a group of notes: bias, spread, rates, margin (definitions of the report; see `score`).
 
+use std::collections::BTreeSet;
 use takegauge_stats::spread::Spread;
-use takegauge_stats::{Estimate, Sample, intervals, moments, robust};
+use takegauge_stats::{Estimate, Interval, Sample, intervals, moments, robust};
 
 use crate::groups::Group;
-use crate::round::{interval, milli};
 use crate::scatter::{Scatter, Scattered, spread_ends, spread_figure};
-use crate::score::{Figure, GroupRow};
+use crate::score::GroupRow;
 use crate::take::Judged;
+use crate::value::{Figures, Value};
 
 /// Of every interval in the report.
 pub(crate) const CONFIDENCE: f64 = 0.95;
@@ -63,84 +64,111 @@ pub(crate) fn difference(values: &[Option<f64>], members: &[usize], others: &[us
     Some(d.estimate)
 }
 
-/// A group's row. `bias` is its effect as the joint fit gave it, where it was found; else it is held against the
-/// reference notes outside it.
+/// A group's notes, and what several of its figures need of them.
+pub struct Members<'a> {
+    basis: &'a Basis<'a>,
+    group: &'a Group,
+    /// The notes themselves.
+    pub(crate) all: Vec<&'a Judged<'a>>,
+    /// Those with a residual, as places in the notes reached.
+    pub(crate) timed: Vec<usize>,
+    pub(crate) bias: Option<Estimate>,
+    pub(crate) scatter: Option<Scatter>,
+    pub(crate) limit: Option<f64>,
+    pub(crate) margin: Option<Margin>,
+    /// Whether there are notes enough for estimates.
+    enough: bool,
+}
+
+impl<'a> Members<'a> {
+    /// `bias` is the group's effect as the joint fit gave it, where it was found; else it is held against the reference
+    /// notes outside it.
+    fn new(basis: &'a Basis<'a>, group: &'a Group, bias: Option<Estimate>) -> Self {
+        let all: Vec<&Judged> = group.members.iter().map(|&i| &basis.notes[i]).collect();
+        let timed: Vec<usize> = group.members.iter().copied().filter(|&i| basis.local[i].is_some()).collect();
+        let enough = timed.len() >= LEAST_FOR_ESTIMATES;
+        let outside = |i: &usize| group.members.binary_search(i).is_err();
+        let others: Vec<usize> = basis.reference.iter().copied().filter(outside).collect();
+        let bias = bias.or_else(|| {
+            let heard = others.iter().filter(|&&i| basis.local[i].is_some()).count();
+            if enough && heard >= LEAST_FOR_ESTIMATES { difference(basis.local, &timed, &others) } else { None }
+        });
+        let scatter = scatter(basis, &timed);
+        let limit = limit(&all);
+        let margin = margin(limit, bias, scatter.as_ref().filter(|_| enough), basis, &timed);
+        Self { basis, group, all, timed, bias, scatter, limit, margin, enough }
+    }
+
+    /// Deviations of its notes with the take's drift taken off, ms.
+    pub fn residuals(&self) -> Vec<f64> {
+        self.timed.iter().filter_map(|&i| self.basis.local[i]).collect()
+    }
+
+    pub(crate) fn places(&self) -> Value {
+        let places = self.timed.iter().map(|&i| self.basis.notes[i].grid.position);
+        Value::count(places.collect::<BTreeSet<_>>().len())
+    }
+
+    fn scatter_told(&self) -> Option<&Scatter> {
+        self.scatter.as_ref().filter(|_| self.enough)
+    }
+
+    pub(crate) fn spread(&self) -> Value {
+        let Some(scatter) = self.scatter_told() else { return Value::default() };
+        let ends = spread_ends(Some(scatter)).unwrap_or_default();
+        Value::number(spread_figure(Some(scatter)).value).within(ends)
+    }
+
+    /// How many notes it happened at, with Wilson's interval in per cent.
+    pub(crate) fn rate(&self, happened: impl Fn(&Judged) -> bool) -> Value {
+        let hits = self.all.iter().filter(|n| happened(n)).count();
+        let ends = intervals::wilson(hits, self.all.len(), CONFIDENCE).ok().map(|e| e.interval);
+        let percent = |end: fn(&Interval) -> f64| ends.as_ref().map(|i| 100.0 * end(i));
+        Value::count(hits).within([percent(|i| i.low), percent(|i| i.high)])
+    }
+
+    /// Times of ringing over, ms.
+    pub(crate) fn smears(&self) -> Vec<f64> {
+        self.all.iter().filter_map(|n| n.measure?.smear.as_ref()?.as_ref().ok()).map(|s| s.0).collect()
+    }
+
+    pub(crate) fn smear(&self) -> Value {
+        Value::number(Sample::at_least(&self.smears(), 3).ok().map(robust::median))
+    }
+
+    pub(crate) fn level(&self) -> Option<f64> {
+        if self.enough { level(self.basis, self.group) } else { None }
+    }
+
+    pub(crate) fn evenness(&self) -> Value {
+        let all: Vec<f64> = self.group.members.iter().filter_map(|&i| self.basis.intervals[i]).collect();
+        let sd = Sample::at_least(&all, LEAST_FOR_ESTIMATES).and_then(moments::standard_deviation);
+        Value::number(sd.ok())
+    }
+
+    fn withheld(&self) -> Option<String> {
+        let n = self.timed.len();
+        if !self.enough {
+            let n = crate::tell::count(n, "note", "notes");
+            return Some(format!("{n}: counts only, estimates need {LEAST_FOR_ESTIMATES}"));
+        }
+        let bias = self.bias.is_none().then(|| "early or late: too few other notes to hold it against".to_owned());
+        let spread = spread_figure(self.scatter.as_ref()).withheld.map(|why| format!("scatter: {why}"));
+        let why: Vec<String> = bias.into_iter().chain(spread).collect();
+        (!why.is_empty()).then(|| why.join("; "))
+    }
+}
+
+/// A group's row; `bias` where it was found, see [`Members::new`].
 pub(crate) fn row(basis: &Basis, group: &Group, bias: Option<Estimate>) -> GroupRow {
-    let all: Vec<&Judged> = group.members.iter().map(|&i| &basis.notes[i]).collect();
-    let timed: Vec<usize> = group.members.iter().copied().filter(|&i| basis.local[i].is_some()).collect();
-    let n = timed.len();
-    let count = |f: &dyn Fn(&Judged) -> bool| all.iter().filter(|n| f(n)).count();
-    let (missed, wrong) = (count(&|n| n.missed()), count(&|n| n.wrong()));
-    let extra = count(&|n| n.extras_before > 0);
-    let rate = |hits: usize| {
-        let e = intervals::wilson(hits, all.len(), CONFIDENCE).ok()?;
-        interval(100.0 * e.interval.low, 100.0 * e.interval.high)
-    };
-    let enough = n >= LEAST_FOR_ESTIMATES;
-    let others: Vec<usize> =
-        basis.reference.iter().copied().filter(|i| group.members.binary_search(i).is_err()).collect();
-    let bias = bias.or_else(|| {
-        let heard = others.iter().filter(|&&i| basis.local[i].is_some()).count();
-        if enough && heard >= LEAST_FOR_ESTIMATES { difference(basis.local, &timed, &others) } else { None }
-    });
-    let scatter = scatter(basis, &timed);
-    let spread = if enough { spread_figure(scatter.as_ref()) } else { Figure::default() };
-    let limit = limit(&all);
-    let margin = margin(limit, bias, scatter.as_ref().filter(|_| enough), basis, &timed);
-    let smear: Vec<f64> = all.iter().filter_map(|n| n.measure?.smear.as_ref()?.as_ref().ok()).map(|s| s.0).collect();
-    let evenness: Vec<f64> = group.members.iter().filter_map(|&i| basis.intervals[i]).collect();
+    let members = Members::new(basis, group, bias);
     GroupRow {
         group: group.key,
         label: group.label.clone(),
-        n,
-        places: places(basis, &timed),
-        bias_ms: bias.and_then(|b| milli(b.value)),
-        bias_ci95_ms: bias.and_then(|b| interval(b.interval.low, b.interval.high)),
-        spread_ms: spread.value,
-        spread_ci95_ms: spread_ends(scatter.as_ref().filter(|_| enough)),
-        slips: scatter.as_ref().map_or(0, |s| s.slips),
-        reached: all.len(),
-        missed,
-        missed_ci95_pct: rate(missed),
-        wrong_pitch: wrong,
-        wrong_pitch_ci95_pct: rate(wrong),
-        extra,
-        extra_ci95_pct: rate(extra),
-        smear_ms: Sample::at_least(&smear, 3).ok().and_then(|s| milli(robust::median(s))),
-        smear_n: smear.len(),
-        level_db: if enough { level(basis, group) } else { None },
-        evenness_ms: Sample::at_least(&evenness, LEAST_FOR_ESTIMATES)
-            .ok()
-            .and_then(|s| moments::standard_deviation(s).ok())
-            .and_then(milli),
-        margin: margin.as_ref().and_then(|m| milli(m.value)),
-        margin_se: margin.as_ref().and_then(|m| milli(m.se)),
-        limit_ms: limit.and_then(milli),
-        outside_pct: margin.as_ref().and_then(|m| milli(100.0 * m.outside)),
-        outside_text: margin.as_ref().map(|m| m.text.clone()),
-        withheld: withheld(n, bias.is_some(), &spread),
+        figures: Figures::each(|figure| (figure.of)(&members)),
+        outside_text: members.margin.as_ref().map(|m| m.text.clone()),
+        withheld: members.withheld(),
     }
-}
-
-fn places(basis: &Basis, members: &[usize]) -> usize {
-    members.iter().map(|&i| basis.notes[i].grid.position).collect::<std::collections::BTreeSet<_>>().len()
-}
-
-fn withheld(n: usize, bias: bool, spread: &Figure) -> Option<String> {
-    if n < LEAST_FOR_ESTIMATES {
-        return Some(format!(
-            "{}: counts only, estimates need {LEAST_FOR_ESTIMATES}",
-            crate::tell::count(n, "note", "notes")
-        ));
-    }
-    let mut why = Vec::new();
-    if !bias {
-        why.push("early or late: too few other notes to hold it against".to_owned());
-    }
-    if let Some(reason) = &spread.withheld {
-        why.push(format!("scatter: {reason}"));
-    }
-    (!why.is_empty()).then(|| why.join("; "))
 }
 
 /// A quarter of the shorter neighbouring note distance, the middle one of the group, ms.
@@ -149,10 +177,12 @@ fn limit(notes: &[&Judged]) -> Option<f64> {
     Sample::new(&all).ok().map(|s| robust::median(s) / 4.0)
 }
 
-struct Margin {
-    value: f64,
-    se: f64,
-    outside: f64,
+/// How far a group stays inside its limit.
+pub(crate) struct Margin {
+    pub(crate) value: f64,
+    pub(crate) se: f64,
+    /// The chance that the next note lands outside.
+    pub(crate) outside: f64,
     text: String,
 }
 
@@ -208,5 +238,5 @@ fn level(basis: &Basis, group: &Group) -> Option<f64> {
         let weight = inside.len() as f64;
         sum = (sum.0 + weight * (robust::median(a) - robust::median(b)), sum.1 + weight);
     }
-    if sum.1 > 0.0 { milli(sum.0 / sum.1) } else { None }
+    (sum.1 > 0.0).then(|| sum.0 / sum.1)
 }

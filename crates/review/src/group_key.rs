@@ -1,5 +1,6 @@
 //! Which notes of a take a figure is of, as a type: its name in JSON, CSV and the journal is written and read here alone.
 
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Cow;
 use std::fmt::{Display, Formatter};
@@ -181,6 +182,20 @@ impl Serialize for GroupKey {
 impl<'de> Deserialize<'de> for GroupKey {
     fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
         Cow::<str>::deserialize(d)?.parse().map_err(serde::de::Error::custom)
+    }
+}
+
+impl JsonSchema for GroupKey {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "GroupKey".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({"type": "string", "minLength": 1})
     }
 }
 

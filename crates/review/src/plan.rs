@@ -6,6 +6,7 @@ use takegauge_drill::{Drill, GridNote};
 
 use crate::caution::caution;
 use crate::cut::{change_loop, run_loop, whole};
+use crate::declared::{BIAS, LIMIT, MARGIN, SPREAD};
 use crate::figures::Basis;
 use crate::findings::Told;
 use crate::group_key::GroupKey;
@@ -93,15 +94,16 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
             add(of_finding(s, told, turn));
         }
     }
-    let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| c.figures.margin.is_some()).collect();
-    thin.sort_by(|a, b| a.figures.margin.unwrap_or(0.0).total_cmp(&b.figures.margin.unwrap_or(0.0)));
+    let margin = |c: &ChangeRow| c.row.figures.value(&MARGIN);
+    let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| margin(c).is_some()).collect();
+    thin.sort_by(|a, b| margin(a).unwrap_or(0.0).total_cmp(&margin(b).unwrap_or(0.0)));
     for change in thin {
         let at = s
             .grid
             .iter()
             .find(|g| g.change.is_some_and(|c| (c.from, c.to, c.kind) == (change.from, change.to, change.kind)));
         add(at.and_then(|g| {
-            item(s, Case::ThinnestMargin, Some(&change.figures), |t| change_loop(s.drill, s.grid, g.position, t))
+            item(s, Case::ThinnestMargin, Some(&change.row), |t| change_loop(s.drill, s.grid, g.position, t))
         }));
     }
     let case = if s.reliability.at_most_in_100.is_some_and(|p| p < 5.0) { Case::GoUp } else { Case::MoreNotes };
@@ -192,7 +194,8 @@ fn reason(why: &str, row: Option<&GroupRow>) -> String {
 /// distance and grows as the tempo falls. Between half and 95 % of the tempo played.
 fn tempo_with_margin(row: Option<&GroupRow>, tempo: f64) -> Option<f64> {
     let row = row?;
-    let needed = row.bias_ms?.abs() + MARGIN_TO_BEGIN * row.spread_ms?;
-    let at = tempo * row.limit_ms? / needed.max(1e-3);
+    let figure = |f| row.figures.value(f);
+    let needed = figure(&BIAS)?.abs() + MARGIN_TO_BEGIN * figure(&SPREAD)?;
+    let at = tempo * figure(&LIMIT)? / needed.max(1e-3);
     at.is_finite().then(|| at.clamp(0.5 * tempo, 0.95 * tempo))
 }

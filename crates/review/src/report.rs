@@ -122,7 +122,7 @@ fn changes(input: &Input, basis: &Basis) -> Vec<ChangeRow> {
             kind: Some(kind),
             leaves_on: c.leaves_on,
             adjacent: c.adjacent,
-            figures: row(basis, &group, None),
+            row: row(basis, &group, None),
         }
     };
     found.into_values().map(row_of).collect()
@@ -243,6 +243,6 @@ mod tests {
         let m = aligned(&grid, 120.0, |_| None);
         let r = score(&input(&d, &grid, &m));
         assert_eq!((r.summary.missed, r.summary.played, r.reliability.at_most_in_100), (14, 0, Some(100.0)));
-        assert!(r.groups.iter().all(|g| g.bias_ms.is_none() && g.withheld.is_some()));
+        assert!(r.groups.iter().all(|g| g.figures.value(&crate::declared::BIAS).is_none() && g.withheld.is_some()));
     }
 }

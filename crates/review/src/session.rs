@@ -2,6 +2,7 @@
 //!
 //! What changed is said, not why. Warm-up takes are listed and enter no comparison.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use takegauge_stats::comparison::variance_ratio;
@@ -36,9 +37,10 @@ pub struct SessionTake<'a> {
 }
 
 /// `takegauge/session/1`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct SessionReport {
     /// [`SESSION_SCHEMA`].
+    #[schemars(extend("const" = SESSION_SCHEMA))]
     pub schema: String,
     /// The drill's name.
     pub drill: String,
@@ -51,15 +53,17 @@ pub struct SessionReport {
     /// In plain words.
     pub remarks: Vec<String>,
     /// What to heed where tiredness is spoken of.
+    #[schemars(length(min = 1))]
     pub cautions: Vec<String>,
 }
 
 /// One take.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct SessionTakeRow {
     /// As the user named it.
     pub path: String,
     /// As played.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
     /// Rest before it, s.
     pub rest_before_s: Option<f64>,
@@ -68,8 +72,10 @@ pub struct SessionTakeRow {
     /// Scatter within places, ms.
     pub spread_ms: Figure,
     /// Scatter of the first third, ms.
+    #[schemars(range(min = 0.0))]
     pub first_third_ms: Option<f64>,
     /// Scatter of the last third, ms.
+    #[schemars(range(min = 0.0))]
     pub last_third_ms: Option<f64>,
     /// Scatter at the end over that at the start.
     pub spread_ratio: Figure,
@@ -80,7 +86,7 @@ pub struct SessionTakeRow {
 }
 
 /// From the end of one take to the start of the next.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct RestRow {
     /// Place of the take before in `takes`.
     pub after_take: usize,
@@ -89,6 +95,7 @@ pub struct RestRow {
     /// Scatter of the first third of the next take over that of the last third of this one.
     pub spread_ratio: Figure,
     /// In plain words.
+    #[schemars(length(min = 1))]
     pub text: String,
 }
 

@@ -6,6 +6,7 @@ mod support;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_pluck::{Happens, Player, Selector};
+use takegauge_review::declared::BIAS;
 use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport};
 use takegauge_units::{Decibels, Millis};
 
@@ -43,9 +44,9 @@ fn late_inside_changes() {
     assert!(f.ci95.is_some_and(|c| c[0] < 14.0 + 1.0 && c[1] > 14.0 - 1.0 && c[1] - c[0] < 6.0), "{f:?}");
     assert_eq!((f.above_hearing_limit, f.n), (Some(true), 28));
     let row = r.groups.iter().find(|g| g.group == GroupKey::Kind(ChangeKind::Inside)).unwrap();
-    assert_eq!(row.bias_ms, Some(f.value));
+    assert_eq!(row.figures.value(&BIAS), Some(f.value));
     let outside = r.groups.iter().find(|g| g.group == GroupKey::Kind(ChangeKind::Outside)).unwrap();
-    near(outside.bias_ms.unwrap(), 0.0, 2.0);
+    near(outside.figures.value(&BIAS).unwrap(), 0.0, 2.0);
 }
 
 #[test]

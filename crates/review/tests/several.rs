@@ -6,6 +6,7 @@ mod support;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::ChangeKind;
 use takegauge_pluck::{Player, Selector};
+use takegauge_review::declared::{N, SPREAD};
 use takegauge_review::{GroupKey, LadderReport, ScoreReport, SessionTake, SeveralError, ladder, session};
 use takegauge_units::Millis;
 
@@ -89,11 +90,23 @@ fn a_groups_scatter_is_the_one_that_a_take_tells() {
     for row in &report.groups {
         for (at, take) in row.by_tempo.iter().zip(&takes) {
             let Some(own) = take.groups.iter().find(|g| g.group == row.group) else { continue };
-            assert_eq!((at.n, at.spread_ms.is_some()), (own.n, own.spread_ms.is_some()), "{}", row.group);
+            assert_eq!(
+                (at.n, at.spread_ms.is_some()),
+                (own.figures.count(&N), own.figures.value(&SPREAD).is_some()),
+                "{}",
+                row.group
+            );
             // The take's own notes are rounded to 1 us before the ladder sees them.
             let near = |a: Option<f64>, b: Option<f64>| (a.unwrap_or(0.0) - b.unwrap_or(0.0)).abs() < 0.003;
-            assert!(near(at.spread_ms, own.spread_ms), "{}: {:?} {:?}", row.group, at.spread_ms, own.spread_ms);
-            let ([a, b], [c, d]) = (at.spread_ci95_ms.unwrap_or_default(), own.spread_ci95_ms.unwrap_or_default());
+            assert!(
+                near(at.spread_ms, own.figures.value(&SPREAD)),
+                "{}: {:?} {:?}",
+                row.group,
+                at.spread_ms,
+                own.figures.value(&SPREAD)
+            );
+            let ([a, b], [c, d]) =
+                (at.spread_ci95_ms.unwrap_or_default(), own.figures.ends(&SPREAD).unwrap_or_default());
             assert!(near(a, c) && near(b, d), "{}: {a:?} {b:?}, {c:?} {d:?}", row.group);
             told += usize::from(at.spread_ms.is_some());
         }

@@ -1,10 +1,11 @@
 //! What is told of a recording.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What the meter found. Numbers carry their unit in their name. The fields stand by name, as reports have always
 /// written them.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Health {
     /// How many flat tops.
     pub clipped_runs: u64,
@@ -57,7 +58,7 @@ pub struct Health {
 }
 
 /// One thing wrong with a recording.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 pub struct Problem {
     /// What to do about it.
     pub advice: String,
@@ -68,7 +69,7 @@ pub struct Problem {
 }
 
 /// The kinds of problem, gravest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ProblemKind {
     /// Nothing but silence.

@@ -2,9 +2,10 @@
 
 use super::score::{PickedArg, ScoreInputs};
 use super::values::plot_file;
-use clap::builder::PossibleValue;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
+use std::sync::LazyLock;
 use takegauge_journal::RecordedAt;
 use takegauge_review::history::Metric;
 
@@ -181,8 +182,8 @@ pub(crate) struct TrendArgs {
     #[arg(long, value_name = "GROUP")]
     pub(crate) group: Option<String>,
     /// What of them is the question; the other figures are corrected for their number
-    #[arg(long, value_name = "FIGURE", default_value = "spread")]
-    pub(crate) metric: MetricArg,
+    #[arg(long, value_name = "FIGURE", default_value = "spread", value_parser = metric())]
+    pub(crate) metric: Metric,
     /// Write the result as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,
@@ -191,31 +192,14 @@ pub(crate) struct TrendArgs {
     pub(crate) plot: Option<PathBuf>,
 }
 
-/// A figure to follow: one of [`Metric::ALL`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct MetricArg(pub(crate) Metric);
+/// Figures that a trend follows, spelt as in JSON but with hyphens.
+static METRICS: LazyLock<Vec<(String, Metric)>> =
+    LazyLock::new(|| Metric::all().into_iter().map(|m| (m.name().replace('_', "-"), m)).collect());
 
-const METRICS: [MetricArg; Metric::ALL.len()] = {
-    let mut all = [MetricArg(Metric::Spread); Metric::ALL.len()];
-    let mut i = 0;
-    while i < all.len() {
-        all[i] = MetricArg(Metric::ALL[i]);
-        i += 1;
-    }
-    all
-};
-
-impl ValueEnum for MetricArg {
-    fn value_variants<'a>() -> &'a [Self] {
-        &METRICS
-    }
-
-    fn to_possible_value(&self) -> Option<PossibleValue> {
-        Some(PossibleValue::new(match self.0 {
-            Metric::CleanTempo => "clean-tempo",
-            other => other.name(),
-        }))
-    }
+fn metric() -> impl TypedValueParser<Value = Metric> {
+    let named = |name: String| METRICS.iter().find(|(known, _)| *known == name).map(|(_, metric)| *metric);
+    PossibleValuesParser::new(METRICS.iter().map(|(name, _)| name.as_str()))
+        .try_map(move |name| named(name).ok_or("no such figure"))
 }
 
 /// `takegauge journal compare`
@@ -290,14 +274,16 @@ fn take_number(text: &str) -> Result<i64, &'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use clap::{Arg, Command};
 
-    /// The names in JSON, with hyphens for underscores.
     #[test]
     fn figures_are_spelt_as_in_json_but_with_hyphens() {
-        for metric in METRICS {
-            let word = metric.to_possible_value().unwrap();
-            assert_eq!(word.get_name(), metric.0.name().replace('_', "-"));
-            assert_eq!(MetricArg::from_str(word.get_name(), false), Ok(metric));
+        let command = Command::new("t").arg(Arg::new("metric").value_parser(metric()));
+        for (name, metric) in METRICS.iter() {
+            let found = command.clone().get_matches_from(["t", name]);
+            assert_eq!(found.get_one("metric"), Some(metric));
         }
+        assert!(METRICS.iter().any(|(name, _)| name == "clean-tempo"));
+        assert!(command.try_get_matches_from(["t", "clean_tempo"]).is_err());
     }
 }

@@ -112,7 +112,7 @@ pub(crate) fn history(days: usize, spread: impl Fn(usize) -> f64) -> Vec<Value> 
     (0..days).map(|k| line(k, k * 2, spread(k))).collect()
 }
 
-/// Holds an answer against its JSON Schema in `schemas/`.
+/// Holds an answer against its JSON Schema in `schemas/`, which also refuses a field that no schema names, wherever it is.
 #[track_caller]
 pub(crate) fn fits(answer: &Value, schema: &str) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../schemas").join(schema);
@@ -120,4 +120,23 @@ pub(crate) fn fits(answer: &Value, schema: &str) {
     let validator = jsonschema::draft202012::new(&contract).unwrap();
     let wrong: Vec<String> = validator.iter_errors(answer).map(|e| format!("{}: {e}", e.instance_path())).collect();
     assert!(wrong.is_empty(), "{schema}: {wrong:#?}");
+    for place in objects(answer, String::new()) {
+        let mut more = answer.clone();
+        more.pointer_mut(&place).unwrap()["no such field"] = json!(1);
+        // A score inside a line of an export has a schema of its own.
+        let own = place.starts_with("/score") && schema == "journal-take-1.json";
+        assert!(own || !validator.is_valid(&more), "{schema} lets an unknown field through at {place:?}");
+    }
+}
+
+/// Where an answer holds objects, as JSON pointers; of a list the first alone.
+fn objects(value: &Value, at: String) -> Vec<String> {
+    match value {
+        Value::Object(fields) => {
+            let inner: Vec<String> = fields.iter().flat_map(|(k, v)| objects(v, format!("{at}/{k}"))).collect();
+            [vec![at], inner].concat()
+        }
+        Value::Array(items) => items.first().map(|v| objects(v, format!("{at}/0"))).unwrap_or_default(),
+        _ => Vec::new(),
+    }
 }

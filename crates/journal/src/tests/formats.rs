@@ -9,45 +9,51 @@ use std::path::Path;
 /// A file as the given format left it, with `takes` takes in it.
 fn old_file(path: &Path, format: i64, takes: u32) {
     let mut db = Connection::open(path).unwrap();
-    crate::schema::migrate_to(&mut db, path, format).unwrap();
+    crate::schema::migrate_to(&mut db, path, format.min(1)).unwrap();
     let mut packer = crate::pack::Packer::new().unwrap();
     for k in 0..takes {
         let (record, report) = take(k);
         let drill = takegauge_drill::Drill::parse(&record.drill, "t").unwrap();
         let body = packer.pack(&serde_json::to_string(&report).unwrap()).unwrap();
         let step = db.transaction().unwrap();
-        if format >= 2 {
-            let hash = drill_hash(&drill);
-            crate::journal::insert(&step, None, &record, &drill, &hash, &report, (1, &body)).unwrap();
-        } else {
-            let r = record.recorded_at;
-            step.execute_batch(&format!(
-                "INSERT OR IGNORE INTO player VALUES (1, 'Ada');
-                 INSERT OR IGNORE INTO drill VALUES (1, '{}', 'Threes', '{}');
-                 INSERT INTO take VALUES ({}, 1, 1, '{}', '{}', {}, {}, {}, '{}', 'black one', '', '{}', {}, {}, {}, '{}');
-                 INSERT INTO tag VALUES ({}, 'evening'), ({}, '{}');",
-                drill_hash(&drill),
-                drill.to_toml().replace('\'', "''"),
-                k + 1,
-                record.audio_sha256,
-                record.path,
-                r.milliseconds(),
-                r.offset_s(),
-                r.day().0,
-                record.picked.text(),
-                record.note,
-                (report.timebase.tempo_bpm * 1000.0).round(),
-                report.summary.notes_reached,
-                report.summary.missed + report.summary.wrong_pitch + report.summary.extra,
-                report.findings.first().map_or("", |f| f.text.as_str()).replace('\'', "''"),
-                k + 1,
-                k + 1,
-                record.tags[1],
-            ))
-            .unwrap();
-            step.execute("INSERT INTO report VALUES (?1, 1, ?2)", rusqlite::params![k + 1, body]).unwrap();
-        }
+        let r = record.recorded_at;
+        step.execute_batch(&format!(
+            "INSERT OR IGNORE INTO player VALUES (1, 'Ada');
+             INSERT OR IGNORE INTO drill VALUES (1, '{}', 'Threes', '{}');
+             INSERT INTO take VALUES ({}, 1, 1, '{}', '{}', {}, {}, {}, '{}', 'black one', '', '{}', {}, {}, {}, '{}');
+             INSERT INTO tag VALUES ({}, 'evening'), ({}, '{}');",
+            drill_hash(&drill),
+            drill.to_toml().replace('\'', "''"),
+            k + 1,
+            record.audio_sha256,
+            record.path,
+            r.milliseconds(),
+            r.offset_s(),
+            r.day().0,
+            record.picked.text(),
+            record.note,
+            (report.timebase.tempo_bpm * 1000.0).round(),
+            report.summary.notes_reached,
+            report.summary.missed + report.summary.wrong_pitch + report.summary.extra,
+            report.findings.first().map_or("", |f| f.text.as_str()).replace('\'', "''"),
+            k + 1,
+            k + 1,
+            record.tags[1],
+        ))
+        .unwrap();
+        step.execute("INSERT INTO report VALUES (?1, 1, ?2)", rusqlite::params![k + 1, body]).unwrap();
         step.commit().unwrap();
+    }
+    crate::schema::migrate_to(&mut db, path, format).unwrap();
+    if (2..=4).contains(&format) {
+        // Figures stood in columns of their own then.
+        db.execute_batch(
+            "CREATE TABLE figure (take INTEGER NOT NULL, note_group INTEGER NOT NULL, n INTEGER NOT NULL, bias_us INTEGER,
+               PRIMARY KEY (take, note_group)) WITHOUT ROWID;
+             INSERT INTO note_group VALUES (1, 'whole take', 'all notes of the take');
+             INSERT INTO figure VALUES (1, 1, 7, 4000);",
+        )
+        .unwrap();
     }
 }
 

@@ -4,6 +4,8 @@ use super::{Place, lines};
 use crate::testing::{DRILL, report, take};
 use crate::*;
 use takegauge_review::GroupKey;
+use takegauge_review::declared::{BIAS, N, SPREAD, flat_columns};
+use takegauge_review::history::figures_of;
 
 #[test]
 fn a_take_comes_back_as_it_went_in() {
@@ -14,12 +16,41 @@ fn a_take_comes_back_as_it_went_in() {
     assert_eq!(back, TakeRecord { drill: drill.to_toml(), ..record });
     assert_eq!((score, drill.name.as_str()), (report.clone(), "Threes"));
     let points = journal.points(&Filter::default(), GroupKey::WholeTake).unwrap();
-    assert_eq!(points[0].figures.spread_ms, report.summary.spread_ms.value);
+    assert_eq!(points[0].figures.value(&SPREAD), report.summary.spread_ms.value);
     let change = report.groups.iter().find(|g| g.group == GroupKey::Change).unwrap();
     let points = journal.points(&Filter::default(), GroupKey::Change).unwrap();
-    assert_eq!(points[0].figures.spread_ci95_ms, change.spread_ci95_ms);
-    assert_eq!((points[0].figures.bias_ms, points[0].figures.n), (change.bias_ms, change.n));
+    for figure in [&SPREAD, &BIAS, &N] {
+        assert_eq!(points[0].figures.get(figure), change.figures.get(figure), "{}", figure.key);
+    }
     assert!(matches!(journal.take(2), Err(JournalError::NoTake(2))));
+}
+
+#[test]
+fn the_figures_of_every_take_are_its_reports() {
+    let place = Place::new();
+    let mut journal = place.with("j.db", 9);
+    // A scatter that reaches 0 has an upper limit alone, and slips are counted of the whole take too.
+    let (record, mut report) = take(20);
+    report.summary.slips = 2;
+    report.summary.spread_ms = serde_json::from_str(
+        r#"{"value":null,"ci95":null,"n":40,"withheld":"below 1.2 ms","reason":"below_detector","below":1.234}"#,
+    )
+    .unwrap();
+    let unresolved = report.groups[1].figures.get(&SPREAD).within([None, Some(1.5)]);
+    report.groups[1].figures.set(&SPREAD, unresolved);
+    journal.add(&record, &report).unwrap();
+    let rows = journal.figure_rows(&Filter::default()).unwrap();
+    for of_take in rows.chunk_by(|a, b| a.take.take == b.take.take) {
+        let report = journal.take(of_take[0].take.take).unwrap().2;
+        let told: Vec<_> = figures_of(&report).map(|(key, label, figures)| (key, label.to_owned(), figures)).collect();
+        let kept: Vec<_> = of_take.iter().map(|r| (r.group, r.label.clone(), r.figures.clone())).collect();
+        assert_eq!(kept, told, "take {}", of_take[0].take.take);
+    }
+    let last = &rows[rows.iter().rposition(|r| r.group == GroupKey::WholeTake).unwrap()].figures;
+    assert_eq!(
+        (last.flat(flat_columns().find(|c| c.name() == "slips").unwrap()), last.ends(&SPREAD)),
+        (Some(2.0), Some([None, Some(1.234)]))
+    );
 }
 
 #[test]
@@ -166,7 +197,7 @@ fn a_parquet_file_has_a_row_a_group() {
     takes_parquet(&rows, &mut std::fs::File::create(&path).unwrap()).unwrap();
     let reader = SerializedFileReader::new(std::fs::File::open(&path).unwrap()).unwrap();
     assert_eq!(reader.metadata().file_metadata().num_rows() as usize, rows.len());
-    assert_eq!(reader.metadata().file_metadata().schema_descr().num_columns(), 34);
+    assert_eq!(reader.metadata().file_metadata().schema_descr().num_columns(), 16 + flat_columns().count());
 }
 
 #[test]

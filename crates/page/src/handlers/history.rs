@@ -35,7 +35,7 @@ pub(crate) struct Offer {
 
 impl Asked {
     pub(crate) fn metric(&self) -> Metric {
-        Metric::ALL.into_iter().find(|m| m.name() == self.figure).unwrap_or(Metric::Spread)
+        Metric::named(&self.figure).unwrap_or(Metric::SPREAD)
     }
 
     fn drill(&self) -> Result<Option<i64>, Trouble> {

@@ -66,7 +66,7 @@ fn ladder_cell(at: &AtTempo) -> Markup {
 pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>)>) -> String {
     let page = |body| layout(Some(app), "/trend", "Trend", &["theme.js"], body);
     let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
-    let figures: Vec<_> = Metric::ALL.iter().map(|m| (m.name().to_owned(), m.words().to_owned())).collect();
+    let figures: Vec<_> = Metric::all().iter().map(|m| (m.name().to_owned(), m.words().to_owned())).collect();
     page(html! {
         form.controls action="/trend" method="get" {
             (whose(offer, asked))

@@ -1,7 +1,9 @@
 //! The report's sections.
 
+use crate::columns::{Layout, columns};
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
+use takegauge_review::declared::{BIAS, N, SMEAR, SMEAR_N, SPREAD};
 use takegauge_review::{FindingRow, GroupKey, GroupRow, Mode, SHORTEST_SMEAR, ScoreReport, caution};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
@@ -113,7 +115,7 @@ pub(super) fn string_map(r: &ScoreReport) -> Markup {
     let tuned = r.drill.tuning.split(' ').filter_map(|s| s.split_once('=')?.0.parse::<u8>().ok()).max().unwrap_or(0);
     let strings = r.changes.iter().flat_map(|c| [c.from, c.to]).max().unwrap_or(0).max(tuned);
     let cell = |from: u8, to: u8| -> Vec<&GroupRow> {
-        r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.figures).collect()
+        r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.row).collect()
     };
     html! {
         h2 { "From string to string" }
@@ -134,12 +136,12 @@ pub(super) fn string_map(r: &ScoreReport) -> Markup {
 }
 
 fn map_cell(g: &GroupRow) -> Markup {
-    let spread = words::spread(g.spread_ms, None);
+    let spread = words::spread(g.figures.value(&SPREAD), None);
     html! {
-        @match g.bias_ms { Some(b) => (signed(b)), None => span.quiet { "few" } }
+        @match g.figures.value(&BIAS) { Some(b) => (signed(b)), None => span.quiet { "few" } }
         @if !spread.is_empty() { small { "scatter " (spread) } }
-        @if let Some(s) = g.smear_ms { small { "rings " (words::rings(s, g.smear_n)) } }
-        small { "n " (g.n) }
+        @if let Some(s) = g.figures.value(&SMEAR) { small { "rings " (words::rings(s, g.figures.count(&SMEAR_N))) } }
+        small { "n " (g.figures.count(&N)) }
     }
 }
 
@@ -150,9 +152,9 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
     html! {
         h2 { "By kind of note" }
         p.quiet { "In ms; + is late, - is early, against the rest of the take; 95 % intervals. \"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few." }
-        div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(&r.groups)) }
+        div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(r.groups.iter())) }
         details { summary { "Every pair of strings and kind of change" }
-            div.scroll { (group_table(&r.changes.iter().map(|c| c.figures.clone()).collect::<Vec<_>>())) }
+            div.scroll { (group_table(r.changes.iter().map(|c| &c.row))) }
         }
     }
 }
@@ -162,24 +164,14 @@ fn hand_out(g: &GroupRow) -> bool {
     matches!(g.group, GroupKey::SameString | GroupKey::Change | GroupKey::Kind(_))
 }
 
-fn group_table(rows: &[GroupRow]) -> Markup {
-    let some = |n: usize| if n == 0 { String::new() } else { n.to_string() };
+fn group_table<'a>(rows: impl Iterator<Item = &'a GroupRow>) -> Markup {
+    let columns = columns(Layout::Page);
+    let few = |g: &GroupRow| words::few(g.figures.count(&N));
     html! { table {
-        thead { tr {
-            th scope="col" { "notes" } th scope="col" { "n" } th scope="col" { "early / late" } th scope="col" { "95 %" }
-            th scope="col" { "scatter (95 %)" } th scope="col" { "slips" } th scope="col" { "not heard" } th scope="col" { "wrong" }
-            th scope="col" { "extra" } th scope="col" { "rings over" } th scope="col" { "margin" } th scope="col" { "limit" }
-        } }
-        tbody { @for g in rows { tr.more[!hand_out(g)].few[words::few(g.n)] {
-            th scope="row" { (g.label) @if words::few(g.n) { " (few)" } }
-            td { (g.n) }
-            td { (g.bias_ms.map(signed).unwrap_or_default()) }
-            td { (g.bias_ci95_ms.map(|c| format!("{} to {}", signed(c[0]), signed(c[1]))).unwrap_or_default()) }
-            td { (words::spread(g.spread_ms, g.spread_ci95_ms)) }
-            td { (some(g.slips)) } td { (some(g.missed)) } td { (some(g.wrong_pitch)) } td { (some(g.extra)) }
-            td { (g.smear_ms.map(|ms| words::rings(ms, g.smear_n)).unwrap_or_default()) }
-            td { (g.margin.map(|m| format!("{m:.1}")).unwrap_or_default()) }
-            td { (g.limit_ms.map(|m| format!("+-{m:.0}")).unwrap_or_default()) }
+        thead { tr { th scope="col" { "notes" } @for c in &columns { th scope="col" { (c.head) } } } }
+        tbody { @for g in rows { tr.more[!hand_out(g)].few[few(g)] {
+            th scope="row" { (g.label) @if few(g) { " (few)" } }
+            @for c in &columns { td { (c.cell(&g.figures)) } }
         } } }
     } }
 }

@@ -2,12 +2,13 @@
 
 use super::canvas::{Drawing, FAMILY, Frame, PlotError, render, short};
 use super::{Format, Size, ink};
-use crate::groups::looked_at_first;
+use crate::groups::{has_figures, looked_at_first};
 use crate::words::count;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use takegauge_review::{GroupRow, ScoreReport};
+use takegauge_review::declared::{BIAS, N, SPREAD};
+use takegauge_review::{GroupRow, ScoreReport, Value};
 
 /// Most rows a plot has room for.
 const ROWS: usize = 24;
@@ -17,7 +18,7 @@ const ROWS: usize = 24;
 /// # Errors
 /// [`PlotError::Nothing`] where no group has a figure.
 pub fn changes_plot(report: &ScoreReport, size: Size, format: Format) -> Result<Vec<u8>, PlotError> {
-    let with_figures = report.groups.iter().filter(|g| g.bias_ms.is_some() || g.spread_ms.is_some());
+    let with_figures = report.groups.iter().filter(|g| has_figures(g));
     let mut rows: Vec<&GroupRow> = with_figures.clone().filter(|g| looked_at_first(g, report)).take(ROWS).collect();
     if rows.is_empty() {
         return Err(PlotError::Nothing("no group of notes has enough of them for a figure"));
@@ -29,7 +30,7 @@ pub fn changes_plot(report: &ScoreReport, size: Size, format: Format) -> Result<
 
 /// A place in the order of rows; a group without a figure of lateness comes last.
 fn latest_first(g: &GroupRow) -> f64 {
-    g.bias_ms.map_or(f64::INFINITY, |b| -b)
+    g.figures.value(&BIAS).map_or(f64::INFINITY, |b| -b)
 }
 
 struct ChangesPlot<'a> {
@@ -70,19 +71,10 @@ struct Panel {
 
 impl ChangesPlot<'_> {
     fn panels(&self) -> [Panel; 2] {
-        let bias: Vec<_> = self
-            .rows
-            .iter()
-            .map(|g| g.bias_ms.map(|b| (b, g.bias_ci95_ms.map(|c| c[0]), g.bias_ci95_ms.map(|c| c[1]))))
-            .collect();
-        let spread: Vec<_> = self
-            .rows
-            .iter()
-            .map(|g| {
-                let ci = g.spread_ci95_ms.unwrap_or([None, None]);
-                g.spread_ms.map(|s| (s.max(0.0), Some(ci[0].unwrap_or(0.0)).filter(|_| ci[1].is_some()), ci[1]))
-            })
-            .collect();
+        let of = |f| self.rows.iter().map(move |g| g.figures.get(f));
+        let bias: Vec<_> = of(&BIAS).map(|v| Some((v.value?, v.low, v.high))).collect();
+        let low = |v: Value| v.high.map(|_| v.low.unwrap_or(0.0));
+        let spread: Vec<_> = of(&SPREAD).map(|v| Some((v.value?.max(0.0), low(v), v.high))).collect();
         let furthest = |points: &[Option<Point>]| {
             let all = points.iter().flatten().flat_map(|(v, a, b)| [Some(*v), *a, *b]).flatten();
             all.map(f64::abs).fold(0.0, f64::max)
@@ -156,7 +148,7 @@ impl ChangesPlot<'_> {
             if named {
                 let (_, py) = plot.map_coordinate(&(0.0, y));
                 let (_, top) = area.get_base_pixel();
-                let text = format!("{} ({})", row.label, row.n);
+                let text = format!("{} ({})", row.label, row.figures.count(&N));
                 area.draw_text(&text, &name, (left - f.px(6.0), py - top + f.px(2.5))).map_err(PlotError::draw)?;
             }
             let Some((value, low, high)) = point else { continue };

@@ -4,10 +4,13 @@
 //! drill's other takes enters every difference (`takegauge_stats::takes`). All rows are corrected together (Holm 1979).
 
 use super::metric::Metric;
-use super::point::{GroupFigures, TakePoint};
+use super::point::TakePoint;
+use crate::Figures;
+use crate::declared::REACHED;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
@@ -32,9 +35,10 @@ pub struct GroupHistory {
 }
 
 /// `takegauge/compare/1`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct CompareReport {
     /// [`COMPARE_SCHEMA`].
+    #[schemars(extend("const" = COMPARE_SCHEMA))]
     pub schema: String,
     /// Takes of the first set.
     pub first: Vec<i64>,
@@ -47,11 +51,12 @@ pub struct CompareReport {
 }
 
 /// A difference, second less first.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct CompareRow {
     /// The group.
     pub group: GroupKey,
     /// As a player reads it.
+    #[schemars(length(min = 1))]
     pub label: String,
     /// Bias, spread or errors.
     pub measure: Metric,
@@ -66,10 +71,13 @@ pub struct CompareRow {
     /// 95 % interval, take-to-take variance included.
     pub ci95: Option<[f64; 2]>,
     /// Two-sided p.
+    #[schemars(range(min = 0.0, max = 1.0))]
     pub p: Option<f64>,
     /// Corrected over all rows.
+    #[schemars(range(min = 0.0, max = 1.0))]
     pub p_adjusted: Option<f64>,
     /// How much takes differ on their own, SD.
+    #[schemars(range(min = 0.0))]
     pub take_sd: Option<f64>,
     /// Takes behind that.
     pub takes: usize,
@@ -77,36 +85,29 @@ pub struct CompareRow {
     pub withheld: Option<String>,
 }
 
-type Measure = (Metric, Unit, fn(&GroupFigures) -> Option<TakeFigure>);
-
-const MEASURES: [Measure; 3] = [
-    (Metric::Bias, Unit::Milliseconds, |f| {
-        let [low, high] = f.bias_ci95_ms?;
-        Some(TakeFigure { value: f.bias_ms?, standard_error: (high - low) / (2.0 * REACH) })
-    }),
-    (Metric::Spread, Unit::Milliseconds, |f| {
-        let value = f.spread_ms?;
-        let standard_error = match f.spread_ci95_ms {
-            Some([Some(low), Some(high)]) => (high - low) / (2.0 * REACH),
-            // Where the interval reaches 0 only its upper end is told.
-            Some([None, Some(high)]) => (high - value).max(0.0) / REACH,
-            _ => return None,
-        };
-        Some(TakeFigure { value, standard_error })
-    }),
-    (Metric::Errors, Unit::InHundredNotes, |f| {
-        let n = f.reached as f64;
+/// A take's figure with its standard error, from its interval; errors from their number.
+fn of_take(metric: Metric, figures: &Figures) -> Option<TakeFigure> {
+    let Metric::Figure(figure) = metric else {
+        let n = figures.count(&REACHED) as f64;
         // Half an error added, so that a take without one does not claim to be exact.
-        let p = (f.errors() as f64 + 0.5) / (n + 1.0);
+        let p = (figures.errors() as f64 + 0.5) / (n + 1.0);
         let se = 100.0 * (p * (1.0 - p).max(0.0) / n).sqrt();
-        (f.reached > 0).then(|| TakeFigure { value: 100.0 * f.errors() as f64 / n, standard_error: se })
-    }),
-];
+        return (n > 0.0).then(|| TakeFigure { value: 100.0 * figures.errors() as f64 / n, standard_error: se });
+    };
+    let value = figures.value(figure)?;
+    let standard_error = match figures.ends(figure)? {
+        [Some(low), Some(high)] => (high - low) / (2.0 * REACH),
+        // Where the interval reaches 0 only its upper end is told.
+        [None, Some(high)] => (high - value).max(0.0) / REACH,
+        _ => return None,
+    };
+    Some(TakeFigure { value, standard_error })
+}
 
 /// Compares two sets of takes group by group.
 pub fn compare(first: &[i64], second: &[i64], groups: &[GroupHistory]) -> CompareReport {
     let mut rows: Vec<CompareRow> =
-        groups.iter().flat_map(|g| MEASURES.iter().filter_map(move |m| row(g, m, first, second))).collect();
+        groups.iter().flat_map(|g| Metric::compared().filter_map(move |m| row(g, m, first, second))).collect();
     let p: Vec<f64> = rows.iter().filter_map(|r| r.p).collect();
     let mut adjusted = holm(&p).unwrap_or_default().into_iter();
     for row in rows.iter_mut().filter(|r| r.p.is_some()) {
@@ -117,16 +118,16 @@ pub fn compare(first: &[i64], second: &[i64], groups: &[GroupHistory]) -> Compar
 }
 
 /// `None` where neither set has the figure.
-fn row(group: &GroupHistory, measure: &Measure, first: &[i64], second: &[i64]) -> Option<CompareRow> {
-    let (metric, unit, get) = *measure;
+fn row(group: &GroupHistory, metric: Metric, first: &[i64], second: &[i64]) -> Option<CompareRow> {
+    let get = |p: &TakePoint| of_take(metric, &p.figures);
     let of = |set: &[i64]| -> Vec<TakeFigure> {
-        group.points.iter().filter(|p| set.contains(&p.take)).filter_map(|p| get(&p.figures)).collect()
+        group.points.iter().filter(|p| set.contains(&p.take)).filter_map(get).collect()
     };
     let (a, b) = (of(first), of(second));
     if a.is_empty() && b.is_empty() {
         return None;
     }
-    let all: Vec<TakeFigure> = group.points.iter().filter_map(|p| get(&p.figures)).collect();
+    let all: Vec<TakeFigure> = group.points.iter().filter_map(get).collect();
     let between = variance(&all);
     let mean = |set: &[TakeFigure]| {
         (!set.is_empty()).then(|| set.iter().map(|f| f.value).sum::<f64>() / set.len() as f64).and_then(milli)
@@ -135,7 +136,7 @@ fn row(group: &GroupHistory, measure: &Measure, first: &[i64], second: &[i64]) -
         group: group.group,
         label: group.label.clone(),
         measure: metric,
-        unit,
+        unit: if metric == Metric::Errors { Unit::InHundredNotes } else { metric.unit() },
         first: mean(&a),
         second: mean(&b),
         difference: mean(&a).zip(mean(&b)).and_then(|(a, b)| milli(b - a)),

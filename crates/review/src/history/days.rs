@@ -4,6 +4,7 @@ use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use crate::round::milli;
 use crate::score::Unit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::trend::{Trend, trend as fit};
@@ -14,7 +15,7 @@ pub const LIKE_TEMPO: f64 = 0.04;
 const FEWEST_DAYS: usize = 8;
 
 /// A practice day.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct DayValue {
     /// 2026-03-01
     pub date: String,
@@ -25,6 +26,7 @@ pub struct DayValue {
     /// How many takes.
     pub takes: usize,
     /// Their median tempo.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
 }
 

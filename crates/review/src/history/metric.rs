@@ -1,43 +1,54 @@
 //! What is followed over the days.
 
 use super::point::TakePoint;
+use crate::declared::{BIAS, GroupFigure, MARGIN, REACHED, SPREAD, declared};
 use crate::score::Unit;
-use serde::{Deserialize, Serialize};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::borrow::Cow;
 
-/// What is followed over the days.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+/// What is followed over the days: a declared figure, or one of two that are worked out of several.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Metric {
-    /// Scatter, ms.
-    Spread,
-    /// Early (-) or late (+) on average, ms.
-    Bias,
-    /// SD of inter-onset intervals, ms.
-    Evenness,
+    /// As it is declared.
+    Figure(&'static GroupFigure),
     /// Missed, wrong and extra notes in 100.
     Errors,
-    /// Ringing over, ms.
-    Smear,
-    /// (limit - |bias|) / spread.
-    Margin,
     /// The highest tempo of the day at which a take had no error, bpm; days without such a take do not count.
     CleanTempo,
 }
 
 impl Metric {
-    /// All of them.
-    pub const ALL: [Self; 7] =
-        [Self::Spread, Self::Bias, Self::Evenness, Self::Errors, Self::Smear, Self::Margin, Self::CleanTempo];
+    /// Early (-) or late (+) on average.
+    pub const BIAS: Self = Self::Figure(&BIAS);
+    /// Scatter.
+    pub const SPREAD: Self = Self::Figure(&SPREAD);
+    /// The margin to the limit.
+    pub const MARGIN: Self = Self::Figure(&MARGIN);
+
+    /// All that a trend follows, in its order.
+    pub fn all() -> Vec<Self> {
+        let followed = declared().iter().filter_map(|f| Some((f.trend?, Self::Figure(f))));
+        let mut all: Vec<(u8, Self)> = followed.chain([(3, Self::Errors), (6, Self::CleanTempo)]).collect();
+        all.sort_by_key(|(place, _)| *place);
+        all.into_iter().map(|(_, metric)| metric).collect()
+    }
+
+    /// By its name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::all().into_iter().find(|m| m.name() == name)
+    }
+
+    /// All that two sets of takes are held against each other by.
+    pub fn compared() -> impl Iterator<Item = Self> {
+        declared().iter().filter(|f| f.compared).map(|f| Self::Figure(f)).chain([Self::Errors])
+    }
 
     /// The name in JSON.
     pub fn name(self) -> &'static str {
         match self {
-            Self::Spread => "spread",
-            Self::Bias => "bias",
-            Self::Evenness => "evenness",
+            Self::Figure(f) => f.name(),
             Self::Errors => "errors",
-            Self::Smear => "smear",
-            Self::Margin => "margin",
             Self::CleanTempo => "clean_tempo",
         }
     }
@@ -45,12 +56,8 @@ impl Metric {
     /// As a player reads it.
     pub fn words(self) -> &'static str {
         match self {
-            Self::Spread => "scatter",
-            Self::Bias => "early (-) or late (+) on average",
-            Self::Evenness => "unevenness of the intervals",
+            Self::Figure(f) => f.words,
             Self::Errors => "errors in 100 notes",
-            Self::Smear => "ringing over",
-            Self::Margin => "margin",
             Self::CleanTempo => "highest tempo without an error",
         }
     }
@@ -58,23 +65,48 @@ impl Metric {
     /// Of its values.
     pub fn unit(self) -> Unit {
         match self {
-            Self::Spread | Self::Bias | Self::Evenness | Self::Smear => Unit::Milliseconds,
+            Self::Figure(f) => f.unit,
+            Self::Errors => Unit::None,
             Self::CleanTempo => Unit::BeatsAMinute,
-            Self::Errors | Self::Margin => Unit::None,
         }
     }
 
     /// Its value in one take.
     pub fn value(self, p: &TakePoint) -> Option<f64> {
-        let f = &p.figures;
         match self {
-            Self::Spread => f.spread_ms,
-            Self::Bias => f.bias_ms,
-            Self::Evenness => f.evenness_ms,
-            Self::Errors => (f.reached > 0).then(|| 100.0 * f.errors() as f64 / f.reached as f64),
-            Self::Smear => f.smear_ms,
-            Self::Margin => f.margin,
+            Self::Figure(figure) => p.figures.value(figure),
+            Self::Errors => {
+                let reached = p.figures.count(&REACHED);
+                (reached > 0).then(|| 100.0 * p.figures.errors() as f64 / reached as f64)
+            }
             Self::CleanTempo => (p.take_errors == 0 && p.take_notes > 0).then_some(p.tempo_bpm),
         }
+    }
+}
+
+impl Serialize for Metric {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_str(self.name())
+    }
+}
+
+impl<'de> Deserialize<'de> for Metric {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let name = Cow::<str>::deserialize(d)?;
+        Self::named(&name).ok_or_else(|| serde::de::Error::custom(format!("no figure is called {name:?}")))
+    }
+}
+
+impl JsonSchema for Metric {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Metric".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({"enum": Self::all().into_iter().map(Self::name).collect::<Vec<_>>()})
     }
 }

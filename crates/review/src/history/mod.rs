@@ -16,5 +16,5 @@ pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compa
 pub use days::{DayValue, LIKE_TEMPO, by_day, is_like, usual_tempo};
 pub use metric::Metric;
 pub use plan::{PLAN_SCHEMA, PlanLine, PlanReport, Practised, plan};
-pub use point::{GroupFigures, TakePoint, figures_of};
+pub use point::{TakePoint, figures_of, whole_take};
 pub use trend::{LineFit, Series, TREND_SCHEMA, TrendReport, TrendRow, Verdict, trend};

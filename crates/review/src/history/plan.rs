@@ -10,6 +10,8 @@ use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use super::trend::STEADY_MS;
 use crate::caution::caution;
+use crate::declared::MARGIN as MARGIN_FIGURE;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::trend::is_steady;
@@ -33,26 +35,29 @@ pub struct Practised {
 }
 
 /// `takegauge/plan/1`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct PlanReport {
     /// [`PLAN_SCHEMA`].
+    #[schemars(extend("const" = PLAN_SCHEMA))]
     pub schema: String,
     /// The day it is for.
     pub today: String,
     /// The most urgent first.
     pub lines: Vec<PlanLine>,
     /// What to heed.
+    #[schemars(length(min = 1))]
     pub cautions: Vec<String>,
 }
 
 /// One drill.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct PlanLine {
     /// Whose.
     pub player: String,
     /// Which.
     pub drill: String,
     /// The tempo it stands at.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
     /// The last day it was practised.
     pub last_day: String,
@@ -67,8 +72,10 @@ pub struct PlanLine {
     /// What to try, where it may go up.
     pub next_tempo_bpm: Option<f64>,
     /// What to do, in a sentence.
+    #[schemars(length(min = 1))]
     pub what: String,
     /// Why.
+    #[schemars(length(min = 1))]
     pub why: String,
 }
 
@@ -157,8 +164,8 @@ fn distinct_days(points: &[TakePoint]) -> Vec<i32> {
 }
 
 fn stalled(points: &[TakePoint]) -> Option<String> {
-    let days = by_day(Metric::Spread, points);
-    let (fitted, weeks) = fit_days(&days, Metric::Spread.unit()).ok()?;
+    let days = by_day(Metric::SPREAD, points);
+    let (fitted, weeks) = fit_days(&days, Metric::SPREAD.unit()).ok()?;
     let span = weeks.last().copied()?;
     let interval = fitted.line.slope.interval;
     let steady = Sample::new(&weeks).is_ok_and(|w| is_steady(&fitted, w, STEADY_MS));
@@ -178,7 +185,7 @@ fn may_go_up(points: &[TakePoint], days: &[i32]) -> bool {
         let takes: Vec<&TakePoint> = points.iter().filter(|p| p.day == **day).collect();
         let notes: usize = takes.iter().map(|p| p.take_notes).sum();
         let errors: usize = takes.iter().map(|p| p.take_errors).sum();
-        let mut margins: Vec<f64> = takes.iter().filter_map(|p| p.figures.margin).collect();
+        let mut margins: Vec<f64> = takes.iter().filter_map(|p| p.figures.value(&MARGIN_FIGURE)).collect();
         margins.sort_by(f64::total_cmp);
         notes >= FEWEST_NOTES
             && 100.0 * errors as f64 <= ERRORS_IN_100 * notes as f64

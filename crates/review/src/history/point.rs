@@ -1,51 +1,8 @@
 //! What one take adds to a history: the figures of one group of its notes.
 
-use crate::{GroupKey, GroupRow, ScoreReport};
+use crate::declared::{EVENNESS, EXTRA, MISSED, N, REACHED, SLIPS, SMEAR, SMEAR_N, SPREAD, WRONG_PITCH};
+use crate::{Figures, GroupKey, ScoreReport, Value};
 use serde::{Deserialize, Serialize};
-
-/// The figures of a group of notes in one take; fields as in [`GroupRow`].
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
-pub struct GroupFigures {
-    /// Notes with a time.
-    pub n: usize,
-    /// Early (-) or late (+) on average, ms.
-    pub bias_ms: Option<f64>,
-    /// Its 95 % interval.
-    pub bias_ci95_ms: Option<[f64; 2]>,
-    /// Scatter within places, ms.
-    pub spread_ms: Option<f64>,
-    /// Its 95 % interval; the lower end is `None` where it reaches 0.
-    pub spread_ci95_ms: Option<[Option<f64>; 2]>,
-    /// Notes beyond 4 MAD.
-    pub slips: usize,
-    /// Notes reached.
-    pub reached: usize,
-    /// Not heard.
-    pub missed: usize,
-    /// At another pitch.
-    pub wrong_pitch: usize,
-    /// Extra attacks.
-    pub extra: usize,
-    /// Median ringing over, ms.
-    pub smear_ms: Option<f64>,
-    /// Notes behind it.
-    pub smear_n: usize,
-    /// SD of intervals, ms.
-    pub evenness_ms: Option<f64>,
-    /// (limit - |bias|) / spread.
-    pub margin: Option<f64>,
-    /// Its standard error.
-    pub margin_se: Option<f64>,
-    /// A quarter of the shorter neighbouring note distance, ms.
-    pub limit_ms: Option<f64>,
-}
-
-impl GroupFigures {
-    /// Missed, wrong and extra together.
-    pub fn errors(&self) -> usize {
-        self.missed + self.wrong_pitch + self.extra
-    }
-}
 
 /// One take in a history: one group of its notes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -64,61 +21,41 @@ pub struct TakePoint {
     pub take_errors: usize,
     /// Notes reached of the whole take.
     pub take_notes: usize,
-    /// The group's figures.
-    pub figures: GroupFigures,
+    /// The group's figures; from the journal those alone that a history looks at.
+    pub figures: Figures,
 }
 
-/// A report's groups with their names and labels, the whole take first.
-pub fn figures_of(report: &ScoreReport) -> Vec<(GroupKey, String, GroupFigures)> {
+/// The figures of a whole take, as far as a report tells them of it.
+pub fn whole_take(report: &ScoreReport) -> Figures {
     let s = &report.summary;
     let mut smears: Vec<f64> = report.notes.iter().filter_map(|n| n.smear_ms).collect();
     smears.sort_by(f64::total_cmp);
-    let whole = GroupFigures {
-        n: s.spread_ms.n,
-        spread_ms: s.spread_ms.value,
-        spread_ci95_ms: match (s.spread_ms.ci95, s.spread_ms.below) {
-            (Some([low, high]), _) => Some([Some(low), Some(high)]),
-            (None, below) => below.map(|limit| [None, Some(limit)]),
-        },
-        reached: s.notes_reached,
-        missed: s.missed,
-        wrong_pitch: s.wrong_pitch,
-        extra: s.extra,
-        smear_ms: middle(&smears),
-        smear_n: smears.len(),
-        evenness_ms: s.ioi_sd_ms.value,
-        slips: s.slips,
-        ..GroupFigures::default()
-    };
-    let rows = report.groups.iter().map(|g| (g.group, g.label.clone(), GroupFigures::from(g)));
-    std::iter::once((GroupKey::WholeTake, "all notes of the take".to_owned(), whole)).chain(rows).collect()
+    let spread = &s.spread_ms;
+    let ends = spread.ci95.map_or([None, spread.below], |ci| ci.map(Some));
+    let counts = [
+        (&N, spread.n),
+        (&SLIPS, s.slips),
+        (&REACHED, s.notes_reached),
+        (&MISSED, s.missed),
+        (&WRONG_PITCH, s.wrong_pitch),
+        (&EXTRA, s.extra),
+        (&SMEAR_N, smears.len()),
+    ];
+    let figures = Figures::default()
+        .with(&SPREAD, Value::number(spread.value).within(ends))
+        .with(&SMEAR, Value::number(middle(&smears)))
+        .with(&EVENNESS, Value::number(s.ioi_sd_ms.value));
+    counts.into_iter().fold(figures, |all, (figure, n)| all.with(figure, Value::count(n)))
+}
+
+/// A report's groups with their keys and labels, the whole take first.
+pub fn figures_of(report: &ScoreReport) -> impl Iterator<Item = (GroupKey, &str, Figures)> {
+    let rows = report.groups.iter().map(|g| (g.group, g.label.as_str(), g.figures.clone()));
+    std::iter::once((GroupKey::WholeTake, "all notes of the take", whole_take(report))).chain(rows)
 }
 
 /// Median of sorted values.
 pub(crate) fn middle(sorted: &[f64]) -> Option<f64> {
     let n = sorted.len();
     (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
-}
-
-impl From<&GroupRow> for GroupFigures {
-    fn from(g: &GroupRow) -> Self {
-        Self {
-            n: g.n,
-            bias_ms: g.bias_ms,
-            bias_ci95_ms: g.bias_ci95_ms,
-            spread_ms: g.spread_ms,
-            spread_ci95_ms: g.spread_ci95_ms,
-            slips: g.slips,
-            reached: g.reached,
-            missed: g.missed,
-            wrong_pitch: g.wrong_pitch,
-            extra: g.extra,
-            smear_ms: g.smear_ms,
-            smear_n: g.smear_n,
-            evenness_ms: g.evenness_ms,
-            margin: g.margin,
-            margin_se: g.margin_se,
-            limit_ms: g.limit_ms,
-        }
-    }
 }

@@ -1,8 +1,13 @@
 //! Made-up histories through the public functions.
 
 use super::*;
-use crate::GroupKey;
+use crate::declared::{BIAS, EVENNESS, MARGIN, N, REACHED, SPREAD};
+use crate::{Figures, GroupKey, Value};
 use takegauge_stats::Seeded;
+
+fn scatter(ms: f64) -> Value {
+    Value::number(Some(ms)).within([Some(ms - 1.0), Some(ms + 1.0)])
+}
 
 fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
     TakePoint {
@@ -13,14 +18,11 @@ fn point(take: i64, day: i32, tempo_bpm: f64, spread: f64) -> TakePoint {
         picked_best: Some(false),
         take_errors: 0,
         take_notes: 100,
-        figures: GroupFigures {
-            n: 40,
-            reached: 40,
-            spread_ms: Some(spread),
-            spread_ci95_ms: Some([Some(spread - 1.0), Some(spread + 1.0)]),
-            margin: Some(3.0),
-            ..GroupFigures::default()
-        },
+        figures: Figures::default()
+            .with(&N, Value::count(40))
+            .with(&REACHED, Value::count(40))
+            .with(&SPREAD, scatter(spread))
+            .with(&MARGIN, Value::number(Some(3.0))),
     }
 }
 
@@ -33,7 +35,7 @@ fn a_day_is_one_value_and_the_best_tempo_is_the_days_highest() {
     let mut points =
         vec![point(1, 5, 150.0, 3.0), point(2, 5, 160.0, 9.0), point(3, 5, 155.0, 4.0), point(4, 6, 170.0, 5.0)];
     points[3].take_errors = 2;
-    let days = by_day(Metric::Spread, &points);
+    let days = by_day(Metric::SPREAD, &points);
     assert_eq!(days.iter().map(|d| (d.value, d.takes)).collect::<Vec<_>>(), [(4.0, 3), (5.0, 1)]);
     let clean = by_day(Metric::CleanTempo, &points);
     assert_eq!(clean.iter().map(|d| d.value).collect::<Vec<_>>(), [160.0]);
@@ -50,14 +52,14 @@ fn the_usual_tempo_has_the_most_days_about_it() {
 #[test]
 fn what_cannot_be_followed_is_withheld_with_the_reason() {
     let few: Vec<TakePoint> = (0..7).map(|d| point(d.into(), d, 160.0, 3.0 + f64::from(d))).collect();
-    let report = trend("Ada", "Threes", Some([153.6, 166.4]), &[series(Metric::Spread, &few)]);
+    let report = trend("Ada", "Threes", Some([153.6, 166.4]), &[series(Metric::SPREAD, &few)]);
     assert!(
         report.rows[0].fit.is_none() && report.rows[0].text.contains("7 practice days so far"),
         "{:?}",
         report.rows[0]
     );
     let flat: Vec<TakePoint> = (0..12).map(|d| point(d.into(), d, 160.0, 3.0)).collect();
-    let report = trend("Ada", "Threes", None, &[series(Metric::Spread, &flat), series(Metric::Bias, &flat)]);
+    let report = trend("Ada", "Threes", None, &[series(Metric::SPREAD, &flat), series(Metric::BIAS, &flat)]);
     assert!(report.rows[0].text.contains("all 12 practice days have the same value, 3"), "{}", report.rows[0].text);
     assert!(report.rows[1].text.contains("0 practice days"));
 }
@@ -68,13 +70,13 @@ fn the_question_stands_alone_and_the_others_are_corrected() {
     let points: Vec<TakePoint> = (0..24)
         .map(|d| {
             let mut p = point(d.into(), d * 2, 160.0, 9.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
-            p.figures.evenness_ms = Some(12.0 - 0.2 * f64::from(d) + 0.5 * rng.normal());
-            p.figures.bias_ms = Some(rng.normal());
+            let even = Value::number(Some(12.0 - 0.2 * f64::from(d) + 0.5 * rng.normal()));
+            p.figures = p.figures.with(&EVENNESS, even).with(&BIAS, Value::number(Some(rng.normal())));
             p.picked_best = Some(d == 3);
             p
         })
         .collect();
-    let asked = [Metric::Spread, Metric::Evenness, Metric::Bias].map(|m| series(m, &points));
+    let asked = [Metric::SPREAD, Metric::Figure(&EVENNESS), Metric::BIAS].map(|m| series(m, &points));
     let report = trend("Ada", "Threes", None, &asked);
     let fits: Vec<&LineFit> = report.rows.iter().filter_map(|r| r.fit.as_ref()).collect();
     assert_eq!(fits.iter().map(|f| f.p_adjusted.is_some()).collect::<Vec<_>>(), [false, true, true]);
@@ -86,7 +88,7 @@ fn the_question_stands_alone_and_the_others_are_corrected() {
     assert_eq!(report.remarks.len(), 1);
     assert!(report.remarks[0].contains("1 of 24 takes was") && report.remarks[0].contains("flatter"));
     let unsaid: Vec<TakePoint> = points.iter().map(|p| TakePoint { picked_best: None, ..p.clone() }).collect();
-    let report = trend("Ada", "Threes", None, &[series(Metric::Spread, &unsaid)]);
+    let report = trend("Ada", "Threes", None, &[series(Metric::SPREAD, &unsaid)]);
     assert!(report.remarks[0].contains("nobody said") && report.remarks[0].contains("flatter"), "{:?}", report.remarks);
 }
 
@@ -101,8 +103,9 @@ fn unchanged_pairs_of_takes_are_rarely_called_different() {
             let points: Vec<TakePoint> = (0..30)
                 .map(|k| {
                     let mut p = point(k, k as i32, 160.0, 20.0 + 2.0 * rng.normal());
-                    p.figures.spread_ci95_ms = p.figures.spread_ms.map(|s| [Some(s - 0.98), Some(s + 0.98)]);
-                    p.figures.reached = 0;
+                    let spread = p.figures.get(&SPREAD);
+                    let ends = [spread.value.map(|s| s - 0.98), spread.value.map(|s| s + 0.98)];
+                    p.figures = p.figures.with(&SPREAD, spread.within(ends)).with(&REACHED, Value::count(0));
                     p
                 })
                 .collect();
@@ -137,7 +140,7 @@ fn a_drill_goes_up_after_two_good_days_and_the_longest_rest_comes_first() {
     let mut rested = Practised { drill: "threes".into(), ..fresh.clone() };
     for p in &mut rested.points {
         p.day -= 10;
-        p.figures.margin = Some(1.0);
+        p.figures = p.figures.clone().with(&MARGIN, Value::number(Some(1.0)));
     }
     let report = plan(&[fresh, rested], 3, "day 3");
     let told: Vec<_> = report.lines.iter().map(|l| (l.drill.as_str(), l.due, l.next_tempo_bpm)).collect();

@@ -10,6 +10,7 @@ use super::point::TakePoint;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
@@ -35,9 +36,10 @@ pub struct Series<'a> {
 }
 
 /// `takegauge/trend/1`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct TrendReport {
     /// [`TREND_SCHEMA`].
+    #[schemars(extend("const" = TREND_SCHEMA))]
     pub schema: String,
     /// Whose.
     pub player: String,
@@ -52,11 +54,12 @@ pub struct TrendReport {
 }
 
 /// One series.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct TrendRow {
     /// The group.
     pub group: GroupKey,
     /// As a player reads it.
+    #[schemars(length(min = 1))]
     pub label: String,
     /// Which figure.
     pub metric: Metric,
@@ -71,11 +74,12 @@ pub struct TrendRow {
     /// Why no line is drawn.
     pub withheld: Option<String>,
     /// One or two plain sentences.
+    #[schemars(length(min = 1))]
     pub text: String,
 }
 
 /// Line and test.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct LineFit {
     /// Per week.
     pub slope_a_week: f64,
@@ -90,8 +94,10 @@ pub struct LineFit {
     /// 95 % interval.
     pub change_ci95: [f64; 2],
     /// Two-sided p of Mann-Kendall, exact for few days.
+    #[schemars(range(min = 0.0, max = 1.0))]
     pub p: f64,
     /// Corrected for the number of further series; `None` for the question itself.
+    #[schemars(range(min = 0.0, max = 1.0))]
     pub p_adjusted: Option<f64>,
     /// The smallest change over the span that these days show with a chance of 80 %.
     pub smallest_change_shown: f64,
@@ -100,13 +106,14 @@ pub struct LineFit {
     /// By how much it widens the variance.
     pub variance_factor: f64,
     /// SD of the days about the line.
+    #[schemars(range(min = 0.0))]
     pub day_sd: f64,
     /// What the test and the interval say.
     pub verdict: Verdict,
 }
 
 /// What a trend's line says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
     /// A change beyond chance.

@@ -1,6 +1,8 @@
 //! Figures of the report: estimates, groups, findings, plan.
 
 use crate::round::{interval, milli};
+use crate::value::Figures;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_stats::Estimate;
@@ -9,7 +11,11 @@ use super::kinds::{Measure, Reason, Unit};
 use crate::group_key::GroupKey;
 
 /// An estimate with its 95 % interval. Where `value` is `null`, `withheld` says why.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
+#[schemars(extend(
+    "if" = {"properties": {"value": {"type": "null"}}},
+    "then" = {"properties": {"withheld": {"type": "string", "minLength": 1}}}
+))]
 pub struct Figure {
     /// The estimate.
     pub value: Option<f64>,
@@ -40,7 +46,7 @@ impl Figure {
 }
 
 /// `summary`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Summary {
     /// Two plain sentences, and a third where it is doubtful that the drill was played.
     pub headline: Vec<String>,
@@ -55,6 +61,7 @@ pub struct Summary {
     /// Attacks that are no note of the drill.
     pub extra: usize,
     /// Notes a second at the tempo played.
+    #[schemars(range(min = 0.0))]
     pub notes_a_second: f64,
     /// Scatter within places of the line, the detector's variance taken off, ms.
     pub spread_ms: Figure,
@@ -62,8 +69,10 @@ pub struct Summary {
     #[serde(default)]
     pub slips: usize,
     /// The detector's own error that was taken off, ms.
+    #[schemars(range(min = 0.0))]
     pub detector_sd_ms: f64,
     /// Scatter as it came, drift and detector included, ms.
+    #[schemars(range(min = 0.0))]
     pub raw_sd_ms: Option<f64>,
     /// SD of inter-onset intervals of single-step neighbours, ms.
     pub ioi_sd_ms: Figure,
@@ -72,60 +81,21 @@ pub struct Summary {
     /// See `leaves_on_up`.
     pub leaves_on_down: usize,
     /// Strokes, inside and outside are the drill's: said in every output.
+    #[schemars(length(min = 1))]
     pub strokes_note: String,
 }
 
 /// One of `groups`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct GroupRow {
     /// Which notes.
     pub group: GroupKey,
     /// As a player reads it: "from string 3 to 2".
+    #[schemars(length(min = 1))]
     pub label: String,
-    /// Notes with a time in it.
-    pub n: usize,
-    /// Places of the line that it covers.
-    pub places: usize,
-    /// Against the notes in no found group, ms.
-    pub bias_ms: Option<f64>,
-    /// 95 % interval.
-    pub bias_ci95_ms: Option<[f64; 2]>,
-    /// Scatter within places, detector's variance taken off, ms.
-    pub spread_ms: Option<f64>,
-    /// 95 % interval; the lower end is `null` where it reaches 0.
-    pub spread_ci95_ms: Option<[Option<f64>; 2]>,
-    /// Notes beyond 4 MAD, counted apart.
-    pub slips: usize,
-    /// Notes of it reached.
-    pub reached: usize,
-    /// Not heard.
-    pub missed: usize,
-    /// Wilson 95 %, per cent of reached.
-    pub missed_ci95_pct: Option<[f64; 2]>,
-    /// At another pitch.
-    pub wrong_pitch: usize,
-    /// Wilson 95 %.
-    pub wrong_pitch_ci95_pct: Option<[f64; 2]>,
-    /// Extra attacks just before a note of it.
-    pub extra: usize,
-    /// Wilson 95 %.
-    pub extra_ci95_pct: Option<[f64; 2]>,
-    /// Median ringing over, ms.
-    pub smear_ms: Option<f64>,
-    /// Notes with a ringing-over figure.
-    pub smear_n: usize,
-    /// Mean level against the same strings' other notes, dB; `null` with few notes or a driven recording.
-    pub level_db: Option<f64>,
-    /// SD of the intervals that end on its notes, ms.
-    pub evenness_ms: Option<f64>,
-    /// (limit - |bias|) / spread.
-    pub margin: Option<f64>,
-    /// Its standard error.
-    pub margin_se: Option<f64>,
-    /// A quarter of the shorter neighbouring note distance, ms.
-    pub limit_ms: Option<f64>,
-    /// The chance that the next note lands outside the limit, per cent.
-    pub outside_pct: Option<f64>,
+    /// Its figures, as they are declared.
+    #[serde(flatten)]
+    pub figures: Figures,
     /// "about 1 note in 60 lands outside +-23 ms"
     pub outside_text: Option<String>,
     /// Why figures are missing.
@@ -133,7 +103,7 @@ pub struct GroupRow {
 }
 
 /// `search`: how findings were sought.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct SearchSection {
@@ -153,11 +123,13 @@ pub struct SearchSection {
 }
 
 /// One of `changes`: the same figures for a pair of strings and kind of change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct ChangeRow {
     /// String left.
+    #[schemars(range(min = 1, max = 9))]
     pub from: u8,
     /// String reached.
+    #[schemars(range(min = 1, max = 9))]
     pub to: u8,
     /// Kind.
     pub kind: Option<ChangeKind>,
@@ -167,17 +139,18 @@ pub struct ChangeRow {
     pub adjacent: bool,
     /// The figures; `group` is "3>2 inside".
     #[serde(flatten)]
-    pub figures: GroupRow,
+    pub row: GroupRow,
 }
 
 /// One of `findings`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct FindingRow {
     /// Which notes.
     pub group: GroupKey,
     /// What of them.
     pub measure: Measure,
     /// As a player reads the group: "from string 3 to 2".
+    #[schemars(length(min = 1))]
     pub label: String,
     /// How much.
     pub value: f64,
@@ -188,10 +161,12 @@ pub struct FindingRow {
     /// Notes in the group.
     pub n: usize,
     /// Corrected over all groups tried.
+    #[schemars(range(min = 0.0, max = 1.0))]
     pub p_adjusted: Option<f64>,
     /// Whether one note shifted so much can be heard; `null` where that is not the question.
     pub above_hearing_limit: Option<bool>,
     /// One plain sentence.
+    #[schemars(length(min = 1))]
     pub text: String,
     /// What to try, in words.
     pub advice: String,
@@ -204,7 +179,7 @@ pub struct FindingRow {
 }
 
 /// `curious`
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Curious {
@@ -231,7 +206,7 @@ pub struct Curious {
 }
 
 /// `along`: what changes along the take.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Along {
@@ -250,7 +225,7 @@ pub struct Along {
 }
 
 /// `reliability`
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Reliability {
@@ -259,6 +234,7 @@ pub struct Reliability {
     /// Notes reached.
     pub notes: usize,
     /// Exact (Clopper-Pearson) one-sided upper 95 % limit of errors in 100 notes.
+    #[schemars(range(min = 0.0))]
     pub at_most_in_100: Option<f64>,
     /// Repeats without an error.
     pub clean_repeats: usize,
@@ -267,15 +243,18 @@ pub struct Reliability {
     /// Passes played whole.
     pub whole_passes: usize,
     /// In words.
+    #[schemars(length(min = 1))]
     pub text: String,
 }
 
 /// One of `plan`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct PlanItem {
     /// What.
+    #[schemars(length(min = 1))]
     pub what: String,
     /// Why.
+    #[schemars(length(min = 1))]
     pub why: String,
     /// A drill file's text.
     pub drill_toml: String,

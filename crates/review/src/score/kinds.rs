@@ -1,9 +1,10 @@
 //! The small types of the reports' fields, with their names in JSON.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// How the grid was placed in time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Mode {
     /// Offset and tempo fitted to the playing.
@@ -13,7 +14,7 @@ pub enum Mode {
 }
 
 /// What a finding is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Measure {
     /// Early or late on average.
@@ -39,7 +40,7 @@ pub enum Measure {
 }
 
 /// The unit of a figure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 pub enum Unit {
     /// Milliseconds.
     #[serde(rename = "ms")]
@@ -77,10 +78,21 @@ impl Unit {
             Self::None => "",
         }
     }
+
+    /// What names of such figures end in.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            Self::Milliseconds => "_ms",
+            Self::Decibels => "_db",
+            Self::PerCent => "_pct",
+            Self::BeatsAMinute => "_bpm",
+            Self::InHundredNotes | Self::Ratio | Self::None => "",
+        }
+    }
 }
 
 /// Why a figure is withheld, sorted by what would bring it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Reason {
     /// More notes, intervals or takes are needed.

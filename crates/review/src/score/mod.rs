@@ -13,6 +13,7 @@ pub use figures::*;
 pub use kinds::*;
 pub use rows::*;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_align::TempoFrom;
 use takegauge_audio::Health;
@@ -22,9 +23,10 @@ use takegauge_drill::{Picking, Stroke};
 pub const SCORE_SCHEMA: &str = "takegauge/score/1";
 
 /// Everything one take's report says.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct ScoreReport {
     /// [`SCORE_SCHEMA`].
+    #[schemars(extend("const" = SCORE_SCHEMA))]
     pub schema: String,
     /// What was read.
     pub take: TakeSection,
@@ -65,6 +67,7 @@ pub struct ScoreReport {
     /// How findings were sought and what they had to pass.
     pub search: SearchSection,
     /// What to heed where this report speaks of tiredness, ceilings or repetitions.
+    #[schemars(length(min = 1))]
     pub cautions: Vec<String>,
     /// Outline of the waveform for plots; left out of JSON unless asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -72,7 +75,7 @@ pub struct ScoreReport {
 }
 
 /// `take`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct TakeSection {
     /// As the user named it.
     pub path: String,
@@ -83,17 +86,19 @@ pub struct TakeSection {
     /// Which were listened to, in words.
     pub channel_used: String,
     /// Decoded length.
+    #[schemars(range(min = 0.0))]
     pub duration_s: f64,
 }
 
 /// `drill`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct DrillSection {
     /// As its file says.
     pub name: String,
     /// Picked and legato notes over all repeats.
     pub notes: usize,
     /// Quarter notes a minute, as its file says.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
     /// Grid steps a beat.
     pub steps_per_beat: u8,
@@ -108,11 +113,12 @@ pub struct DrillSection {
 }
 
 /// `timebase`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct TimebaseSection {
     /// Where the drill's first step falls in the take.
     pub offset_s: f64,
     /// As played.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
     /// Played over asked, in per cent, signed.
     pub tempo_error_pct: f64,

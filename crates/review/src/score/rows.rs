@@ -1,15 +1,18 @@
 //! Rows of the report: notes, extra attacks, stretches set aside, passes, the waveform.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_align::Status;
 use takegauge_drill::{ChangeKind, Stroke};
 
 /// A change of string, on the note that arrives.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct ChangeOfNote {
     /// String left.
+    #[schemars(range(min = 1, max = 9))]
     pub from: u8,
     /// String reached.
+    #[schemars(range(min = 1, max = 9))]
     pub to: u8,
     /// `null` where a legato note or a chord stands on either side.
     pub kind: Option<ChangeKind>,
@@ -22,7 +25,12 @@ pub struct ChangeOfNote {
 }
 
 /// One of `notes`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[schemars(extend(
+    "if" = {"properties": {"played_s": {"type": "number"}}},
+    "then" = {"properties": {"deviation_ms": {"type": "number"}, "uncertainty_ms": {"type": "number"}}},
+    "else" = {"properties": {"deviation_ms": {"type": "null"}}}
+))]
 pub struct NoteRow {
     /// 0.. over all repeats, the same for every take of a drill.
     pub index: usize,
@@ -43,14 +51,18 @@ pub struct NoteRow {
     /// Deviation from the pass's smooth local tempo.
     pub local_deviation_ms: Option<f64>,
     /// One standard deviation of `played_s`.
+    #[schemars(range(min = 0.0))]
     pub uncertainty_ms: Option<f64>,
     /// 1 = nearest the floor.
+    #[schemars(range(min = 1, max = 9))]
     pub string: u8,
     /// From the capo.
     pub fret: u8,
     /// Sounding pitch.
+    #[schemars(range(max = 127))]
     pub midi: u8,
     /// What was heard, where a pitch was.
+    #[schemars(range(max = 127))]
     pub heard_midi: Option<u8>,
     /// The drill's stroke; `null` on legato notes.
     pub stroke: Option<Stroke>,
@@ -61,6 +73,7 @@ pub struct NoteRow {
     /// Peak level after the attack, dBFS.
     pub level_db: Option<f64>,
     /// Ringing over of the string left.
+    #[schemars(range(min = 0.0))]
     pub smear_ms: Option<f64>,
     /// Why `smear_ms` is withheld at a change.
     pub smear_withheld: Option<String>,
@@ -70,13 +83,14 @@ pub struct NoteRow {
 }
 
 /// One of `extra`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct ExtraRow {
     /// When.
     pub played_s: f64,
     /// Peak level, dBFS.
     pub level_db: f64,
     /// What pitch, where one was heard.
+    #[schemars(range(max = 127))]
     pub heard_midi: Option<u8>,
     /// The note it follows; `null` before the first.
     pub after_index: Option<usize>,
@@ -85,18 +99,19 @@ pub struct ExtraRow {
 }
 
 /// One of `set_aside`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct SetAsideRow {
     /// From.
     pub from_s: f64,
     /// To.
     pub to_s: f64,
     /// In plain words.
+    #[schemars(length(min = 1))]
     pub why: String,
 }
 
 /// `tool`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct ToolSection {
     /// Of takegauge.
     pub version: String,
@@ -105,13 +120,14 @@ pub struct ToolSection {
 }
 
 /// One of `passes`
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct PassRow {
     /// From 0.
     pub pass: usize,
     /// Where the drill's first step falls.
     pub offset_s: f64,
     /// As played.
+    #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
     /// First attack.
     pub from_s: f64,
@@ -122,7 +138,7 @@ pub struct PassRow {
 }
 
 /// Outline of the waveform.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Waveform {
     /// One pair a step.
     pub step_s: f64,

@@ -9,7 +9,7 @@ use serde_json::json;
 use std::io::{BufRead, BufReader, BufWriter, ErrorKind, Write};
 use std::path::Path;
 use takegauge_journal::{Added, FigureRow, Filter, Journal, JournalError};
-use takegauge_report::{FIGURE_NAMES, csv_line, figure_cells, jams};
+use takegauge_report::{csv_line, figure_cells, figure_names, jams};
 
 pub(crate) fn export(args: &ExportArgs, journal: &Journal) -> Outcome {
     let which = filter(&args.filter, journal)?;
@@ -95,10 +95,9 @@ fn all_read(unreadable: &[String], journal: &Journal) -> Outcome {
 }
 
 fn csv(rows: &[FigureRow]) -> String {
-    let mut out = format!(
-        "take,player,drill,drill_id,recorded_at,day,path,tempo_bpm,picked,guitar,microphone,tags,note,group,label,\
-         {FIGURE_NAMES}\r\n"
-    );
+    let of_take =
+        "take,player,drill,drill_id,recorded_at,day,path,tempo_bpm,picked,guitar,microphone,tags,note,group,label";
+    let mut out = format!("{of_take},{}\r\n", figure_names().join(","));
     for FigureRow { take: t, group, label, figures } in rows {
         let mut cells = vec![
             t.take.to_string(),

@@ -16,7 +16,7 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
     which.player = Some(one_player(args.filter.player.as_deref(), config, journal)?);
     let drill = one_drill(&mut which, journal)?;
     let player = which.player.clone().unwrap_or_default();
-    let report = journal.trend(&which, (&player, &drill), args.group.as_deref(), args.metric.0).map_err(wrong)?;
+    let report = journal.trend(&which, (&player, &drill), args.group.as_deref(), args.metric).map_err(wrong)?;
     if let Some(path) = &args.plot {
         let format = Format::of(path).map_err(Fault::usage)?;
         match report.rows.first().map(|row| trend_plot(&report, row, Size::default(), format)) {
