@@ -5,6 +5,8 @@ mod common;
 
 use common::{Desk, audio, err, history, line, out, takegauge};
 use serde_json::{Value, json};
+use takegauge_journal::{Filter, Journal};
+use takegauge_review::GroupKey;
 
 #[test]
 fn tables_fit_the_terminal() {
@@ -154,4 +156,58 @@ fn what_was_done_is_told_as_json_and_nothing_else() {
     assert_eq!(told(&["backup", copy.to_str().unwrap()])["path"].as_str(), copy.to_str());
     let saved = desk.path("saved.db");
     assert_eq!(told(&["check", "--salvage", saved.to_str().unwrap()])["takes"], 3);
+}
+
+/// Recordings through the binary, the journal read by itself: what it keeps is what the reports say, figure by figure.
+#[test]
+fn the_journal_keeps_every_figure_of_every_report() {
+    let desk = Desk::new();
+    let takes = [
+        "acoustic_room",
+        "driven_ticks_soft",
+        "ladder_140",
+        "ladder_220",
+        "late_inside",
+        "mixed_errors",
+        "restarts",
+        "smear_one_pair",
+    ];
+    let mut reports = Vec::new();
+    for name in takes {
+        let mut score = takegauge(desk.dir.path());
+        score.arg("score").arg(audio(&format!("{name}.flac"))).arg("--drill").arg(audio(&format!("{name}.toml")));
+        score.args(["--player", "Ada", "-q", "--json", "-", "--journal-file"]).arg(desk.journal());
+        let output = score.output().unwrap();
+        assert!(output.status.success(), "{name}: {}", err(&output));
+        reports.push(serde_json::from_slice::<Value>(&output.stdout).unwrap());
+    }
+    let rows = Journal::open(&desk.journal()).unwrap().figure_rows(&Filter::default()).unwrap();
+    let (mut compared, mut slips) = (0, 0);
+    for (report, name) in reports.iter().zip(takes) {
+        let kept: Vec<_> = rows.iter().filter(|r| r.take.path.contains(&format!("{name}.flac"))).collect();
+        let (whole, groups) = kept.split_first().unwrap();
+        let told = report["groups"].as_array().unwrap();
+        assert!(whole.group == GroupKey::WholeTake && groups.len() == told.len() && !told.is_empty(), "{name}");
+        for row in groups {
+            let of = told.iter().find(|g| g["group"] == row.group.to_string()).unwrap();
+            assert_eq!(of["label"], row.label.as_str());
+            let figures = serde_json::to_value(&row.figures).unwrap();
+            // Beside the figures a row has its two names and two sentences.
+            assert_eq!(figures.as_object().unwrap().len() + 4, of.as_object().unwrap().len());
+            for (key, figure) in figures.as_object().unwrap() {
+                assert_eq!(figure, &of[key], "{name}, {}: {key}", row.group);
+                compared += 1;
+            }
+        }
+        let (figures, summary) = (serde_json::to_value(&whole.figures).unwrap(), &report["summary"]);
+        for (key, of) in [("missed", "missed"), ("wrong_pitch", "wrong_pitch"), ("extra", "extra"), ("slips", "slips")]
+        {
+            assert_eq!(figures[key], summary[of], "{name}: {key}");
+        }
+        assert_eq!(figures["reached"], summary["notes_reached"]);
+        assert_eq!(figures["spread_ms"], summary["spread_ms"]["value"]);
+        assert_eq!(figures["evenness_ms"], summary["ioi_sd_ms"]["value"]);
+        slips += figures["slips"].as_u64().unwrap();
+    }
+    assert!(compared > 5_000 && slips > 0, "{compared} figures compared, {slips} slips among the takes");
 }

@@ -3,8 +3,8 @@
 //! Columns: `take` int64; `player`, `drill`, `drill_id` string; `recorded_at` timestamp (ms, UTC); `utc_offset_s`
 //! int32; `day` date (the player's own); `path` string; `tempo_bpm` double; `picked`, `guitar`, `microphone`, `tags`
 //! (joined with a comma), `note`, `group`, `label` string; then the figures as they are
-//! declared (`takegauge_review::declared`): counts int32, all else double, null where withheld, each followed by the ends of
-//! its interval.
+//! declared (`takegauge_review::declared`): counts int32, all else double, null where withheld or not known, each followed by
+//! the ends of its interval.
 
 use crate::error::{JournalError, Result};
 use crate::query::FigureRow;
@@ -94,7 +94,8 @@ fn field(name: &str, column: &Column) -> std::result::Result<Type, ParquetError>
             (Physical::INT64, Some(ms), Repetition::REQUIRED)
         }
         Column::Figure(c) if !c.is_count() => (Physical::DOUBLE, None, Repetition::OPTIONAL),
-        Column::Int(_) | Column::Figure(_) => (Physical::INT32, None, Repetition::REQUIRED),
+        Column::Figure(_) => (Physical::INT32, None, Repetition::OPTIONAL),
+        Column::Int(_) => (Physical::INT32, None, Repetition::REQUIRED),
         Column::Date(_) => (Physical::INT32, Some(LogicalType::Date), Repetition::REQUIRED),
         Column::Text(_) => (Physical::BYTE_ARRAY, Some(LogicalType::String), Repetition::REQUIRED),
         Column::Number(_) => (Physical::DOUBLE, None, Repetition::OPTIONAL),
@@ -120,8 +121,9 @@ fn fill(
         }
         (Column::Figure(c), ColumnWriter::Int32ColumnWriter(w)) => {
             // `as` saturates; a count was a whole number before.
-            let counts: Vec<i32> = rows.iter().map(|r| r.figures.flat(*c).unwrap_or(0.0) as i32).collect();
-            w.write_batch(&counts, None, None)?;
+            let counts: Vec<Option<i32>> = rows.iter().map(|r| r.figures.flat(*c).map(|n| n as i32)).collect();
+            let there: Vec<i16> = counts.iter().map(|n| i16::from(n.is_some())).collect();
+            w.write_batch(&counts.into_iter().flatten().collect::<Vec<_>>(), Some(&there), None)?;
         }
         (column @ (Column::Number(_) | Column::Figure(_)), ColumnWriter::DoubleColumnWriter(w)) => {
             let value = |r: &FigureRow| match column {

@@ -18,7 +18,7 @@ pub struct GroupFigure {
     pub interval_key: &'static str,
     /// Of its value.
     pub unit: Unit,
-    /// Whether it is a whole number that is always there.
+    /// Whether it is a whole number.
     pub is_count: bool,
     /// Whether it may lie below 0.
     pub signed: bool,
@@ -356,7 +356,7 @@ impl FlatColumn {
         }
     }
 
-    /// Whether it holds whole numbers that are always there.
+    /// Whether it holds whole numbers.
     pub fn is_count(&self) -> bool {
         self.figure.is_count && self.part == Part::Value
     }

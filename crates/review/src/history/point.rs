@@ -1,8 +1,9 @@
 //! What one take adds to a history: the figures of one group of its notes.
 
-use crate::declared::{EVENNESS, EXTRA, MISSED, N, REACHED, SLIPS, SMEAR, SMEAR_N, SPREAD, WRONG_PITCH};
+use crate::declared::{EVENNESS, EXTRA, MISSED, N, PLACES, REACHED, SLIPS, SMEAR, SMEAR_N, SPREAD, WRONG_PITCH};
 use crate::{Figures, GroupKey, ScoreReport, Value};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 
 /// One take in a history: one group of its notes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -32,8 +33,11 @@ pub fn whole_take(report: &ScoreReport) -> Figures {
     smears.sort_by(f64::total_cmp);
     let spread = &s.spread_ms;
     let ends = spread.ci95.map_or([None, spread.below], |ci| ci.map(Some));
+    let places: BTreeSet<usize> =
+        report.notes.iter().filter(|n| n.local_deviation_ms.is_some()).map(|n| n.position).collect();
     let counts = [
         (&N, spread.n),
+        (&PLACES, places.len()),
         (&SLIPS, s.slips),
         (&REACHED, s.notes_reached),
         (&MISSED, s.missed),
