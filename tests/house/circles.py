@@ -20,8 +20,6 @@ KNOWN = {
     "listen: appeal, decide",
     "listen: plain, plain::attack_flux",
     "measure: repeats, second_look",
-    "page: ask, guard, handlers, handlers::drills, handlers::history, handlers::results, handlers::takes, jobs, server, "
-    "sound, state, trouble, upload, views, views::drills, views::history, views::send, views::takes",
     "review: along, declared, figures, findings, scatter, search, tell, value",
     "review: ladder, ladder::remarks, ladder::search",
     "stats: ladder, ladder::cells, ladder::curve, ladder::null, ladder::profile",

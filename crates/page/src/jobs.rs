@@ -3,8 +3,8 @@
 
 use crate::Scorer;
 use crate::error::PageError;
-use crate::state::lock;
 use crate::trouble::Trouble;
+use crate::work::lock;
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -152,6 +152,56 @@ impl Jobs {
         }
     }
 
+    /// Has a recording scored when its turn comes; its number.
+    pub(crate) fn start(self: &Arc<Self>, sent: Sent) -> u64 {
+        let sent = Arc::new(sent);
+        let number = self.add(Arc::clone(&sent));
+        let jobs = Arc::clone(self);
+        tokio::spawn(async move {
+            // Never closed, so the turn always comes.
+            let Ok(turn) = Arc::clone(&jobs.turn).acquire_owned().await else { return };
+            let Ok(job) = jobs.get(number) else { return };
+            if job.over() {
+                return;
+            }
+            let shared = Arc::clone(&jobs);
+            let work = tokio::task::spawn_blocking(move || {
+                // The place is free again when the work has ended, not when somebody stopped waiting for it.
+                let _turn = turn;
+                let until = Instant::now() + LONGEST;
+                let progress = |share: f64| {
+                    let go_on = !job.stop.load(Ordering::Relaxed) && Instant::now() < until;
+                    shared.change(number, |j| {
+                        if go_on && !j.over() {
+                            j.stage = Stage::Working(share.clamp(0.0, 1.0));
+                        }
+                    });
+                    go_on
+                };
+                progress(0.0);
+                let scored = shared.scorer.score(&sent.file, &sent.name, &sent.drill, sent.tempo_bpm, &progress);
+                match scored {
+                    Err(_) if Instant::now() >= until => Err(format!(
+                        "it took longer than {} minutes; cut it into shorter takes",
+                        LONGEST.as_secs() / 60
+                    )),
+                    other => other,
+                }
+            });
+            let stage = match work.await {
+                Ok(Ok(report)) => Stage::Done(Arc::new(report)),
+                Ok(Err(why)) => Stage::Failed(why),
+                Err(e) => Stage::Failed(format!("scoring stopped: {e}")),
+            };
+            jobs.change(number, |j| {
+                if !matches!(j.stage, Stage::Stopped) {
+                    j.stage = stage;
+                }
+            });
+        });
+        number
+    }
+
     fn add(&self, sent: Arc<Sent>) -> u64 {
         let mut list = lock(&self.list);
         let number = list.last_key_value().map_or(1, |(last, _)| last + 1);
@@ -179,55 +229,6 @@ impl Job {
             _ => Err(Trouble::NotFound("This take is not scored yet.".into())),
         }
     }
-}
-
-/// Has a recording scored when its turn comes; its number.
-pub(crate) fn start(app: &Arc<crate::state::App>, sent: Sent) -> u64 {
-    let sent = Arc::new(sent);
-    let number = app.jobs.add(Arc::clone(&sent));
-    let app = Arc::clone(app);
-    tokio::spawn(async move {
-        // Never closed, so the turn always comes.
-        let Ok(turn) = Arc::clone(&app.jobs.turn).acquire_owned().await else { return };
-        let Ok(job) = app.jobs.get(number) else { return };
-        if job.over() {
-            return;
-        }
-        let shared = Arc::clone(&app);
-        let work = tokio::task::spawn_blocking(move || {
-            // The place is free again when the work has ended, not when somebody stopped waiting for it.
-            let _turn = turn;
-            let until = Instant::now() + LONGEST;
-            let progress = |share: f64| {
-                let go_on = !job.stop.load(Ordering::Relaxed) && Instant::now() < until;
-                shared.jobs.change(number, |j| {
-                    if go_on && !j.over() {
-                        j.stage = Stage::Working(share.clamp(0.0, 1.0));
-                    }
-                });
-                go_on
-            };
-            progress(0.0);
-            let scored = shared.jobs.scorer.score(&sent.file, &sent.name, &sent.drill, sent.tempo_bpm, &progress);
-            match scored {
-                Err(_) if Instant::now() >= until => {
-                    Err(format!("it took longer than {} minutes; cut it into shorter takes", LONGEST.as_secs() / 60))
-                }
-                other => other,
-            }
-        });
-        let stage = match work.await {
-            Ok(Ok(report)) => Stage::Done(Arc::new(report)),
-            Ok(Err(why)) => Stage::Failed(why),
-            Err(e) => Stage::Failed(format!("scoring stopped: {e}")),
-        };
-        app.jobs.change(number, |j| {
-            if !matches!(j.stage, Stage::Stopped) {
-                j.stage = stage;
-            }
-        });
-    });
-    number
 }
 
 /// The file in a folder that its program holds locked.

@@ -6,11 +6,17 @@
 //! come, and the name of an uploaded file is shown, never used as a path. Other users of the same machine reach the port
 //! too: nothing is shown without the key that stands in the printed address, or the cookie that it is traded for.
 
+mod answer;
 mod ask;
+mod choice;
 mod error;
+mod forms;
+mod frame;
 mod guard;
 mod handlers;
 mod jobs;
+mod options;
+mod routes;
 mod server;
 mod slow;
 mod sound;
@@ -18,9 +24,11 @@ mod state;
 mod trouble;
 mod upload;
 mod views;
+mod work;
 
 pub use error::PageError;
-pub use server::{Options, Server, interrupted};
+pub use options::Options;
+pub use server::{Server, interrupted};
 
 use std::path::Path;
 use takegauge_drill::Drill;

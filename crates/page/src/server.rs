@@ -3,14 +3,13 @@
 use crate::error::PageError;
 use crate::slow::{Crowd, Slow};
 use crate::state::App;
-use crate::{Scorer, guard, handlers};
+use crate::{Options, Scorer, guard, routes};
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
 use std::future::Future;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -26,19 +25,6 @@ const READ_WITHIN: Duration = Duration::from_secs(10);
 const HEAD_BYTES: usize = 32 * 1024;
 /// How long open requests may take once the server is to stop.
 const LAST_WORDS: Duration = Duration::from_secs(2);
-
-/// How to serve.
-#[derive(Debug, Clone)]
-pub struct Options {
-    /// Port on 127.0.0.1; 0 takes a free one.
-    pub port: u16,
-    /// Largest recording, bytes.
-    pub upload_limit: u64,
-    /// The journal; it need not be there yet.
-    pub journal: Option<PathBuf>,
-    /// Whose playing it is where nothing else says so.
-    pub player: Option<String>,
-}
 
 /// A server whose port is open; it answers once [`Server::run`] is called.
 #[derive(Debug)]
@@ -97,7 +83,7 @@ impl Server {
 }
 
 async fn accept(listener: tokio::net::TcpListener, app: Arc<App>, stop: impl Future<Output = ()>) {
-    let router = guard::around(handlers::router(Arc::clone(&app)), app);
+    let router = guard::around(routes::router(Arc::clone(&app)), app);
     let crowd = Crowd::new(CONNECTIONS);
     let graceful = GracefulShutdown::new();
     let mut stop = std::pin::pin!(stop);

@@ -3,26 +3,22 @@
 //! A take in the journal says where its recording was. It is played only if the bytes there are still those that were
 //! scored (SHA-256), so a journal from elsewhere cannot make this server hand out other files.
 
-use crate::state::{App, blocking, lock};
+use crate::state::App;
 use crate::trouble::Trouble;
+use crate::work::{blocking, lock};
 use axum::body::{Body, Bytes};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::try_unfold;
-use std::collections::BTreeMap;
 use std::io::SeekFrom;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::SystemTime;
 use takegauge_audio::media_type;
 use takegauge_journal::file_hash;
 use tokio::io::{AsyncReadExt, AsyncSeekExt};
 
 /// Bytes read at a time.
 const PIECE: u64 = 64 << 10;
-
-/// Recordings whose hash was taken, with size and time at that moment.
-pub(crate) type Checked = BTreeMap<PathBuf, (u64, Option<SystemTime>, String)>;
 
 /// Whether the file at `path` is the one that was scored.
 pub(crate) async fn is_same(app: &Arc<App>, path: PathBuf, sha256: String) -> Result<bool, Trouble> {

@@ -3,18 +3,22 @@
 use crate::Scorer;
 use crate::error::PageError;
 use crate::jobs::Jobs;
-use crate::server::Options;
-use crate::sound::Checked;
+use crate::options::Options;
 use crate::trouble::Trouble;
+use crate::work::{blocking, lock};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
+use std::time::SystemTime;
 use takegauge_drill::Drill;
 use takegauge_journal::Journal;
 
 /// Drill files that may be sent in one start; the oldest go first.
 const OWN_DRILLS: usize = 50;
+
+/// Recordings whose hash was taken, with size and time at that moment.
+pub(crate) type Checked = BTreeMap<PathBuf, (u64, Option<SystemTime>, String)>;
 
 pub(crate) struct App {
     hosts: [String; 2],
@@ -31,7 +35,7 @@ pub(crate) struct App {
     journal: Mutex<Option<Journal>>,
     writer: Mutex<Option<Journal>>,
     own_drills: Mutex<BTreeMap<u64, Drill>>,
-    pub(crate) jobs: Jobs,
+    pub(crate) jobs: Arc<Jobs>,
     pub(crate) sounds: Mutex<Checked>,
 }
 
@@ -58,11 +62,6 @@ fn same(own: &[u8], given: &[u8]) -> bool {
     own.len() == given.len() && own.iter().zip(given).fold(0, |differs, (a, b)| differs | (a ^ b)) == 0
 }
 
-/// A lock whose holder panicked guards data that is still whole: every change here is one step.
-pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
 impl App {
     pub(crate) fn new(options: &Options, port: u16, scorer: Arc<dyn Scorer>) -> Result<Self, PageError> {
         let there = options.journal.as_deref().filter(|p| p.is_file());
@@ -80,7 +79,7 @@ impl App {
             journal: Mutex::new(journal),
             writer: Mutex::default(),
             own_drills: Mutex::default(),
-            jobs: Jobs::new(scorer)?,
+            jobs: Arc::new(Jobs::new(scorer)?),
             sounds: Mutex::default(),
         })
     }
@@ -197,14 +196,4 @@ impl App {
 
 pub(crate) fn no_journal() -> Trouble {
     Trouble::NotFound("There is no journal yet. Keep a take in it first, or name one with --journal-file.".into())
-}
-
-/// Runs what may wait for the disk or the processor away from the threads that answer.
-pub(crate) async fn blocking<T: Send + 'static>(
-    work: impl FnOnce() -> Result<T, Trouble> + Send + 'static,
-) -> Result<T, Trouble> {
-    match tokio::task::spawn_blocking(work).await {
-        Ok(done) => done,
-        Err(e) => Err(Trouble::Inside(format!("The work stopped: {e}."))),
-    }
 }

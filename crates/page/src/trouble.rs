@@ -1,6 +1,6 @@
 //! What a page says where it cannot give what was asked.
 
-use crate::views;
+use crate::frame;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use takegauge_journal::JournalError;
@@ -64,6 +64,6 @@ fn sentence(text: &str) -> String {
 impl IntoResponse for Trouble {
     fn into_response(self) -> Response {
         let (status, text) = self.parts();
-        (status, Html(views::trouble(text))).into_response()
+        (status, Html(frame::trouble(text))).into_response()
     }
 }

@@ -1,7 +1,8 @@
 //! Taking in a recording: counted while it comes, in a file whose name is made here.
 
-use crate::handlers::{DrillChoice, one_line};
-use crate::jobs::{self, Sent};
+use crate::choice::DrillChoice;
+use crate::forms::one_line;
+use crate::jobs::Sent;
 use crate::state::App;
 use crate::trouble::Trouble;
 use axum::body::Body;
@@ -59,7 +60,7 @@ pub(crate) async fn take_in(
     let now = std::time::SystemTime::now;
     let recorded_at = about.recorded_ms.and_then(RecordedAt::local).or_else(|| RecordedAt::of_file(now()));
     let recorded_at = recorded_at.ok_or_else(|| Trouble::Inside("This machine's clock has no time.".into()))?;
-    let number = jobs::start(&app, Sent { name, drill, tempo_bpm, recorded_at, file });
+    let number = app.jobs.start(Sent { name, drill, tempo_bpm, recorded_at, file });
     Ok((StatusCode::CREATED, [(header::LOCATION, format!("/results/{number}"))]).into_response())
 }
 

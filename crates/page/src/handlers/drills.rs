@@ -1,6 +1,7 @@
 //! Drills: those that come with the program, those of the journal, those sent here.
 
-use super::{DrillChoice, page};
+use crate::answer::page;
+use crate::choice::{DrillChoice, choices};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::views;
@@ -11,32 +12,11 @@ use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
 use takegauge_drill::Drill;
 
-/// A drill to choose: what stands in the form, what is read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Choice {
-    /// "ready", "journal" or "own".
-    pub(crate) kind: &'static str,
-    pub(crate) key: String,
-    pub(crate) name: String,
-}
-
-/// All drills that may be chosen, those that were sent or played before first.
-pub(crate) async fn choices(app: &Arc<App>) -> Result<Vec<Choice>, Trouble> {
-    let own = app.own_drills().into_iter().rev().map(|(n, name)| Choice { kind: "own", key: n.to_string(), name });
-    let kept = app.journal(|j| Ok(j.drills()?)).await?.unwrap_or_default().into_iter();
-    let kept = kept.map(|d| Choice { kind: "journal", key: d.id.to_string(), name: d.name });
-    let ready = takegauge_drill::built_in().filter_map(|b| {
-        let name = b.drill().ok()?.name;
-        Some(Choice { kind: "ready", key: b.name.to_owned(), name })
-    });
-    Ok(own.chain(kept).chain(ready).collect())
-}
-
-pub(super) async fn list(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
+pub(crate) async fn list(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
     Ok(page(views::drills(&app, &choices(&app).await?)))
 }
 
-pub(super) async fn one(
+pub(crate) async fn one(
     State(app): State<Arc<App>>,
     Path((kind, name)): Path<(String, String)>,
 ) -> Result<Response, Trouble> {
@@ -47,7 +27,7 @@ pub(super) async fn one(
 }
 
 /// Takes the text of a drill file; answers with its number and name, or says where it is wrong.
-pub(super) async fn add(State(app): State<Arc<App>>, body: Bytes) -> Result<Response, Trouble> {
+pub(crate) async fn add(State(app): State<Arc<App>>, body: Bytes) -> Result<Response, Trouble> {
     let text = std::str::from_utf8(&body).map_err(|_| Trouble::Wrong("A drill is a text file in UTF-8.".into()))?;
     let drill = Drill::parse(text, "your drill").map_err(|e| Trouble::Wrong(e.to_string()))?;
     let name = drill.name.clone();

@@ -1,10 +1,11 @@
 //! Recordings that were dropped here: how far they are, their report, keeping it.
 
-use super::takes::{note, tags};
-use super::{one_line, page, to};
+use crate::answer::{page, to};
+use crate::forms::{note, one_line, tags};
 use crate::jobs::Stage;
-use crate::state::{App, blocking};
+use crate::state::App;
 use crate::trouble::Trouble;
+use crate::work::blocking;
 use crate::{sound, views};
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, header};
@@ -16,7 +17,7 @@ use takegauge_audio::media_type;
 use takegauge_journal::{Picked, TakeRecord, file_hash};
 use takegauge_report::{SoundAt, score_sections};
 
-pub(super) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let job = app.jobs.get(number)?;
     let Stage::Done(report) = &job.stage else { return Ok(page(views::waiting(&app, number, &job))) };
     let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
@@ -26,7 +27,7 @@ pub(super) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) ->
     Ok(page(views::result(&app, number, &job, report, &players, sections)))
 }
 
-pub(super) async fn state(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+pub(crate) async fn state(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let (over, share) = match app.jobs.get(number)?.stage {
         Stage::Waiting => (false, 0.0),
         Stage::Working(share) => (false, share),
@@ -37,18 +38,18 @@ pub(super) async fn state(State(app): State<Arc<App>>, Path(number): Path<u64>) 
 }
 
 /// Ends the scoring.
-pub(super) async fn stop(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+pub(crate) async fn stop(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     app.jobs.get(number)?;
     app.jobs.stop(number);
     Ok(to("/"))
 }
 
-pub(super) async fn json(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
+pub(crate) async fn json(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let report = app.jobs.get(number)?.report()?;
     Ok(([(header::CONTENT_TYPE, "application/json")], takegauge_report::json(&*report)).into_response())
 }
 
-pub(super) async fn sound(
+pub(crate) async fn sound(
     State(app): State<Arc<App>>,
     Path(number): Path<u64>,
     headers: HeaderMap,
@@ -57,7 +58,7 @@ pub(super) async fn sound(
 }
 
 #[derive(Debug, Deserialize)]
-pub(super) struct Keep {
+pub(crate) struct Keep {
     player: String,
     #[serde(default)]
     note: String,
@@ -72,7 +73,7 @@ pub(super) struct Keep {
 }
 
 /// Puts a result into the journal, which is made if there is none yet.
-pub(super) async fn keep(
+pub(crate) async fn keep(
     State(app): State<Arc<App>>,
     Path(number): Path<u64>,
     Form(form): Form<Keep>,

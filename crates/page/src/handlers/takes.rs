@@ -1,6 +1,7 @@
 //! Takes of the journal.
 
-use super::{one_line, page, there, to};
+use crate::answer::{page, there, to};
+use crate::forms::{TakesOffer as Offer, Wanted, filter, note, tags};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{sound, views};
@@ -12,51 +13,11 @@ use serde::Deserialize;
 use std::path::PathBuf;
 use std::sync::Arc;
 use takegauge_audio::media_type;
-use takegauge_journal::{Day, DrillRow, Filter, TakeRow};
+use takegauge_journal::Filter;
 use takegauge_report::{SoundAt, score_html, score_sections};
 use takegauge_review::ScoreReport;
 
-/// Takes on one page of the list.
-pub(crate) const ON_A_PAGE: usize = 100;
-/// Characters of a note, and of all tags together.
-const NOTE: usize = 4000;
-const TAGS: usize = 500;
-
-/// Which takes, as the form has it: empty fields let everything through.
-#[derive(Debug, Clone, Default, Deserialize)]
-#[serde(default)]
-pub(crate) struct Wanted {
-    pub(crate) player: String,
-    pub(crate) drill: String,
-    pub(crate) tag: String,
-    pub(crate) since: String,
-    pub(crate) until: String,
-    pub(crate) page: usize,
-}
-
-/// What the form's lists offer.
-pub(crate) struct Offer {
-    pub(crate) players: Vec<String>,
-    pub(crate) drills: Vec<DrillRow>,
-    pub(crate) rows: Vec<TakeRow>,
-    pub(crate) on_shelf: usize,
-}
-
-fn filter(wanted: &Wanted) -> Result<Filter, Trouble> {
-    let text = |t: &str| (!t.trim().is_empty()).then(|| t.trim().to_owned());
-    let day = |t: &str| text(t).map(|t| t.parse::<Day>().map_err(Trouble::Wrong)).transpose();
-    let drill = |t: String| t.parse::<i64>().map_err(|_| Trouble::NotFound("The journal has no such drill.".into()));
-    Ok(Filter {
-        player: text(&wanted.player),
-        drills: text(&wanted.drill).map(drill).transpose()?.map(|d| vec![d]),
-        since: day(&wanted.since)?,
-        until: day(&wanted.until)?,
-        tag: text(&wanted.tag),
-        ..Filter::default()
-    })
-}
-
-pub(super) async fn list(State(app): State<Arc<App>>, Query(wanted): Query<Wanted>) -> Result<Response, Trouble> {
+pub(crate) async fn list(State(app): State<Arc<App>>, Query(wanted): Query<Wanted>) -> Result<Response, Trouble> {
     let which = filter(&wanted)?;
     let work = move |j: &mut takegauge_journal::Journal| {
         let mut rows = j.list(&which)?;
@@ -75,7 +36,7 @@ fn report(text: &str) -> Result<ScoreReport, Trouble> {
     serde_json::from_str(text).map_err(|e| Trouble::Inside(format!("The stored score cannot be read: {e}.")))
 }
 
-pub(super) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
+pub(crate) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let (record, text) = fetch(&app, take).await?;
     let report = report(&text)?;
     let file = PathBuf::from(&record.path);
@@ -85,13 +46,13 @@ pub(super) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> R
     Ok(page(views::take(&app, take, &record, &report, sections)))
 }
 
-pub(super) async fn json(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
+pub(crate) async fn json(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let (_, text) = fetch(&app, take).await?;
     Ok(([(header::CONTENT_TYPE, "application/json")], text).into_response())
 }
 
 /// The report as one file to keep or send.
-pub(super) async fn file(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
+pub(crate) async fn file(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let (_, text) = fetch(&app, take).await?;
     let html = score_html(&report(&text)?);
     let save = format!("attachment; filename=\"take-{take}.html\"");
@@ -99,7 +60,7 @@ pub(super) async fn file(State(app): State<Arc<App>>, Path(take): Path<i64>) -> 
         .into_response())
 }
 
-pub(super) async fn sound(
+pub(crate) async fn sound(
     State(app): State<Arc<App>>,
     Path(take): Path<i64>,
     headers: HeaderMap,
@@ -114,27 +75,14 @@ pub(super) async fn sound(
 }
 
 #[derive(Debug, Deserialize)]
-pub(super) struct Notes {
+pub(crate) struct Notes {
     #[serde(default)]
     note: String,
     #[serde(default)]
     tags: String,
 }
 
-/// Tags as typed: words between commas.
-pub(super) fn tags(text: &str) -> Vec<String> {
-    let all: String = text.chars().take(TAGS).collect();
-    let mut tags: Vec<String> = all.split(',').map(|t| one_line(t, 60)).filter(|t| !t.is_empty()).collect();
-    tags.sort();
-    tags.dedup();
-    tags
-}
-
-pub(super) fn note(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control() || *c == '\n').take(NOTE).collect::<String>().trim().to_owned()
-}
-
-pub(super) async fn annotate(
+pub(crate) async fn annotate(
     State(app): State<Arc<App>>,
     Path(take): Path<i64>,
     Form(form): Form<Notes>,
@@ -144,7 +92,7 @@ pub(super) async fn annotate(
     Ok(to(&format!("/takes/{take}")))
 }
 
-pub(super) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
+pub(crate) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let which = Filter { takes: Some(vec![take]), ..Filter::default() };
     let gone = there(app.change(move |j| Ok(j.delete(&which, &format!("deleting take {take}"))?)).await?)?;
     if gone == 0 {
@@ -153,7 +101,7 @@ pub(super) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -
     Ok(to("/takes"))
 }
 
-pub(super) async fn undo(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
+pub(crate) async fn undo(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
     let undone = there(app.change(|j| Ok(j.undo()?)).await?)?;
     match undone {
         None => Err(Trouble::Wrong("There is nothing to take back.".into())),

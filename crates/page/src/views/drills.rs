@@ -1,7 +1,8 @@
 //! The drills, and one drill with a place to drop takes of it.
 
-use super::{layout, send::form};
-use crate::handlers::Choice;
+use super::send::form;
+use crate::choice::Choice;
+use crate::frame::layout;
 use crate::state::App;
 use maud::html;
 use takegauge_drill::Drill;
@@ -18,7 +19,7 @@ pub(crate) fn drills(app: &App, all: &[Choice]) -> String {
             }
         }
     };
-    layout(Some(app), "/drills", "Drills", &["theme.js"], body)
+    layout(Some(app.token()), "/drills", "Drills", &["theme.js"], body)
 }
 
 pub(crate) fn drill(app: &App, drill: &Drill, all: &[Choice], chosen: Option<&Choice>) -> String {
@@ -33,5 +34,5 @@ pub(crate) fn drill(app: &App, drill: &Drill, all: &[Choice], chosen: Option<&Ch
         pre tabindex="0" { (drill.show()) }
         details { summary { "The drill, as a file" } pre tabindex="0" { (drill.to_toml()) } }
     };
-    layout(Some(app), "", &drill.name, &["theme.js", "send.js"], body)
+    layout(Some(app.token()), "", &drill.name, &["theme.js", "send.js"], body)
 }

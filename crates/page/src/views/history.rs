@@ -1,7 +1,7 @@
 //! Players, trend, ladder, comparison, plan.
 
-use super::{address, layout, ms, no_journal, plot, same, select};
-use crate::handlers::{Asked, HistoryOffer as Offer};
+use crate::forms::{Asked, HistoryOffer as Offer};
+use crate::frame::{address, layout, ms, no_journal, plot, same, select};
 use crate::state::App;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
@@ -25,7 +25,7 @@ pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
         ids.len()
     };
     let body = html! {
-        @if all.is_empty() { (no_journal(app)) }
+        @if all.is_empty() { (no_journal(app.may_keep())) }
         @else { div.scroll tabindex="0" role="region" aria-label="Players" { table {
             thead { tr {
                 th scope="col" { "player" } th scope="col" { "takes" } th scope="col" { "drills" } th scope="col" { "last" } th.words scope="col" { "show" }
@@ -39,7 +39,7 @@ pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
             } } }
         } } }
     };
-    layout(Some(app), "/players", "Players", &["theme.js"], body)
+    layout(Some(app.token()), "/players", "Players", &["theme.js"], body)
 }
 
 fn whose(offer: &Offer, asked: &Asked) -> Markup {
@@ -64,8 +64,8 @@ fn ladder_cell(at: &AtTempo) -> Markup {
 }
 
 pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>)>) -> String {
-    let page = |body| layout(Some(app), "/trend", "Trend", &["theme.js"], body);
-    let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
+    let page = |body| layout(Some(app.token()), "/trend", "Trend", &["theme.js"], body);
+    let Some((offer, asked, report)) = found else { return page(no_journal(app.may_keep())) };
     let figures: Vec<_> = Metric::all().iter().map(|m| (m.name().to_owned(), m.words().to_owned())).collect();
     page(html! {
         form.controls action="/trend" method="get" {
@@ -105,8 +105,8 @@ fn days(row: &TrendRow) -> Markup {
 }
 
 pub(crate) fn ladder(app: &App, found: Option<&(Offer, Asked, Option<LadderReport>)>) -> String {
-    let page = |body| layout(Some(app), "/ladder", "Ladder", &["theme.js"], body);
-    let Some((offer, asked, report)) = found else { return page(no_journal(app)) };
+    let page = |body| layout(Some(app.token()), "/ladder", "Ladder", &["theme.js"], body);
+    let Some((offer, asked, report)) = found else { return page(no_journal(app.may_keep())) };
     page(html! {
         form.controls action="/ladder" method="get" { (whose(offer, asked)) button type="submit" { "Show" } }
         @match report {
@@ -162,7 +162,7 @@ pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) 
             } }
         }
     };
-    layout(Some(app), "/compare", "Compare", &["theme.js"], body)
+    layout(Some(app.token()), "/compare", "Compare", &["theme.js"], body)
 }
 
 fn difference(r: &CompareRow) -> Markup {
@@ -176,8 +176,8 @@ fn difference(r: &CompareRow) -> Markup {
 }
 
 pub(crate) fn plan(app: &App, asked: &Asked, found: Option<&(Vec<String>, PlanReport)>) -> String {
-    let page = |body| layout(Some(app), "/plan", "Plan", &["theme.js"], body);
-    let Some((players, report)) = found else { return page(no_journal(app)) };
+    let page = |body| layout(Some(app.token()), "/plan", "Plan", &["theme.js"], body);
+    let Some((players, report)) = found else { return page(no_journal(app.may_keep())) };
     let players = [vec![(String::new(), "all".to_owned())], same(players)].concat();
     page(html! {
         form.controls action="/plan" method="get" { (select("Player", "player", &asked.player, &players)) button type="submit" { "Show" } }

@@ -1,7 +1,8 @@
 //! The first page: drop a recording on a drill; and the page that waits for its score.
 
-use super::{layout, no_journal, takes::rows, token};
-use crate::handlers::Choice;
+use super::takes::rows;
+use crate::choice::Choice;
+use crate::frame::{layout, no_journal, token};
 use crate::jobs::{Job, Stage};
 use crate::state::App;
 use maud::{Markup, html};
@@ -22,7 +23,7 @@ pub(crate) fn home(app: &App, takes: Option<&[TakeRow]>, drills: &[Choice]) -> S
         }
         h2 { "Latest takes in the journal" }
         @match takes {
-            None => (no_journal(app)),
+            None => (no_journal(app.may_keep())),
             Some([]) => p { "The journal holds no take." },
             Some(all) => {
                 (rows(all.iter().rev().take(LATEST)))
@@ -30,7 +31,7 @@ pub(crate) fn home(app: &App, takes: Option<&[TakeRow]>, drills: &[Choice]) -> S
             }
         }
     };
-    layout(Some(app), "/", "Score a take", &["theme.js", "send.js"], body)
+    layout(Some(app.token()), "/", "Score a take", &["theme.js", "send.js"], body)
 }
 
 fn stage(job: &Job) -> String {
@@ -84,7 +85,7 @@ pub(crate) fn waiting(app: &App, number: u64, job: &Job) -> String {
             p { "It could not be scored: " (why) }
             p { a href="/" { "Try another recording or drill" } }
         };
-        return layout(Some(app), "", "Not scored", &["theme.js"], body);
+        return layout(Some(app.token()), "", "Not scored", &["theme.js"], body);
     }
     if matches!(job.stage, Stage::Stopped) {
         let body = html! {
@@ -92,14 +93,14 @@ pub(crate) fn waiting(app: &App, number: u64, job: &Job) -> String {
             p { "Its scoring was stopped." }
             p { a href="/" { "Score another recording" } }
         };
-        return layout(Some(app), "", "Not scored", &["theme.js"], body);
+        return layout(Some(app.token()), "", "Not scored", &["theme.js"], body);
     }
     let body = html! {
         p { (name) ", " (job.sent.drill.name) }
         p { progress id="share" max="1" value="0" data-state={ "/results/" (number) "/state" } aria-label="Share scored" {} }
         p.about id="said" role="status" { "Listening." }
-        form method="post" action={ "/results/" (number) "/stop" } { (token(app)) button { "Stop" } }
+        form method="post" action={ "/results/" (number) "/stop" } { (token(app.token())) button { "Stop" } }
         noscript { p { a href={ "/results/" (number) } { "Look again" } } }
     };
-    layout(Some(app), "", "Being scored", &["theme.js", "wait.js"], body)
+    layout(Some(app.token()), "", "Being scored", &["theme.js", "wait.js"], body)
 }

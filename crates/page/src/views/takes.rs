@@ -1,7 +1,7 @@
 //! The list of takes, one take, one result.
 
-use super::{address, layout, ms, no_journal, same, select, token};
-use crate::handlers::{ON_A_PAGE, TakesOffer as Offer, Wanted};
+use crate::forms::{ON_A_PAGE, TakesOffer as Offer, Wanted};
+use crate::frame::{address, layout, ms, no_journal, same, select, token};
 use crate::jobs::Job;
 use crate::state::App;
 use maud::{Markup, PreEscaped, html};
@@ -36,7 +36,9 @@ fn short(text: &str) -> String {
 }
 
 pub(crate) fn takes(app: &App, offer: Option<&Offer>, wanted: &Wanted) -> String {
-    let Some(offer) = offer else { return layout(Some(app), "/takes", "Takes", &["theme.js"], no_journal(app)) };
+    let Some(offer) = offer else {
+        return layout(Some(app.token()), "/takes", "Takes", &["theme.js"], no_journal(app.may_keep()));
+    };
     let all = |word: &str| (String::new(), word.to_owned());
     let players = [vec![all("all")], same(&offer.players)].concat();
     let drills = offer.drills.iter().map(|d| (d.id.to_string(), d.name.clone()));
@@ -73,12 +75,12 @@ pub(crate) fn takes(app: &App, offer: Option<&Offer>, wanted: &Wanted) -> String
             }
         }
         @if offer.on_shelf > 0 {
-            form action="/undo" method="post" { (token(app))
+            form action="/undo" method="post" { (token(app.token()))
                 p { button type="submit" { "Take back the last change" } span.quiet { " " (offer.on_shelf) " deleted or replaced can be had back." } }
             }
         }
     };
-    layout(Some(app), "/takes", "Takes", &["theme.js"], body)
+    layout(Some(app.token()), "/takes", "Takes", &["theme.js"], body)
 }
 
 /// One take of the journal: its report, note and tags.
@@ -93,18 +95,18 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
             a href={ "/takes/" (number) "/score.json" } { "JSON" }
         }
         details.no-print open[!record.note.is_empty() || !record.tags.is_empty()] { summary { "Note and tags" }
-            form.stack action={ "/takes/" (number) "/notes" } method="post" { (token(app))
+            form.stack action={ "/takes/" (number) "/notes" } method="post" { (token(app.token()))
                 (words(&record.tags.join(", "), &record.note))
                 p { button type="submit" { "Save" } }
             }
-            form action={ "/takes/" (number) "/delete" } method="post" { (token(app))
+            form action={ "/takes/" (number) "/delete" } method="post" { (token(app.token()))
                 p { button type="submit" { "Delete this take" } span.quiet { " It can be had back on the page of takes." } }
             }
         }
         @if !record.note.is_empty() { p.print-only { (record.note) } }
         (PreEscaped(sections))
     };
-    layout(Some(app), "", &report.drill.name, &["report.js"], body)
+    layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
 }
 
 fn words(tags: &str, note: &str) -> Markup {
@@ -131,7 +133,7 @@ pub(crate) fn result(
         }
         @if job.kept_as.is_none() && app.may_keep() {
             details.no-print { summary { "Keep it in the journal" }
-                form.stack action={ "/results/" (number) "/keep" } method="post" { (token(app))
+                form.stack action={ "/results/" (number) "/keep" } method="post" { (token(app.token()))
                     label { "Player " input type="text" name="player" value=(usual) list="players" required maxlength="100"; }
                     datalist id="players" { @for p in players { option value=(p) {} } }
                     label { "Guitar " input type="text" name="guitar" maxlength="200"; }
@@ -146,5 +148,5 @@ pub(crate) fn result(
         }
         (PreEscaped(sections))
     };
-    layout(Some(app), "", &report.drill.name, &["report.js"], body)
+    layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
 }

@@ -1,0 +1,43 @@
+//! Addresses and what answers them. Everything in an address is a number or a text to look up; none is a path.
+
+use crate::handlers::{assets, drills, history, home, results, takes};
+use crate::state::App;
+use crate::trouble::Trouble;
+use crate::{guard, upload};
+use axum::Router;
+use axum::routing::{get, post};
+use std::sync::Arc;
+
+pub(crate) fn router(app: Arc<App>) -> Router {
+    Router::new()
+        .route("/", get(home::page))
+        .route("/takes", get(takes::list))
+        .route("/takes/{take}", get(takes::one))
+        .route("/takes/{take}/score.json", get(takes::json))
+        .route("/takes/{take}/report.html", get(takes::file))
+        .route("/takes/{take}/sound", get(takes::sound))
+        .route("/takes/{take}/notes", post(takes::annotate))
+        .route("/takes/{take}/delete", post(takes::delete))
+        .route("/undo", post(takes::undo))
+        .route("/players", get(history::players))
+        .route("/drills", get(drills::list).post(drills::add))
+        .route("/drills/{kind}/{name}", get(drills::one))
+        .route("/results/{number}", get(results::one))
+        .route("/results/{number}/state", get(results::state))
+        .route("/results/{number}/score.json", get(results::json))
+        .route("/results/{number}/sound", get(results::sound))
+        .route("/results/{number}/keep", post(results::keep))
+        .route("/results/{number}/stop", post(results::stop))
+        .route("/trend", get(history::trend))
+        .route("/ladder", get(history::ladder))
+        .route("/compare", get(history::compare))
+        .route("/plan", get(history::plan))
+        .route(guard::UPLOADS, post(upload::take_in))
+        .route("/assets/{name}", get(assets::file))
+        .fallback(nowhere)
+        .with_state(app)
+}
+
+async fn nowhere() -> Trouble {
+    Trouble::NotFound("There is no such page.".into())
+}
