@@ -65,7 +65,7 @@ pub fn align_told(
         return Err(AlignError::Stopped);
     }
     let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
-    judge(&take, &line, &runs, click.as_ref())
+    assemble(&take, &line, &runs, click.as_ref())
 }
 
 /// The runs through the line, each matched to its notes for good, at the transposition that explains them best.
@@ -132,7 +132,7 @@ fn named(drill: &Drill, options: &Options) -> Vec<(TempoFrom, f64)> {
 }
 
 /// Passes, extras and stretches set aside, or that the take is something else.
-fn judge(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Result<Alignment, AlignError> {
+fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Result<Alignment, AlignError> {
     let all = portions(runs, line);
     let (mut kept, mut dropped): (Vec<&Portion>, Vec<&Portion>) = (Vec::new(), Vec::new());
     let mut passes: Vec<Pass> = Vec::new();

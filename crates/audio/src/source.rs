@@ -1,6 +1,7 @@
 //! A file's packets, decoded to one plane of f32 a channel, on the file's own time line: the file opened, its time
 //! zero found, and what belongs to the take handed out.
 
+mod lost;
 mod packets;
 mod warnings;
 
@@ -12,7 +13,7 @@ use crate::guard;
 use crate::limits::{self, Budget};
 use crate::open;
 use crate::pcm::Layout;
-use packets::Lost;
+use lost::Lost;
 use std::path::{Path, PathBuf};
 use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_MP3};
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, AudioDecoderOptions};

@@ -3,7 +3,7 @@
 mod beats;
 mod ear;
 mod error;
-mod lag;
+mod offset;
 mod sound;
 mod table;
 mod track;
@@ -11,6 +11,6 @@ mod track;
 pub use beats::beats_heard;
 pub use ear::ClickEar;
 pub use error::ClickError;
-pub use lag::{Delay, Lag, lag};
+pub use offset::{Delay, Offset, offset};
 pub use table::{ladder_table, read_ladder_table};
 pub use track::{Click, ClickKind, ClickOptions, ClickStep, ClickTrack, MAX_LENGTH, SilentBars};

@@ -7,7 +7,7 @@
 //! add up.
 
 use crate::butterworth::Section;
-use crate::thin::{factor, thin};
+use crate::decimate::{decimate, factor};
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::sync::Arc;
@@ -153,12 +153,12 @@ impl Alike {
 
     /// The sound around an attack, `at` seconds into `stretch`; silence stands for what the take does not have.
     pub(crate) fn cut(&self, stretch: &[f32], take_rate: f64, at: f64) -> Cut {
-        let thinned = thin(stretch, take_rate, self.by).samples;
+        let decimated = decimate(stretch, take_rate, self.by).samples;
         let n = |ms: f64| (1e-3 * ms * self.rate).round() as i64;
         let centre = (at * self.rate).round();
         let from = centre as i64 - n(BEFORE_MS) - self.reach_n as i64 - n(RUN_IN_MS);
         let length = n(RUN_IN_MS) + (self.attack_n + 2 * self.reach_n) as i64;
-        let sample = |i: i64| usize::try_from(i).ok().and_then(|i| thinned.get(i)).copied().unwrap_or(0.0);
+        let sample = |i: i64| usize::try_from(i).ok().and_then(|i| decimated.get(i)).copied().unwrap_or(0.0);
         Cut { samples: (from..from + length).map(sample).collect(), early_ms: 1e3 * (centre / self.rate - at) }
     }
 

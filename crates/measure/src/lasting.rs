@@ -1,9 +1,9 @@
 //! Whether something new goes on sounding: a string that was struck sounds for long, and what sounded before does not
 //! foretell it. A click, a splice or a jump of a distorted sound cannot be foretold either, but what follows it can.
 
+use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
-use crate::thin::{factor, thin};
 
 /// Rates to listen at, Hz, and the order of the prediction there.
 const BANDS: [(f64, usize); 3] = [(22_000.0, 32), (11_000.0, 24), (5_500.0, 20)];
@@ -50,8 +50,8 @@ pub(crate) fn newness(stretch: &[f32], rate: f64, place: Place) -> Option<Newnes
         let by = factor(rate, rate_hz);
         if by != last_factor {
             last_factor = by;
-            let thinned = thin(stretch, rate, by);
-            let grown = grows(&thinned.samples, thinned.rate, order, place.at, before_ms, until_ms)?;
+            let decimated = decimate(stretch, rate, by);
+            let grown = grows(&decimated.samples, decimated.rate, order, place.at, before_ms, until_ms)?;
             logs += grown.times.ln();
             shares += grown.of_share.ln();
             bands += 1.0;

@@ -4,6 +4,7 @@
 mod alike;
 mod butterworth;
 mod decay;
+mod decimate;
 mod dot;
 mod envelope;
 mod events;
@@ -18,8 +19,7 @@ mod second_look;
 mod settle;
 mod smear;
 mod struck;
-mod thin;
 
-pub use model::{Envelope, ExtraMeasure, Known, Measured, NoteMeasure};
+pub use model::{Envelope, ExtraMeasure, Measured, NoteMeasure};
 pub use second_look::SecondLook;
 pub use smear::SHORTEST_SMEAR;

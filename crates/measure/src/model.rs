@@ -3,9 +3,6 @@
 use takegauge_align::{Alignment, Extra};
 use takegauge_units::{Decibels, MidiKey, Millis, Seconds};
 
-/// A figure, or the reason in plain words why there is none.
-pub type Known<T> = Result<T, String>;
-
 /// What was measured at one placed note (same order as `Pass::notes`).
 #[derive(Debug, Clone, PartialEq)]
 pub struct NoteMeasure {
@@ -14,8 +11,9 @@ pub struct NoteMeasure {
     /// The pitch heard.
     pub heard: Option<MidiKey>,
     /// On a note that arrives on another string: how long the left string still sounds after this attack, until its
-    /// own partials are 20 dB down from their level just before it. `None` on notes that are no string change.
-    pub smear: Option<Known<Millis>>,
+    /// own partials are 20 dB down from their level just before it, or the reason in plain words why that cannot be told. `None` on
+    /// notes that are no string change.
+    pub smear: Option<Result<Millis, String>>,
 }
 
 /// What was measured at one attack that is no note of the drill.

@@ -1,7 +1,7 @@
 //! Which pitch an attack brought, asked with the expected one in mind.
 
+use crate::decimate::{decimate, factor};
 use crate::partials::Stretch;
-use crate::thin::{factor, thin};
 
 /// Rate at which partials are sought, Hz.
 const RATE_HZ: f64 = 11_000.0;
@@ -42,8 +42,8 @@ impl Off {
 /// Compares the expected pitch at `hz` with the others around it; `alone` is how long the attack is the newest,
 /// seconds; `ringing` are the frequencies of notes struck before that may sound on. `None` where there is not enough sound.
 pub(crate) fn off(sound: &[f32], rate: f64, attack: f64, hz: f64, alone: f64, ringing: &[f64]) -> Option<Off> {
-    let thinned = thin(sound, rate, factor(rate, RATE_HZ));
-    let stretch = Stretch { samples: &thinned.samples, rate: thinned.rate, attack };
+    let decimated = decimate(sound, rate, factor(rate, RATE_HZ));
+    let stretch = Stretch { samples: &decimated.samples, rate: decimated.rate, attack };
     let length = (alone - AFTER).clamp(LENGTHS.0, LENGTHS.1);
     let spectrum = stretch.spectrum(AFTER, length)?;
     let strength = |semitones: i32| spectrum.best(hz * 2f64.powf(f64::from(semitones) / 12.0), MISTUNED).0;

@@ -3,7 +3,7 @@
 
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
-use crate::model::{ExtraMeasure, Known, Measured, NoteMeasure};
+use crate::model::{ExtraMeasure, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::repeats::Repeats;
@@ -257,7 +257,7 @@ impl<'a> SecondLook<'a> {
     }
 
     /// How long the string left at event `i` rings on; `None` where no string is left.
-    fn smear_at(&self, i: usize) -> Option<Known<Millis>> {
+    fn smear_at(&self, i: usize) -> Option<Result<Millis, String>> {
         let note = self.events[i].grid.and_then(|g| self.grid.get(g))?;
         note.change.as_ref()?;
         let Some(old) = self.left_by(i) else { return Some(Err("the note before was not heard".to_owned())) };

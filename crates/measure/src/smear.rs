@@ -1,8 +1,8 @@
 //! Ringing over: how long the string just left still sounds after the new attack.
 
 use crate::decay::{Family, Fitted};
+use crate::decimate::{decimate, factor};
 use crate::partials::{Comb, Sounding, Stretch};
-use crate::thin::{factor, thin};
 use takegauge_units::Millis;
 
 /// Rate at which partials are followed, Hz.
@@ -66,8 +66,8 @@ impl Smear {
 
     /// Time until the left string is 20 dB down, or why it cannot be told.
     pub(crate) fn measure(&self, change: &Change<'_>) -> Result<Millis, String> {
-        let thinned = thin(change.stretch, change.rate, factor(change.rate, RATE_HZ));
-        let sound = Stretch { samples: &thinned.samples, rate: thinned.rate, attack: change.attack };
+        let decimated = decimate(change.stretch, change.rate, factor(change.rate, RATE_HZ));
+        let sound = Stretch { samples: &decimated.samples, rate: decimated.rate, attack: change.attack };
         let length = change.struck_before.clamp(SHORTEST_TUNING, LONGEST_TUNING);
         let old = sound.tune(change.old_hz, MISTUNED, -length, length);
         let off = old.hz / change.old_hz;

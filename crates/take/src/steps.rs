@@ -8,7 +8,7 @@ use crate::request::{Click, Request};
 use crate::score::{aligned, hear, options, report};
 use crate::timebase::even_beats;
 use takegauge_align::{Options, Timebase};
-use takegauge_click::{ClickStep, lag};
+use takegauge_click::{ClickStep, offset};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_measure::SecondLook;
 use takegauge_review::ScoreReport;
@@ -153,7 +153,7 @@ fn begins(heard: &Heard, drill: &Drill, steps: &[ClickStep]) -> Result<Began, Ta
     };
     let expected: Vec<Seconds> = steps.iter().flat_map(notes).collect();
     let track = steps.last().map_or(Seconds(0.0), |s| s.notes_to);
-    let found = lag(&attacks, &expected, (-track, heard.take.duration_s), WITHIN);
+    let found = offset(&attacks, &expected, (-track, heard.take.duration_s), WITHIN);
     let fits = found.as_ref().map_or(0, |f| f.pairs.len());
     match found {
         Some(f) if 100 * fits >= ENOUGH_PCT * expected.len() => Ok(Began { at: f.at, fits, notes: expected.len() }),

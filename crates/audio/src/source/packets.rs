@@ -15,16 +15,6 @@ const MAX_ERRORS_IN_A_ROW: u32 = 100;
 /// A gap in the packets' time stamps longer than this is damage to the time stamps, not lost sound.
 const MAX_GAP_S: u64 = 60;
 
-/// Packets that could not be decoded, and the silence put in their place.
-#[derive(Debug, Default)]
-pub(super) struct Lost {
-    pub(super) packets: u64,
-    pub(super) first_at: u64,
-    in_a_row: u32,
-    /// Packets in a row that gave no frame.
-    empty: u32,
-}
-
 impl Source {
     /// Decodes one packet of the track into `planes` (which may stay empty); false at the end.
     pub(super) fn decode_next(&mut self) -> Result<bool, AudioError> {
@@ -103,7 +93,7 @@ impl Source {
         if ok && gap == 0 {
             self.lost.in_a_row = 0;
         } else {
-            self.note_lost();
+            self.lost.note(self.given);
         }
         if !ok {
             let frames = if self.ticks_are_frames { packet.dur.get().min(1 << 16) as usize } else { 0 };
@@ -138,14 +128,6 @@ impl Source {
         self.planes.iter_mut().for_each(Vec::clear);
         self.ended = true;
         false
-    }
-
-    fn note_lost(&mut self) {
-        if self.lost.packets == 0 {
-            self.lost.first_at = self.given;
-        }
-        self.lost.packets += 1;
-        self.lost.in_a_row += 1;
     }
 
     /// Frames missing before this packet. The demuxers of FLAC and Ogg drop damaged frames and pages without a word,

@@ -10,7 +10,7 @@ const EDGE: f64 = 0.9;
 
 /// A stretch at a lowered rate; its first sample stands where the original's first one does.
 #[derive(Debug, Clone)]
-pub(crate) struct Thinned {
+pub(crate) struct Decimated {
     pub(crate) samples: Vec<f32>,
     /// Samples a second.
     pub(crate) rate: f64,
@@ -22,9 +22,9 @@ pub(crate) fn factor(rate: f64, target: f64) -> usize {
 }
 
 /// A windowed-sinc low-pass (Blackman window, linear phase, its delay taken off), then every `factor`-th sample.
-pub(crate) fn thin(sound: &[f32], rate: f64, factor: usize) -> Thinned {
+pub(crate) fn decimate(sound: &[f32], rate: f64, factor: usize) -> Decimated {
     if factor <= 1 {
-        return Thinned { samples: sound.to_vec(), rate };
+        return Decimated { samples: sound.to_vec(), rate };
     }
     let made;
     let taps = match LOW_PASSES.get(factor) {
@@ -45,7 +45,7 @@ pub(crate) fn thin(sound: &[f32], rate: f64, factor: usize) -> Thinned {
             dot(&sound[from..to], &taps[first_tap..])
         })
         .collect();
-    Thinned { samples, rate: rate / factor as f64 }
+    Decimated { samples, rate: rate / factor as f64 }
 }
 
 /// The low-passes of factors up to here are made once.
@@ -78,12 +78,12 @@ mod tests {
         for by in [1, 2, 4, 15] {
             for (cycles, keeps) in [(0.1 / by as f64, 1.0), (0.8 / by as f64, if by == 1 { 1.0 } else { 0.0 })] {
                 let sound: Vec<f32> = (0..4_000).map(|i| tone(cycles, i) as f32).collect();
-                let thinned = thin(&sound, 44_100.0, by);
-                assert_eq!(thinned.rate, 44_100.0 / by as f64);
+                let decimated = decimate(&sound, 44_100.0, by);
+                assert_eq!(decimated.rate, 44_100.0 / by as f64);
                 let margin = 30;
-                for m in margin..thinned.samples.len() - margin {
+                for m in margin..decimated.samples.len() - margin {
                     let want = keeps * tone(cycles, m * by);
-                    assert!((f64::from(thinned.samples[m]) - want).abs() < 2e-3, "by {by}, {cycles}: sample {m}");
+                    assert!((f64::from(decimated.samples[m]) - want).abs() < 2e-3, "by {by}, {cycles}: sample {m}");
                 }
             }
         }
@@ -92,6 +92,6 @@ mod tests {
     #[test]
     fn factors() {
         assert_eq!((factor(44_100.0, 11_000.0), factor(8_000.0, 11_000.0), factor(96_000.0, 22_000.0)), (4, 1, 4));
-        assert!(thin(&[], 44_100.0, 4).samples.is_empty());
+        assert!(decimate(&[], 44_100.0, 4).samples.is_empty());
     }
 }

@@ -18,7 +18,7 @@ const CLICK_WITHIN: Seconds = Seconds(0.004);
 
 /// The distance at which most of the expected times find one that was heard.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Lag {
+pub struct Offset {
     /// Heard minus expected: the median over the pairs.
     pub at: Seconds,
     /// Heard minus expected of every pair, in order of the expected times.
@@ -30,7 +30,7 @@ pub struct Lag {
 /// Lays `heard` over `expected` (both rising) at every distance in `range` and takes the one with the most pairs no
 /// further than `within` apart; of equals the smallest. `None` where there is no pair at all, or `range` is longer than
 /// a day.
-pub fn lag(heard: &[Seconds], expected: &[Seconds], range: (Seconds, Seconds), within: Seconds) -> Option<Lag> {
+pub fn offset(heard: &[Seconds], expected: &[Seconds], range: (Seconds, Seconds), within: Seconds) -> Option<Offset> {
     let span = range.1.0 - range.0.0;
     if !(0.0..=86_400.0).contains(&span) {
         return None;
@@ -57,7 +57,7 @@ pub fn lag(heard: &[Seconds], expected: &[Seconds], range: (Seconds, Seconds), w
     let at = Seconds(median(&mut found)?);
     let clear = |i: &usize| (range.0.0 + *i as f64 * BIN_S - at.0).abs() > 4.0 * within.0;
     let second_best = (0..counts.len()).filter(clear).map(|i| counts[i]).max().unwrap_or(0) as usize;
-    Some(Lag { at, pairs: listed, second_best })
+    Some(Offset { at, pairs: listed, second_best })
 }
 
 /// For each bin the sum of those no further than `reach` away.
@@ -69,12 +69,12 @@ fn sums_around(bins: &[u32], reach: usize) -> Vec<u64> {
     (0..bins.len()).map(|i| before[(i + reach + 1).min(bins.len())] - before[i.saturating_sub(reach)]).collect()
 }
 
-/// Heard minus expected of the nearest heard time of each expected one moved by `lag`.
-fn pairs(heard: &[Seconds], expected: &[Seconds], lag: f64, within: f64) -> Vec<f64> {
+/// Heard minus expected of the nearest heard time of each expected one moved by `by`.
+fn pairs(heard: &[Seconds], expected: &[Seconds], by: f64, within: f64) -> Vec<f64> {
     let nearest = |e: &Seconds| {
-        let after = heard.partition_point(|h| h.0 < e.0 + lag);
+        let after = heard.partition_point(|h| h.0 < e.0 + by);
         let near = heard[after.saturating_sub(1)..].iter().take(2).map(|h| h.0 - e.0);
-        near.min_by(|a, b| (a - lag).abs().total_cmp(&(b - lag).abs())).filter(|d| (d - lag).abs() <= within)
+        near.min_by(|a, b| (a - by).abs().total_cmp(&(b - by).abs())).filter(|d| (d - by).abs() <= within)
     };
     expected.iter().filter_map(nearest).collect()
 }
@@ -109,7 +109,7 @@ impl ClickTrack {
         let refuse = |reason: String| Err(ClickError::NotHeard { reason });
         let expected: Vec<Seconds> = self.clicks.iter().map(|c| c.at).collect();
         let of = expected.len();
-        let Some(found) = lag(heard, &expected, DELAYS, CLICK_WITHIN) else {
+        let Some(found) = offset(heard, &expected, DELAYS, CLICK_WITHIN) else {
             return refuse("none of the clicks was heard in the recording: is it a recording of this click, from its first sample on?".to_owned());
         };
         let n = found.pairs.len();
@@ -177,7 +177,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lag_of_many_seconds_is_found_among_misses_and_extras() {
+    fn an_offset_of_many_seconds_is_found_among_misses_and_extras() {
         let expected: Vec<Seconds> = (0..200).map(|i| Seconds(f64::from(i) * (0.1 + 1e-4 * f64::from(i)))).collect();
         let mut heard: Vec<Seconds> = expected
             .iter()
@@ -187,8 +187,8 @@ mod tests {
             .collect();
         heard.extend((0..40).map(|i| Seconds(0.97 * f64::from(i))));
         heard.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let found = lag(&heard, &expected, (Seconds(-60.0), Seconds(60.0)), Seconds(0.02)).unwrap();
+        let found = offset(&heard, &expected, (Seconds(-60.0), Seconds(60.0)), Seconds(0.02)).unwrap();
         assert!((found.at.0 - 41.5).abs() < 0.003 && found.pairs.len() > 160, "{found:?}");
-        assert_eq!(lag(&heard, &expected, (Seconds(0.0), Seconds(f64::NAN)), Seconds(0.1)), None);
+        assert_eq!(offset(&heard, &expected, (Seconds(0.0), Seconds(f64::NAN)), Seconds(0.1)), None);
     }
 }
