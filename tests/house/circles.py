@@ -2,8 +2,8 @@
 """Finds circles among the files of a crate: files that name each other, straight or by way of others.
 
 Every path that starts with `crate::`, `self::` or `super::`, in a `use` or in the code, is followed through modules
-and `pub use` to the file that holds the item. Tests inside a file are left out. A parent that only declares and
-re-exports its children is no part of a circle; one whose items they use, while it uses theirs, is.
+and `pub use`, of whole modules too, to the file that holds the item. Tests inside a file are left out. A parent that
+only declares and re-exports its children is no part of a circle; one whose items they use, while it uses theirs, is.
 
     python3 tests/house/circles.py [CRATE ...]
 """
@@ -19,7 +19,7 @@ KNOWN = {
     "listen: appeal, decide",
     "listen: plain, plain::attack_flux",
     "measure: repeats, second_look",
-    "review: along, declared, figures, findings, scatter, search, tell, value",
+    "review: along, declared, figures, findings, scatter, score::figures, search, tell, value",
     "review: ladder, ladder::remarks, ladder::search",
     "stats: ladder, ladder::cells, ladder::curve, ladder::null, ladder::profile",
 }
@@ -56,7 +56,7 @@ def expand(tree, before=()):
 
 class Crate:
     def __init__(self, src):
-        self.files, self.texts, self.exports = {}, {}, {}
+        self.files, self.texts, self.exports, self.globs = {}, {}, {}, {}
         for path in sorted(src.rglob("*.rs")):
             parts = path.relative_to(src).with_suffix("").parts
             if parts[-1] in ("lib", "main", "mod"):
@@ -71,6 +71,9 @@ class Crate:
                 for parts, name in expand(tree):
                     names[name] = parts
             self.exports[module] = names
+            trees = re.findall(r"\bpub(?:\([^)]*\))?\s+use\s+([^;]+);", text)
+            parts_of = [parts for tree in trees for parts, _ in expand(tree)]
+            self.globs[module] = [parts[:-1] for parts in parts_of if parts and parts[-1] == "*"]
 
     def resolve(self, module, path, depth=0):
         """The module whose file holds what `path`, read in `module`, names."""
@@ -93,7 +96,18 @@ class Crate:
             known = self.exports.get(at, {}).get(path[0])
             if known and depth < 9 and not (at == module and list(known) == path):
                 return self.resolve(at, [*known, *path[1:]], depth + 1)
+            if depth < 9 and (found := self.through_globs(at, path, depth)):
+                return found
             return at if first in ("crate", "self", "super") or at != module else None
+        return None
+
+    def through_globs(self, at, path, depth):
+        """The module that defines `path` among those that `at` hands on whole (`pub use parts::*`)."""
+        for parts in self.globs[at]:
+            inner = parts[1:] if parts[0] == "crate" else (*at, *parts)
+            defined = r"\b(?:fn|struct|enum|trait|type|const|static|mod|union)\s+" + re.escape(path[0]) + r"\b"
+            if inner in self.files and re.search(defined, self.texts[inner]):
+                return self.resolve(inner, ["self", *path], depth + 1) or inner
         return None
 
     def edges(self):
