@@ -19,7 +19,7 @@ KNOWN = {
     "listen: appeal, decide",
     "listen: plain, plain::attack_flux",
     "measure: repeats, second_look",
-    "review: along, declared, figures, findings, scatter, score::figures, search, tell, value",
+    "review: along, assumed, declared, figures, findings, scatter, score::figures, search, tell, value",
     "review: ladder, ladder::remarks, ladder::search",
     "stats: ladder, ladder::cells, ladder::curve, ladder::null, ladder::profile",
 }

@@ -138,7 +138,7 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
     let mut passes: Vec<Pass> = Vec::new();
     let mut covered = 0;
     let mut off_the_bar = false;
-    for portion in &all {
+    for (k, portion) in all.iter().enumerate() {
         let beat = click.map(|c| {
             let mut starts: Vec<f64> = portion
                 .links
@@ -152,7 +152,8 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
         refit_pass(&mut pass, take.grid, take.drill, click);
         let played = pass.notes.iter().filter(|n| n.status == Status::Played).count();
         covered = covered.max(played);
-        if runs[portion.run].sound < WORST_SOUND && is_pass(portion, played, passes.last(), line) {
+        let again = all.get(k + 1).is_some_and(|next| begun_again(portion, next, line));
+        if !again && runs[portion.run].sound < WORST_SOUND && is_pass(portion, played, passes.last(), line) {
             off_the_bar |= beat.zip(click).is_some_and(|(b, c)| b.rem_euclid(c.beats_per_bar) != 0);
             passes.push(pass);
             kept.push(portion);
@@ -186,6 +187,14 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
         ));
     }
     Ok(Alignment { passes, extra, faint, set_aside, cents_off: 100.0 * f64::from(take.transpose), tempo_from, remarks })
+}
+
+/// Whether a portion is a start that broke off within the first time through the line, before the drill was begun anew
+/// and brought further: no pass, however near to the line's end it came.
+fn begun_again(portion: &Portion, next: &Portion, line: &Line) -> bool {
+    let reached = |p: &Portion| p.last + 1 - p.first;
+    let whole = line.per_line.min(line.per_drill.saturating_sub(1));
+    portion.first == 0 && next.first == 0 && reached(portion) < whole && 2 * reached(portion) <= reached(next)
 }
 
 /// Whether a portion is a pass: half the line reached, or the drill brought to its end from before where the pass

@@ -14,7 +14,8 @@ pub(crate) use journal::{
     KeepArgs, ListArgs, PlanArgs, ShowArgs, TrendArgs,
 };
 pub(crate) use score::{
-    BatchArgs, LadderArgs, PickedArg, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput, WatchArgs,
+    AfterSlipArg, BatchArgs, LadderArgs, PickedArg, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput,
+    WatchArgs,
 };
 
 use clap::{Args, Parser, Subcommand, ValueHint};

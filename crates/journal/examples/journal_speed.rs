@@ -105,7 +105,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     })?;
     println!("| list of 5,000 takes | {listed} |");
     let followed = timed(|| {
-        let report = journal.trend(&Filter::default(), ("Ada", "Threes"), None, Metric::SPREAD)?;
+        let report = journal.trend(&Filter::default(), ("Ada", "Threes"), None, Some(Metric::SPREAD))?;
         assert_eq!((report.rows[0].takes, report.rows[0].days.len()), (5000, 1251));
         Ok(())
     })?;

@@ -3,14 +3,14 @@
 
 use crate::error::{JournalError, Result};
 use crate::journal::Journal;
-use crate::model::{Filter, TakeRow};
+use crate::model::{DrillRow, Filter, TakeRow};
 use crate::when::Day;
 use std::collections::BTreeMap;
 use takegauge_review::GroupKey;
 use takegauge_review::declared::EVENNESS;
 use takegauge_review::history::{
     CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, compare,
-    plan, trend, usual_tempo,
+    plan, trend, usual_tempo, what_changed,
 };
 
 /// A tempo with what counts as like it.
@@ -18,8 +18,41 @@ fn about(tempo_bpm: f64) -> [f64; 2] {
     [tempo_bpm * (1.0 - LIKE_TEMPO), tempo_bpm * (1.0 + LIKE_TEMPO)]
 }
 
+impl DrillRow {
+    /// What it asks to be played, however often and at whatever tempo, as a drill file: drills that differ in these (and
+    /// in name or note) alone are one.
+    pub fn line(&self) -> String {
+        line_of(&self.toml)
+    }
+}
+
+fn line_of(toml: &str) -> String {
+    match takegauge_drill::Drill::parse(toml, "journal") {
+        Ok(drill) => {
+            let plain = takegauge_drill::Drill {
+                name: "drill".to_owned(),
+                note: String::new(),
+                tempo: takegauge_units::Bpm(100.0),
+                repeats: 1,
+                ..drill
+            };
+            plain.to_toml()
+        }
+        Err(_) => toml.to_owned(),
+    }
+}
+
+/// Takes that were played at other tempos than the one followed.
+fn left_out(which: &Filter, all: usize, kept: usize) -> Option<String> {
+    let n = all.saturating_sub(kept);
+    let (takes, are) = if n == 1 { ("take", "is") } else { ("takes", "are") };
+    (which.tempo_bpm.is_none() && n > 0)
+        .then(|| format!("{n} {takes} at other tempos {are} left out; `journal trend --tempo FROM-TO` chooses others."))
+}
+
 impl Journal {
-    /// The trend of one figure of one group, the other figures after it. `which` lets through one player's takes of one
+    /// The trend of one figure of one group, the other figures after it; where neither is asked for, what changed most over
+    /// all kinds and figures. `which` lets through one player's takes of one
     /// drill, called `player` and `drill` in the report; without a tempo in it the usual one is followed. Without a
     /// group it is the string changes, or all notes where the drill has none.
     ///
@@ -30,13 +63,28 @@ impl Journal {
         which: &Filter,
         (player, drill): (&str, &str),
         group: Option<&str>,
-        question: Metric,
+        question: Option<Metric>,
     ) -> Result<TrendReport> {
         let every_tempo = self.points(which, GroupKey::WholeTake)?;
         let like =
             Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
         let groups = self.groups(&like)?;
         let label = |key: GroupKey| groups.iter().find(|(k, _)| *k == key).map(|(_, label)| label.as_str());
+        if group.is_none() && question.is_none() {
+            let mut histories = Vec::new();
+            for (group, label) in groups.iter().filter(|(g, _)| g.is_lasting()) {
+                histories.push(GroupHistory {
+                    group: *group,
+                    label: label.clone(),
+                    points: self.points(&like, *group)?,
+                });
+            }
+            let mut report = what_changed(player, drill, like.tempo_bpm, &histories, &every_tempo);
+            let kept = self.points(&like, GroupKey::WholeTake)?.len();
+            report.remarks.extend(left_out(which, every_tempo.len(), kept));
+            return Ok(report);
+        }
+        let question = question.unwrap_or(Metric::SPREAD);
         let group = match group {
             Some(asked) => match asked.parse().ok().filter(|key| label(*key).is_some()) {
                 Some(key) => key,
@@ -67,13 +115,8 @@ impl Journal {
             })
             .collect();
         let mut report = trend(player, drill, like.tempo_bpm, &series);
-        let left_out = every_tempo.len().saturating_sub(self.points(&like, GroupKey::WholeTake)?.len());
-        if which.tempo_bpm.is_none() && left_out > 0 {
-            let (takes, are) = if left_out == 1 { ("take", "is") } else { ("takes", "are") };
-            report.remarks.push(format!(
-                "{left_out} {takes} at other tempos {are} left out; `journal trend --tempo FROM-TO` chooses others."
-            ));
-        }
+        let kept = self.points(&like, GroupKey::WholeTake)?.len();
+        report.remarks.extend(left_out(which, every_tempo.len(), kept));
         Ok(report)
     }
 
@@ -120,10 +163,13 @@ impl Journal {
     /// # Errors
     /// [`JournalError::Damaged`], [`JournalError::Busy`].
     pub fn plan(&self, which: &Filter, today: Day) -> Result<PlanReport> {
+        let lines: BTreeMap<String, String> =
+            self.drills()?.iter().map(|d| (d.short_id().to_owned(), d.line())).collect();
         let mut drills: BTreeMap<(String, String), (String, Vec<i64>)> = BTreeMap::new();
         let (rows, later): (Vec<_>, Vec<_>) = self.list(which)?.into_iter().partition(|r| r.day <= today);
         for row in rows {
-            let (name, takes) = drills.entry((row.player, row.drill_id)).or_default();
+            let line = lines.get(&row.drill_id).cloned().unwrap_or(row.drill_id);
+            let (name, takes) = drills.entry((row.player, line)).or_default();
             *name = row.drill;
             takes.push(row.take);
         }
@@ -134,7 +180,11 @@ impl Journal {
             if points.is_empty() {
                 points = self.points(&these, GroupKey::WholeTake)?;
             }
-            practised.push(Practised { player, drill, points });
+            let mut kinds = Vec::new();
+            for (group, label) in self.groups(&these)?.into_iter().filter(|(g, _)| matches!(g, GroupKey::Kind(_))) {
+                kinds.push(GroupHistory { group, label, points: self.points(&these, group)? });
+            }
+            practised.push(Practised { player, drill, points, kinds });
         }
         let mut report = plan(&practised, today.0, &today.to_string());
         if !later.is_empty() {

@@ -1,9 +1,9 @@
 //! What the pages ask the journal: one player's takes of one drill.
 
 use crate::trouble::Trouble;
-use takegauge_journal::{Filter, Journal, take_numbers};
-use takegauge_review::history::{Metric, TrendReport};
-use takegauge_review::{GroupKey, LadderReport, ladder};
+use takegauge_journal::{DrillRow, Filter, Journal, take_numbers};
+use takegauge_review::history::{LIKE_TEMPO, Metric, TrendReport};
+use takegauge_review::{LadderReport, ladder};
 
 /// Takes that one comparison may hold.
 const TAKES: usize = 200;
@@ -16,13 +16,15 @@ const SEED: u64 = 1;
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Whose<'a> {
     pub(crate) player: &'a str,
-    /// The drill's row in the journal.
+    /// The drill's row in the journal; its like, which differ in tempo or repeats alone, count with it.
     pub(crate) drill: i64,
 }
 
 impl Whose<'_> {
-    fn filter(self) -> Filter {
-        Filter { player: Some(self.player.to_owned()), drills: Some(vec![self.drill]), ..Filter::default() }
+    pub(crate) fn filter(self, drills: &[DrillRow]) -> Filter {
+        let line = drills.iter().find(|d| d.id == self.drill).map(DrillRow::line);
+        let like = drills.iter().filter(|d| d.id == self.drill || Some(d.line()) == line).map(|d| d.id);
+        Filter { player: Some(self.player.to_owned()), drills: Some(like.collect()), ..Filter::default() }
     }
 
     fn drill_name(self, journal: &Journal) -> Result<String, Trouble> {
@@ -35,19 +37,20 @@ impl Whose<'_> {
 pub(crate) fn trend_of(
     journal: &Journal,
     whose: Whose<'_>,
-    group: &str,
-    question: Metric,
+    (group, question): (&str, Option<Metric>),
+    tempo_bpm: Option<f64>,
 ) -> Result<TrendReport, Trouble> {
     let name = whose.drill_name(journal)?;
-    // The form offers the string changes first, which not every drill has.
-    let group = Some(group).filter(|g| g.parse() != Ok(GroupKey::Change));
-    Ok(journal.trend(&whose.filter(), (whose.player, &name), group, question)?)
+    let group = Some(group).filter(|g| !g.is_empty());
+    let reach = |t: f64| [t * (1.0 - LIKE_TEMPO), t * (1.0 + LIKE_TEMPO)];
+    let which = Filter { tempo_bpm: tempo_bpm.map(reach), ..whose.filter(&journal.drills()?) };
+    Ok(journal.trend(&which, (whose.player, &name), group, question)?)
 }
 
 /// The ladder of the latest takes.
 pub(crate) fn ladder_of(journal: &Journal, whose: Whose<'_>) -> Result<LadderReport, Trouble> {
     whose.drill_name(journal)?;
-    let rows = journal.list(&whose.filter())?;
+    let rows = journal.list(&whose.filter(&journal.drills()?))?;
     let latest = rows.iter().skip(rows.len().saturating_sub(LADDER_TAKES));
     let reports = latest.map(|r| Ok(journal.take(r.take)?.2)).collect::<Result<Vec<_>, Trouble>>()?;
     ladder(&reports, SEED).map_err(|e| Trouble::Wrong(format!("No ladder: {e}.")))

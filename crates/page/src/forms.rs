@@ -1,9 +1,10 @@
 //! What the forms of the pages ask, what their lists offer, and the texts that they bring.
 
+use crate::ask::Whose;
 use crate::trouble::Trouble;
 use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
 use takegauge_journal::{Day, DrillRow, Filter, Journal, TakeRow};
-use takegauge_review::GroupKey;
 use takegauge_review::history::Metric;
 
 /// Takes on one page of the list.
@@ -20,6 +21,7 @@ pub(crate) struct Asked {
     pub(crate) drill: String,
     pub(crate) group: String,
     pub(crate) figure: String,
+    pub(crate) tempo: String,
     pub(crate) first: String,
     pub(crate) second: String,
 }
@@ -33,8 +35,14 @@ pub(crate) struct HistoryOffer {
 }
 
 impl Asked {
-    pub(crate) fn metric(&self) -> Metric {
-        Metric::named(&self.figure).unwrap_or(Metric::SPREAD)
+    /// The figure asked for; none is what changed most.
+    pub(crate) fn metric(&self) -> Option<Metric> {
+        Metric::named(&self.figure)
+    }
+
+    /// The tempo asked for; none is the one most played.
+    pub(crate) fn tempo(&self) -> Option<f64> {
+        self.tempo.trim().parse().ok().filter(|t: &f64| (20.0..=400.0).contains(t))
     }
 
     pub(crate) fn drill(&self) -> Result<Option<i64>, Trouble> {
@@ -42,7 +50,7 @@ impl Asked {
         if self.drill.is_empty() { Ok(None) } else { self.drill.parse().map(Some).map_err(unknown) }
     }
 
-    /// Fills in the only player and the drill of the latest take, where nothing was chosen.
+    /// Fills in the only player and the drill with the most practice days, where nothing was chosen.
     pub(crate) fn complete(&mut self, j: &Journal, player: Option<&str>) -> Result<HistoryOffer, Trouble> {
         let (players, drills) = (j.players()?, j.drills()?);
         if self.player.is_empty() {
@@ -51,18 +59,33 @@ impl Asked {
         }
         let of_player = Filter { player: Some(self.player.clone()), ..Filter::default() };
         if self.drill()?.is_none()
-            && let Some(last) = j.list(&of_player)?.last()
-            && let Some(drill) = drills.iter().find(|d| d.hash.starts_with(&last.drill_id))
+            && let Some(most) = most_practised(&j.list(&of_player)?, &drills)
+            && let Some(drill) = drills.iter().find(|d| d.hash.starts_with(&most))
         {
             self.drill = drill.id.to_string();
         }
-        if self.group.is_empty() {
-            self.group = GroupKey::Change.to_string();
-        }
-        let which = Filter { drills: self.drill()?.map(|d| vec![d]), ..of_player };
+        let which = match self.drill()? {
+            Some(drill) => Whose { player: &self.player, drill }.filter(&drills),
+            None => of_player,
+        };
         let groups = j.groups(&which)?.into_iter().filter(|(g, _)| g.is_lasting());
         Ok(HistoryOffer { groups: groups.map(|(g, label)| (g.to_string(), label)).collect(), players, drills })
     }
+}
+
+/// The drill with the most practice days, at whatever tempos; of equals the one played last. As it was played last.
+fn most_practised(rows: &[TakeRow], drills: &[DrillRow]) -> Option<String> {
+    let lines: BTreeMap<&str, String> = drills.iter().map(|d| (d.short_id(), d.line())).collect();
+    let mut played: BTreeMap<&str, (BTreeSet<Day>, &str)> = BTreeMap::new();
+    // Rows come in the order recorded.
+    for r in rows {
+        let line = lines.get(r.drill_id.as_str()).map_or(r.drill_id.as_str(), String::as_str);
+        let of_line = played.entry(line).or_default();
+        of_line.0.insert(r.day);
+        of_line.1 = &r.drill_id;
+    }
+    let most = played.into_values().max_by_key(|(days, _)| (days.len(), days.last().copied()))?;
+    Some(most.1.to_owned())
 }
 
 /// Which takes, as the form has it: empty fields let everything through.

@@ -162,7 +162,7 @@ fn no_parameter_is_a_path() {
             format!("/takes?since={v}"),
             format!("/takes?page={v}"),
             format!("/trend?player={v}&drill={v}"),
-            format!("/trend?group={v}&figure={v}"),
+            format!("/trend?group={v}&figure={v}&tempo={v}"),
             format!("/ladder?player={v}"),
             format!("/ladder?drill={v}"),
             format!("/compare?first={v}&second=1"),

@@ -37,6 +37,7 @@ fn a_take_is_dropped_scored_kept_noted_deleted_and_had_back() {
         ("/drills", "Threes"),
         ("/drills/journal/1", "6:3"),
         ("/trend", "1 practice day so far"),
+        ("/trend?tempo=60", "0 practice days so far"),
         ("/ladder", "By tempo"),
         ("/plan", "Threes: stay at"),
         ("/", "kept as take 1"),

@@ -3,7 +3,7 @@
 use crate::style::Style;
 use crate::words::signed;
 use crate::{Align, Table};
-use takegauge_review::history::{CompareReport, Metric, PlanReport, TrendReport};
+use takegauge_review::history::{CompareReport, CompareRow, Metric, PlanReport, TrendReport};
 
 /// The question in sentences, its days as a table, the other figures in sentences.
 pub fn trend_text(report: &TrendReport, style: Style) -> String {
@@ -17,7 +17,10 @@ pub fn trend_text(report: &TrendReport, style: Style) -> String {
         return out;
     };
     out.push('\n');
-    out.push_str(&style.paragraph(&question.text));
+    out.push_str(&style.paragraph(&report.headline));
+    for sentence in &report.text {
+        out.push_str(&style.paragraph(sentence));
+    }
     for remark in &report.remarks {
         out.push_str(&style.paragraph(remark));
     }
@@ -55,7 +58,7 @@ pub fn trend_text(report: &TrendReport, style: Style) -> String {
     out
 }
 
-/// What differs in sentences, then every difference as a table.
+/// What differs in sentences, then what differs as a table; the rest stands in the JSON.
 pub fn compare_text(report: &CompareReport, style: Style) -> String {
     let list = |ids: &[i64]| ids.iter().map(i64::to_string).collect::<Vec<_>>().join(", ");
     let (first, second) = (list(&report.first), list(&report.second));
@@ -78,7 +81,11 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
         ("p", Align::Right),
         ("SD", Align::Right),
     ]);
-    for group in report.rows.chunk_by(|a, b| a.group == b.group) {
+    let differ: Vec<&CompareRow> = report.rows.iter().filter(|r| r.differs()).collect();
+    if differ.is_empty() {
+        return out;
+    }
+    for group in differ.chunk_by(|a, b| a.group == b.group) {
         table.title(&group[0].label);
         for r in group {
             let what = match r.measure {
@@ -100,15 +107,12 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
         }
     }
     out.push_str(&table.fitted(0, style.width));
-    if report.rows.iter().any(|r| r.take_sd.is_some()) {
+    if differ.iter().any(|r| r.take_sd.is_some()) {
         out.push_str(
             &style.paragraph(
                 "p: corrected for the number of rows. SD: how much takes of this drill differ on their own.",
             ),
         );
-    }
-    if let Some(why) = report.rows.iter().find_map(|r| r.withheld.as_deref()) {
-        out.push_str(&style.paragraph(&format!("Where no range stands: {why}.")));
     }
     out
 }

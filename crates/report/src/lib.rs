@@ -24,7 +24,7 @@ pub use jams::jams;
 pub use json::{json, json_line};
 pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};
 pub use markers::{Marker, markers, markers_csv};
-pub use plot::{Format, PlotError, Size, changes_plot, take_plot, trend_plot};
+pub use plot::{Format, PlotError, Size, changes_plot, compare_plot, take_plot, trend_plot};
 pub use session::session_text;
 pub use style::Style;
 pub use table::{Align, Table};

@@ -30,7 +30,7 @@ fn head(report: &ScoreReport, style: Style) -> String {
 fn findings(report: &ScoreReport, style: Style) -> String {
     let mut out = style.heading("What stands out");
     if report.findings.is_empty() {
-        out.push_str(&style.wrap("Nothing beyond chance in this take.", "  ", "  "));
+        out.push_str(&style.wrap(words::nothing(report), "  ", "  "));
     }
     for (i, f) in report.findings.iter().enumerate() {
         out.push_str(&finding(f, report, i + 1, style));
@@ -109,12 +109,14 @@ fn passes(report: &ScoreReport, style: Style) -> String {
     let mut out = style.heading("Along the recording");
     for p in &report.passes {
         out.push_str(&style.item(&format!(
-            "pass {}: {} to {}, {:.1} bpm, {} reached",
+            "pass {}: {} to {}, {:.1} bpm, {} reached, {}{}",
             p.pass + 1,
             clock(p.from_s),
             clock(p.to_s),
             p.tempo_bpm,
             count(p.notes_reached, "note", "notes"),
+            count(p.errors, "error", "errors"),
+            p.scatter_ms.map(|s| format!(", scatter {s:.1} ms")).unwrap_or_default(),
         )));
     }
     for s in &report.set_aside {
@@ -159,6 +161,9 @@ fn plan(report: &ScoreReport, style: Style) -> String {
         );
         out.push_str(&style.wrap(&line, &format!("  {}. ", i + 1), "     "));
         out.push_str(&style.wrap(&format!("Because: {}", p.why), "     ", "     "));
+        for line in &p.tab {
+            out.push_str(&format!("     {line}\n"));
+        }
     }
     out.push_str(&style.wrap(caution(), "  ", "  "));
     out
@@ -193,9 +198,9 @@ fn how_sure(report: &ScoreReport, style: Style) -> String {
         _ => String::new(),
     };
     out.push_str(&style.item(&format!(
-        "tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}{from}",
+        "tempo {:.2} bpm as played ({}; sought from: {}), mode {}{from}",
         t.tempo_bpm,
-        t.tempo_error_pct,
+        words::tempo_against(t, report.drill.tempo_bpm),
         words::tempo_from(t.tempo_from),
         words::mode(t.mode)
     )));

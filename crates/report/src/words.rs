@@ -80,6 +80,23 @@ pub(crate) fn mode(mode: Mode) -> &'static str {
 }
 
 /// What gave the tempo, in a word or two.
+/// Where there is no finding: what that means. Notes not as written are there all the same.
+pub(crate) fn nothing(report: &ScoreReport) -> &'static str {
+    if report.reliability.errors > 0 {
+        "No kind of note stands out beyond chance, in time or in mistakes; the single notes not as written are listed."
+    } else {
+        "No kind of note stands out beyond chance."
+    }
+}
+
+/// The tempo against the one asked for, or the drill's where none was.
+pub(crate) fn tempo_against(t: &takegauge_review::TimebaseSection, drill_bpm: f64) -> String {
+    match t.asked_tempo_bpm {
+        Some(asked) => format!("{asked:.0} asked for"),
+        None => format!("the drill is written at {drill_bpm:.0}"),
+    }
+}
+
 pub(crate) fn tempo_from(from: TempoFrom) -> &'static str {
     match from {
         TempoFrom::Given => "given",

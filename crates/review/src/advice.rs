@@ -51,6 +51,9 @@ pub(crate) fn advice(group: Option<GroupKey>, measure: Measure, value: f64) -> &
         (Measure::Level, _) => {
             "Play the line slowly for equal loudness, and bring the tempo up only while it stays equal."
         }
+        (Measure::Swing, _) => {
+            "If swing is meant, put it into the drill; if not, play the line with an accent on every second note."
+        }
         (Measure::Tempo, _) => {
             "If the other tempo was meant, give it with --tempo. If not, record with the click in the headphones."
         }

@@ -242,16 +242,22 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
     (Figure::estimated(a_minute), Some(told))
 }
 
-/// Steadily faster or slower than the drill. A tempo far from the drill's was meant, and is no finding.
+/// What is told of notes in pairs.
+pub(crate) fn swing_finding(basis: &Basis, swing: crate::swing::Swing) -> Told {
+    let share = swing.percent();
+    finding(basis, Measure::Swing, share, Unit::PerCent, None, swing.text(), &[], 0.0)
+}
+
+/// Steadily faster or slower than the tempo that was asked for by name. Where none was, the tempo is just told.
 fn tempo_finding(input: &Input, basis: &Basis) -> Option<Told> {
-    const MEANT_PCT: f64 = 10.0;
     if input.mode == Mode::Click {
         return None;
     }
+    let asked = input.asked()?;
     let mut parts = Vec::new();
     for (pass, p) in input.measured.alignment.passes.iter().enumerate() {
         let (t, y) = timed(basis.notes, pass);
-        let off = 100.0 * (p.tempo.0 / input.drill.tempo.0 - 1.0);
+        let off = 100.0 * (p.tempo.0 / asked.0 - 1.0);
         if let Some(e) = slope(&[vec![1.0; t.len()], t.clone()], 1, &y) {
             // Playing 1 ms a second later than the fitted line is playing 0.1 % slower.
             let e = scaled(e, -0.1);
@@ -261,18 +267,18 @@ fn tempo_finding(input: &Input, basis: &Basis) -> Option<Told> {
     }
     let e = pooled(&parts)?;
     let sure = e.interval.low > 0.0 || e.interval.high < 0.0;
-    if !sure || e.value.abs() < GATE_TEMPO_PCT || e.value.abs() > MEANT_PCT {
+    if !sure || e.value.abs() < GATE_TEMPO_PCT {
         return None;
     }
     let side = if e.value > 0.0 { "faster" } else { "slower" };
     let shown = if e.value > 0.0 { e } else { scaled(e, -1.0) };
     let text = format!(
-        "The take is {:.1} per cent {side} than the drill ({:.1} to {:.1}): {:.1} bpm instead of {:.1}.",
+        "The take is {:.1} per cent {side} than asked for ({:.1} to {:.1}): {:.1} bpm instead of {:.1}.",
         shown.value,
         shown.interval.low,
         shown.interval.high,
-        input.drill.tempo.0 * (1.0 + e.value / 100.0),
-        input.drill.tempo.0
+        asked.0 * (1.0 + e.value / 100.0),
+        asked.0
     );
     let rank = (e.value / standard_error(&e).max(1e-9)).powi(2);
     Some(finding(basis, Measure::Tempo, e, Unit::PerCent, None, text, &[], rank))

@@ -204,18 +204,24 @@ fn margin(
     let predicted = intervals::chance_outside(bias.value, sd.value, n, limit).ok()?;
     let seen = timed.iter().filter_map(|&i| basis.local[i]).filter(|v| v.abs() > limit).count();
     let at_most = intervals::rate_upper_limit(seen, n, CONFIDENCE).ok()?;
-    let (outside, bounded) = if predicted < at_most { (at_most, true) } else { (predicted, false) };
-    Some(Margin { value, se, outside, text: outside_text(outside, bounded, limit) })
+    let far = far_off(bias.value, sd.value, n)?;
+    Some(Margin { value, se, outside: predicted.max(at_most), text: far_text(far, limit) })
 }
 
-/// "about 1 note in 60 lands outside +-23 ms"
-fn outside_text(chance: f64, bounded: bool, limit: f64) -> String {
-    if chance >= 0.4 {
-        return format!("about {:.0} notes in 10 land outside +-{limit:.0} ms", 10.0 * chance);
+/// How far from its place the next note lands, or further, with a chance of 1 in 20, ms: by the predictive t about the
+/// bias.
+fn far_off(bias: f64, sd: f64, n: usize) -> Option<f64> {
+    let (mut low, mut high) = (0.0, bias.abs() + 100.0 * sd);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if intervals::chance_outside(bias, sd, n, middle).ok()? > 0.05 { low = middle } else { high = middle }
     }
-    let one_in = (1.0 / chance.max(1e-6)).round();
-    let about = if bounded { "at most 1 note" } else { "about 1 note" };
-    format!("{about} in {one_in:.0} lands outside +-{limit:.0} ms")
+    Some(high)
+}
+
+/// "1 note in 20 lands 31 ms or further from its place (limit 23 ms)"
+fn far_text(far: f64, limit: f64) -> String {
+    format!("1 note in 20 lands {far:.0} ms or further from its place (limit {limit:.0} ms)")
 }
 
 /// Mean level against the other notes of the same strings, dB; strings on which all notes are members say nothing.

@@ -5,6 +5,7 @@ use takegauge_stats::spread::Spread;
 use takegauge_stats::{Estimate, Sample, comparison, intervals, robust};
 
 use crate::advice::advice;
+use crate::assumed::hangs_on_assumed;
 use crate::figures::{Basis, CONFIDENCE, scatter};
 use crate::group_key::GroupKey;
 use crate::groups::Group;
@@ -172,9 +173,18 @@ fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_lim
             |row| {
                 row.above_hearing_limit = above;
                 row.text = tell::bias(&subject, row, hearing_limit);
+                row.text.push_str(&hanging(basis, &subject, effect.value, Measure::Bias));
             },
         ),
     )
+}
+
+/// What of a finding about strokes hangs on notes after a slip, as a sentence to add.
+fn hanging(basis: &Basis, subject: &Subject, value: f64, measure: Measure) -> String {
+    if !subject.found.key.speaks_of_strokes() {
+        return String::new();
+    }
+    hangs_on_assumed(basis, &subject.members, &subject.found.members, value, measure)
 }
 
 fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
@@ -209,6 +219,7 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
     });
     Some(told(basis, &subject, Measure::Spread, value, Unit::Ratio, range.filter(|_| !few)).with(|row| {
         row.text = tell::spread(&subject, row, sds);
+        row.text.push_str(&hanging(basis, &subject, value, Measure::Spread));
     }))
 }
 

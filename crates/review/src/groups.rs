@@ -1,6 +1,7 @@
 //! Which notes belong together: every group that a coach would speak of, by name and as players read it.
 //!
-//! Strokes, inside and outside are the drill's. Notes whose stroke is unsure enter no group that speaks of a stroke;
+//! Strokes, inside and outside are the drill's. Notes after a slip enter their groups, as the hand is taken to
+//! have kept moving; those of a pass that begins on another stroke enter no group that speaks of one;
 //! notes after a gap (the first of a pass included) are no test of a change; the way back of an aimed drill is played
 //! and not counted as one.
 
@@ -55,7 +56,7 @@ fn of_note(drill: &Drill, n: &Judged, before: Option<&Judged>, shift: bool) -> V
         out.extend([GroupKey::Change, GroupKey::Pair(c.from, c.to)]);
         out.push(if c.to < c.from { GroupKey::TowardOne } else { GroupKey::AwayFromOne });
         out.push(if c.adjacent { GroupKey::Adjacent } else { GroupKey::Skip });
-        if n.stroke_sure {
+        if n.stroke_used {
             out.push(GroupKey::Kind(kind));
             out.extend(c.leaves_on.map(GroupKey::LeavesOn));
         }
@@ -74,7 +75,7 @@ fn of_note(drill: &Drill, n: &Judged, before: Option<&Judged>, shift: bool) -> V
             _ => GroupKey::MiddleOfRun,
         });
     }
-    out.extend(n.grid.stroke.filter(|_| n.stroke_sure).map(GroupKey::Stroke));
+    out.extend(n.grid.stroke.filter(|_| n.stroke_used).map(GroupKey::Stroke));
     out.push(GroupKey::String(n.grid.string()));
     out.extend(beat_step(drill, n.grid.position).map(GroupKey::BeatStep));
     if drill.repeats > 1 {
@@ -169,7 +170,7 @@ impl Shifts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::take::reached;
+    use crate::take::{AfterSlip, reached};
     use crate::testing::{aligned, drill};
     use takegauge_align::Status;
 
@@ -177,7 +178,7 @@ mod tests {
         let d = drill(line, 2);
         let grid = d.grid();
         let m = aligned(&grid, 120.0, |_| Some(0.0));
-        let notes = reached(&grid, &m);
+        let notes = reached(&grid, &m, AfterSlip::Keep);
         groups(&d, &notes).into_iter().filter(|g| g.members.contains(&index)).map(|g| g.key.to_string()).collect()
     }
 
@@ -217,17 +218,20 @@ mod tests {
     }
 
     #[test]
-    fn unsure_strokes_enter_no_group_that_speaks_of_one() {
+    fn notes_after_a_slip_stay_in_their_groups_unless_dropped() {
         let d = drill("6:3 6:5 6:7 5:3 5:5 5:7", 2);
         let grid = d.grid();
         let mut m = aligned(&grid, 120.0, |_| Some(0.0));
         m.alignment.passes[0].notes[1].status = Status::Missed;
         m.alignment.passes[0].notes[1].played = None;
-        let notes = reached(&grid, &m);
-        let all = groups(&d, &notes);
-        let members = |name: &str| all.iter().find(|g| g.key.to_string() == name).map_or(0, |g| g.members.len());
-        assert_eq!((members("6>5"), members("outside"), members("inside"), members("leaves on down")), (2, 0, 0, 0));
-        assert_eq!((members("stroke down"), members("stroke up")), (1, 1));
+        let count = |after: AfterSlip| {
+            let notes = reached(&grid, &m, after);
+            let all = groups(&d, &notes);
+            ["6>5", "outside", "stroke down", "stroke up"]
+                .map(|name| all.iter().find(|g| g.key.to_string() == name).map_or(0, |g| g.members.len()))
+        };
+        assert_eq!(count(AfterSlip::Keep), [2, 3, 6, 6]);
+        assert_eq!(count(AfterSlip::Drop), [2, 2, 4, 4]);
     }
 
     #[test]

@@ -12,6 +12,7 @@ use crate::findings::Told;
 use crate::group_key::GroupKey;
 use crate::round::milli_or_zero;
 use crate::score::{ChangeRow, GroupRow, Measure, PlanItem, Reliability};
+use crate::tab::tab;
 
 /// How many things a plan holds.
 const ITEMS: usize = 3;
@@ -88,11 +89,9 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
         let new = item.filter(|i| items.len() < ITEMS && items.iter().all(|o| o.what != i.what));
         items.extend(new);
     };
-    for turn in 0..ITEMS {
-        // First the worst place of every finding, then the next place of each.
-        for told in s.told {
-            add(of_finding(s, told, turn));
-        }
+    // One recipe a finding, at its worst place.
+    for told in s.told {
+        add(of_finding(s, told));
     }
     let margin = |c: &ChangeRow| c.row.figures.value(&MARGIN);
     let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| margin(c).is_some()).collect();
@@ -116,13 +115,10 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
     items
 }
 
-fn of_finding(s: &Sources, told: &Told, turn: usize) -> Option<PlanItem> {
+fn of_finding(s: &Sources, told: &Told) -> Option<PlanItem> {
     let row = s.groups.iter().find(|g| g.group == told.row.group);
     let case = case_of(told);
-    let at = told.position.or_else(|| worst_places(s, told).get(turn).copied());
-    if turn > 0 && at.is_none() {
-        return None;
-    }
+    let at = told.position.or_else(|| worst_places(s, told).first().copied());
     item(s, case, row, |tempo| match (case, told.found) {
         (Case::AlongTheTake | Case::Tempo, _) | (_, None) => Some(whole(s.drill, tempo)),
         (Case::Strokes, _) => run_loop(s.drill, s.grid, |_| true, "Down- and upstrokes on one string", tempo)
@@ -175,6 +171,7 @@ fn item(s: &Sources, case: Case, row: Option<&GroupRow>, drill: impl Fn(f64) -> 
         what: drill.name.clone(),
         why: crate::tell::capital(&reason(rule.why, row)),
         drill_toml: drill.to_toml(),
+        tab: tab(&drill),
         start_bpm: milli_or_zero(start),
         step_bpm: milli_or_zero(step),
         burst_bpm: rule.bursts.map(|b| milli_or_zero((b * goal).clamp(20.0, 400.0).round())),

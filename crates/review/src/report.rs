@@ -10,10 +10,11 @@ use crate::residuals::residuals;
 use crate::round::{milli, milli_or_zero};
 use crate::scatter::spread_figure;
 use crate::score::{
-    ChangeRow, Figure, GroupRow, Reason, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
+    ChangeRow, Figure, GroupRow, PassRow, Reason, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
 };
-use crate::take::{Input, Judged, reached};
-use crate::{along, caution, curious, plan, reliability, search, tables};
+use crate::take::{AfterSlip, Input, Judged, reached};
+use crate::tell;
+use crate::{along, caution, curious, headline, plan, rank, reliability, search, swing, tables};
 
 /// Said in every output: a recording does not show strokes.
 pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a recording does not show them. If the take began on an upstroke, \
@@ -21,8 +22,15 @@ pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a r
 
 /// The report of one take.
 pub fn score(input: &Input) -> ScoreReport {
-    let notes = reached(input.grid, input.measured);
-    let residuals = residuals(&notes);
+    let notes = reached(input.grid, input.measured, input.after_slip);
+    let mut residuals = residuals(&notes);
+    let swung = swing::swing(input.drill, &notes);
+    if let Some((_, shifts)) = &swung {
+        for (local, shift) in residuals.local.iter_mut().zip(shifts) {
+            *local = local.map(|v| v - shift);
+        }
+    }
+    let swung = swung.map(|(s, _)| s);
     let all = groups(input.drill, &notes);
     let mut basis = Basis {
         notes: &notes,
@@ -41,7 +49,10 @@ pub fn score(input: &Input) -> ScoreReport {
     let (along, told_along) = along::along(input, &basis, &all);
     let mut told = found.told;
     told.extend(told_along);
-    told.sort_by(|a, b| b.rank.total_cmp(&a.rank));
+    told.extend(swung.map(|s| along::swing_finding(&basis, s)));
+    let passes = tables::passes(input.measured, &notes, &residuals.local);
+    let summary = summary(input, &basis, swung, &passes);
+    rank::by_weight(&mut told, hearing_limit, apart_ms, summary.spread_ms.value);
     let line_notes = input.grid.iter().filter(|g| g.repeat == 0 && g.picked()).count();
     let drill_notes = input.grid.iter().filter(|g| g.picked()).count();
     let reliability = reliability::reliability(&notes, input.measured, line_notes, drill_notes);
@@ -56,7 +67,6 @@ pub fn score(input: &Input) -> ScoreReport {
         reliability: &reliability,
         tempo,
     });
-    let summary = summary(input, &basis);
     let curious = curious::curious(&basis, input.mode, apart_ms, summary.spread_ms.clone());
     let mut warnings = input.warnings.clone();
     warnings.extend(input.measured.alignment.remarks.iter().cloned());
@@ -71,7 +81,7 @@ pub fn score(input: &Input) -> ScoreReport {
         tool: ToolSection { version: input.version.into(), seed: input.seed },
         recording: input.recording.clone(),
         warnings,
-        passes: tables::passes(input.measured, &notes),
+        passes,
         summary,
         changes,
         groups: rows,
@@ -108,7 +118,7 @@ fn search_section(seed: u64, basis: &Basis, groups_tried: usize, hearing_limit: 
 /// One row a pair and kind, in order of string left, string reached, kind and leaving stroke.
 fn changes(input: &Input, basis: &Basis) -> Vec<ChangeRow> {
     let mut found = std::collections::BTreeMap::new();
-    for (i, n) in basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked() && n.stroke_sure) {
+    for (i, n) in basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked() && n.stroke_used) {
         if let Some((c, kind)) = tested_change(n) {
             found.entry((c.from, c.to, kind, c.leaves_on)).or_insert_with(|| (c, kind, Vec::new())).2.push(i);
         }
@@ -128,7 +138,7 @@ fn changes(input: &Input, basis: &Basis) -> Vec<ChangeRow> {
     found.into_values().map(row_of).collect()
 }
 
-fn summary(input: &Input, basis: &Basis) -> Summary {
+fn summary(input: &Input, basis: &Basis, swung: Option<swing::Swing>, passes: &[PassRow]) -> Summary {
     let picked: Vec<(usize, &Judged)> = basis.notes.iter().enumerate().filter(|(_, n)| n.grid.picked()).collect();
     let missed = picked.iter().filter(|(_, n)| n.missed()).count();
     let wrong_pitch = picked.iter().filter(|(_, n)| n.wrong()).count();
@@ -149,16 +159,22 @@ fn summary(input: &Input, basis: &Basis) -> Summary {
         (None, None, None) => "scatter not told".to_owned(),
     };
     let raw_sd_ms = Sample::new(&deviations).ok().and_then(|s| moments::standard_deviation(s).ok()).and_then(milli);
+    let assumed = picked.iter().filter(|(_, n)| n.stroke_used && !n.stroke_sure).count();
     let mut headline = vec![
         format!(
-            "{} of {} notes heard at {tempo:.1} bpm ({:.1} notes a second), {spoken}.",
+            "{} of {} notes heard at {} ({:.1} notes a second), {spoken}.",
             deviations.len(),
             picked.len(),
+            headline::tempo(input, &picked),
             notes_a_second(input, tempo)
         ),
         format!("{missed} not heard, {wrong_pitch} at another pitch, {} extra.", input.measured.extra.len()),
     ];
-    headline.extend(raw_sd_ms.and_then(|sd| doubt(sd, 1e3 / notes_a_second(input, tempo))));
+    headline.extend(headline::more(input, &picked, passes));
+    headline.extend(swung.map(swing::Swing::text));
+    // Swung notes lie off a straight grid by what is told of them.
+    let doubtful = raw_sd_ms.filter(|_| swung.is_none());
+    headline.extend(doubtful.and_then(|sd| doubt(sd, 1e3 / notes_a_second(input, tempo))));
     Summary {
         headline,
         notes_reached: picked.len(),
@@ -174,8 +190,34 @@ fn summary(input: &Input, basis: &Basis) -> Summary {
         ioi_sd_ms: ioi_sd(basis),
         leaves_on_up: leaves(takegauge_drill::Stroke::Up),
         leaves_on_down: leaves(takegauge_drill::Stroke::Down),
-        strokes_note: STROKES_NOTE.into(),
+        strokes_assumed: assumed,
+        swing_pct: swung.map(|s| Figure::estimated(s.percent())),
+        strokes_note: strokes_note(input, assumed, &picked),
     }
+}
+
+/// What every output says of strokes, with how many of them are assumed.
+fn strokes_note(input: &Input, assumed: usize, picked: &[(usize, &Judged)]) -> String {
+    let mut text = STROKES_NOTE.to_owned();
+    let dropped = picked.iter().filter(|(_, n)| !n.stroke_used).count();
+    if assumed > 0 {
+        text.push_str(&format!(
+            " {} after a slip: there the hand is taken to have kept moving (--after-slip drop leaves them out).",
+            tell::count(assumed, "note comes", "notes come")
+        ));
+    }
+    if dropped > 0 {
+        let why = if input.after_slip == AfterSlip::Drop {
+            "they come after a slip, or in a pass that begins on another stroke"
+        } else {
+            "they come in a pass that begins on another stroke than the drill"
+        };
+        text.push_str(&format!(
+            " {} in no group that speaks of strokes: {why}.",
+            tell::count(dropped, "note is", "notes are")
+        ));
+    }
+    text
 }
 
 /// Said where the notes lie so far from their places that another line, or another rhythm, may have been played: a line

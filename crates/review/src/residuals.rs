@@ -106,7 +106,7 @@ mod tests {
             let bend = 30.0 * (g.expected.0 / grid.last().unwrap().expected.0 * 3.0).sin();
             Some(bend + if g.position == 3 { 10.0 } else { 0.0 })
         });
-        let notes = reached(&grid, &m);
+        let notes = reached(&grid, &m, crate::take::AfterSlip::Keep);
         let r = residuals(&notes);
         let of = |place: usize| -> Vec<f64> {
             notes.iter().zip(&r.local).filter(|(n, _)| n.grid.position == place).filter_map(|(_, l)| *l).collect()

@@ -19,8 +19,9 @@ pub(crate) const ALPHA_OF_OTHERS: f64 = 0.0025;
 /// Fewer notes than this are not searched.
 pub(crate) const LEAST_NOTES: usize = 12;
 
-/// Blocks (repeats) from which on an interval comes from resampling them; with fewer it is Yuen's.
-const LEAST_BLOCKS: usize = 6;
+/// Blocks (repeats) from which on an interval comes from resampling them; with fewer it is Yuen's: resampling seven
+/// repeats held a planted lateness in only 80 of 100 takes.
+const LEAST_BLOCKS: usize = 12;
 
 const RESAMPLES: usize = 999;
 

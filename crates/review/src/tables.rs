@@ -1,6 +1,6 @@
 //! Rows of the report that restate what was measured: notes, extra attacks, passes, sections.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use takegauge_align::Status;
 use takegauge_measure::Measured;
 
@@ -87,8 +87,35 @@ pub(crate) fn set_aside(measured: &Measured) -> Vec<SetAsideRow> {
     rows.map(|s| SetAsideRow { from_s: seconds(s.from.0), to_s: seconds(s.to.0), why: s.why.clone() }).collect()
 }
 
-pub(crate) fn passes(measured: &Measured, reached: &[Judged]) -> Vec<PassRow> {
+pub(crate) fn passes(measured: &Measured, reached: &[Judged], local_ms: &[Option<f64>]) -> Vec<PassRow> {
+    let mut by_place = BTreeMap::<usize, (f64, usize)>::new();
+    for (n, v) in reached.iter().zip(local_ms) {
+        if let Some(v) = v {
+            let place = by_place.entry(n.grid.position).or_default();
+            *place = (place.0 + v, place.1 + 1);
+        }
+    }
+    let heard: usize = by_place.values().map(|p| p.1).sum();
+    // Places give away a part of the scatter to their own means.
+    let lost = 1.0 - by_place.len() as f64 / heard.max(1) as f64;
+    let scatter = |pass: usize| {
+        let about = |(n, v): (&Judged, &Option<f64>)| {
+            let (sum, count) = by_place.get(&n.grid.position).copied().unwrap_or((0.0, 1));
+            v.filter(|_| n.pass == pass).map(|v| v - sum / count as f64)
+        };
+        let mut values: Vec<f64> = reached.iter().zip(local_ms).filter_map(about).collect();
+        let enough = values.len() >= crate::figures::LEAST_FOR_ESTIMATES && lost >= 0.5;
+        takegauge_stats::robust::winsorise(&mut values, crate::residuals::SLIP_MADS).ok().filter(|_| enough)?;
+        milli((values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64 / lost).sqrt())
+    };
+    let errors = |pass: usize| {
+        let wrong = reached.iter().filter(|n| n.pass == pass && n.grid.picked() && (n.missed() || n.wrong())).count();
+        wrong + measured.extra.iter().filter(|x| x.extra.pass == pass).count()
+    };
     let row = |(pass, p): (usize, &takegauge_align::Pass)| PassRow {
+        played: reached.iter().filter(|n| n.pass == pass && n.deviation.is_some() && !n.wrong()).count(),
+        errors: errors(pass),
+        scatter_ms: scatter(pass),
         pass,
         offset_s: seconds(p.offset.0),
         tempo_bpm: milli_or_zero(p.tempo.0),
@@ -143,6 +170,7 @@ pub(crate) fn timebase(input: &Input, reached: &[Judged]) -> TimebaseSection {
     TimebaseSection {
         offset_s: seconds(offset),
         tempo_bpm: milli_or_zero(tempo),
+        asked_tempo_bpm: input.asked().and_then(|b| milli(b.0)),
         tempo_error_pct: milli_or_zero(100.0 * (tempo / input.drill.tempo.0 - 1.0)),
         mode: input.mode,
         tempo_from: alignment.tempo_from,

@@ -87,6 +87,8 @@ pub(crate) fn input<'a>(drill: &'a Drill, grid: &'a [GridNote], measured: &'a Me
         warnings: Vec::new(),
         first_stroke: Stroke::Down,
         mode: Mode::Steady,
+        asked_tempo: None,
+        after_slip: crate::AfterSlip::Keep,
         latency: None,
         level_withheld: None,
         seed: 1,

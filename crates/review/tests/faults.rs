@@ -3,12 +3,12 @@
 
 mod support;
 
-use support::{THREE_PER_STRING, drill, scored};
+use support::{THREE_PER_STRING, drill, scored, scored_as_asked};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_pluck::{Happens, Player, Selector};
 use takegauge_review::declared::BIAS;
 use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport};
-use takegauge_units::{Decibels, Millis};
+use takegauge_units::{Bpm, Decibels, Millis};
 
 const INSIDE: Selector = Selector::Kind(ChangeKind::Inside);
 
@@ -117,15 +117,18 @@ fn scatter_that_grows() {
 #[test]
 fn another_tempo_is_no_rushing_and_rushing_is() {
     let d = drill(THREE_PER_STRING, 140.0, 4);
-    let faster = scored(&d, &Player { tempo_factor: 1.02, ..player(10) });
+    // Where no tempo was asked for, the one played is just told.
+    let meant = scored(&d, &Player { tempo_factor: 1.02, ..player(10) });
+    assert!(meant.findings.iter().all(|f| f.measure != Measure::Tempo), "{:?}", meant.findings);
+    let faster = scored_as_asked(&d, &Player { tempo_factor: 1.02, ..player(10) }, Some(Bpm(140.0)));
     near(find(&faster, GroupKey::WholeTake, Measure::Tempo).value, 2.0, 0.1);
     assert!(faster.findings.iter().all(|f| f.measure != Measure::TempoChange));
-    assert!(faster.findings[0].text.contains("faster than the drill"));
+    assert!(faster.findings[0].text.contains("faster than asked for"));
     let rushing = scored(&d, &Player { tempo_change: 0.04, ..player(11) });
     let f = find(&rushing, GroupKey::WholeTake, Measure::TempoChange);
     near(f.value, 4.0, 0.5);
     assert!(f.text.starts_with("Rushing"), "{}", f.text);
-    let below_the_gate = scored(&d, &Player { tempo_factor: 0.995, ..player(12) });
+    let below_the_gate = scored_as_asked(&d, &Player { tempo_factor: 0.995, ..player(12) }, Some(Bpm(140.0)));
     assert!(below_the_gate.findings.iter().all(|f| f.measure != Measure::Tempo));
 }
 
@@ -147,4 +150,39 @@ fn quiet_upstrokes() {
     let r = scored(&d, &Player { levels: vec![(Selector::Stroke(Stroke::Up), Decibels(-5.0))], ..player(14) });
     let f = r.findings.iter().find(|f| f.measure == Measure::Level).expect("told");
     near(f.value.abs(), 5.0, 0.8);
+}
+
+#[test]
+fn swing_on_a_straight_drill_is_told_as_swing() {
+    let d = drill(THREE_PER_STRING, 120.0, 6);
+    // Two thirds of a pair of 250 ms are 41.7 ms more than half.
+    let odd = |g: &takegauge_drill::GridNote| g.position % 2 == 1;
+    let positions: Vec<usize> = d.grid().iter().filter(|g| g.repeat == 0 && odd(g)).map(|g| g.position).collect();
+    let biases = positions.into_iter().map(|p| (Selector::Position(p), Millis(41.7))).collect();
+    let r = scored(&d, &Player { biases, ..player(15) });
+    assert_eq!(r.findings.iter().map(|f| f.measure).collect::<Vec<_>>(), [Measure::Swing], "{:#?}", r.findings);
+    assert!(r.findings[0].ci95.is_some_and(|[a, b]| a < 66.7 && 66.7 < b), "{:?}", r.findings[0]);
+    assert!(r.summary.headline.iter().any(|h| h.contains("swung")), "{:?}", r.summary.headline);
+}
+
+#[test]
+fn what_weighs_most_stands_first() {
+    let d = drill(THREE_PER_STRING, 170.0, 9);
+    let smears = vec![(Selector::Pair { from: 3, to: 2 }, Millis(70.0))];
+    let r = scored(&d, &Player { smears, biases: vec![(INSIDE, Millis(14.0))], ..player(8) });
+    let order: Vec<_> = r.findings.iter().map(|f| (f.group.to_string(), f.measure)).collect();
+    assert_eq!(order.first(), Some(&("inside".to_owned(), Measure::Bias)), "{order:?}");
+    assert!(order.iter().any(|f| f.1 == Measure::Smear), "{order:?}");
+}
+
+#[test]
+fn a_rise_is_told_in_full_and_in_the_headline() {
+    let d = drill(THREE_PER_STRING, 140.0, 6);
+    let r = scored(&d, &Player { tempo_change: 0.086, ..player(11) });
+    near(find(&r, GroupKey::WholeTake, Measure::TempoChange).value, 8.6, 1.0);
+    assert!(
+        r.summary.headline[0].contains(" to ") && r.summary.headline[2].contains("tempo"),
+        "{:?}",
+        r.summary.headline
+    );
 }

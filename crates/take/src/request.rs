@@ -31,6 +31,8 @@ pub struct Request<'a> {
     pub channel: ChannelChoice,
     /// The tempo to seek first.
     pub tempo: Option<Bpm>,
+    /// What becomes of notes after a slip, whose strokes are assumed.
+    pub after_slip: takegauge_review::AfterSlip,
     /// To a click or not.
     pub click: Click,
     /// The set-up's measured delay, for a take to a click.
@@ -50,6 +52,7 @@ impl<'a> Request<'a> {
             drill,
             channel: ChannelChoice::Auto,
             tempo: None,
+            after_slip: takegauge_review::AfterSlip::Keep,
             click: Click::None,
             delay: None,
             seed: 1,

@@ -94,6 +94,8 @@ pub(crate) fn report(
         warnings,
         first_stroke: request.drill.first_stroke,
         mode: if *timebase == Timebase::Steady { Mode::Steady } else { Mode::Click },
+        asked_tempo: request.tempo.or_else(|| tempo_in_name(request.name.unwrap_or(request.take))),
+        after_slip: request.after_slip,
         latency: request.delay,
         level_withheld,
         seed: request.seed,

@@ -178,12 +178,13 @@ pub(crate) struct ShowArgs {
 pub(crate) struct TrendArgs {
     #[command(flatten)]
     pub(crate) filter: FilterArgs,
-    /// Which notes: "change" (all string changes, the default), "inside", "3>2", "whole take" ...
+    /// Which notes: "change" (all string changes), "inside", "3>2", "whole take" ...; with neither this nor --metric: what
+    /// changed most over all kinds and figures
     #[arg(long, value_name = "GROUP")]
     pub(crate) group: Option<String>,
     /// What of them is the question; the other figures are corrected for their number
-    #[arg(long, value_name = "FIGURE", default_value = "spread", value_parser = metric())]
-    pub(crate) metric: Metric,
+    #[arg(long, value_name = "FIGURE", value_parser = metric())]
+    pub(crate) metric: Option<Metric>,
     /// Write the result as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,
@@ -211,6 +212,9 @@ pub(crate) struct CompareArgs {
     /// The same for the second set
     #[arg(value_name = "B")]
     pub(crate) second: String,
+    /// Draw both sets over each other, as .svg or .png
+    #[arg(long, value_name = "F.svg|png", value_parser = plot_file)]
+    pub(crate) plot: Option<PathBuf>,
     /// Write the result as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,

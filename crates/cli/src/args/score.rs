@@ -28,6 +28,10 @@ pub(crate) struct ScoreInputs {
     /// Re-label the drill's strokes: start on this one
     #[arg(long, value_name = "STROKE")]
     pub(crate) first_stroke: Option<StrokeArg>,
+    /// Notes after a missed or extra one, up to the next gap or clean repeat: keep them in the groups that speak of
+    /// strokes (the hand is taken to have kept moving), or drop them
+    #[arg(long, value_name = "keep|drop", default_value = "keep", hide_possible_values = true)]
+    pub(crate) after_slip: AfterSlipArg,
     /// left, right, a number from 1, mix, or auto: the mix, or the one channel that carries signal
     #[arg(long, value_name = "C", default_value = "auto")]
     pub(crate) channel: String,
@@ -44,6 +48,13 @@ pub(crate) struct ScoreInputs {
 pub(crate) enum StrokeArg {
     Down,
     Up,
+}
+
+/// keep or drop
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum AfterSlipArg {
+    Keep,
+    Drop,
 }
 
 /// all or best

@@ -1,10 +1,11 @@
 //! What the commands that score have in common: the drill, the channel, the request.
 
-use crate::args::{ScoreArgs, ScoreInputs, StrokeArg};
+use crate::args::{AfterSlipArg, ScoreArgs, ScoreInputs, StrokeArg};
 use crate::fault::{Fault, Outcome};
 use std::path::Path;
 use takegauge_audio::ChannelChoice;
 use takegauge_drill::{Drill, Stroke};
+use takegauge_review::AfterSlip;
 use takegauge_take::{Click, Request};
 use takegauge_units::{Bpm, Seconds};
 
@@ -23,6 +24,10 @@ pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill
     Ok(Request {
         channel: channel(&inputs.channel)?,
         tempo: inputs.tempo.map(Bpm),
+        after_slip: match inputs.after_slip {
+            AfterSlipArg::Keep => AfterSlip::Keep,
+            AfterSlipArg::Drop => AfterSlip::Drop,
+        },
         seed: inputs.seed,
         ..Request::new(take, drill)
     })

@@ -24,7 +24,7 @@ pub(crate) async fn trend(State(app): State<Arc<App>>, Query(mut asked): Query<A
             let report = match asked.drill()? {
                 Some(drill) => {
                     let whose = Whose { player: &asked.player, drill };
-                    Some(ask::trend_of(j, whose, &asked.group, asked.metric())?)
+                    Some(ask::trend_of(j, whose, (&asked.group, asked.metric()), asked.tempo())?)
                 }
                 None => None,
             };

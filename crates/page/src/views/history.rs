@@ -6,7 +6,7 @@ use crate::state::App;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 use takegauge_journal::TakeRow;
-use takegauge_report::{Format, Size, ladder_plot, signed, spread, trend_plot};
+use takegauge_report::{Format, Size, compare_plot, ladder_plot, signed, spread, trend_plot};
 use takegauge_review::history::{CompareReport, CompareRow, Metric, PlanReport, TrendReport, TrendRow};
 use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderReport};
 
@@ -66,24 +66,29 @@ fn ladder_cell(at: &AtTempo) -> Markup {
 pub(crate) fn trend(app: &App, found: Option<&(Offer, Asked, Option<TrendReport>)>) -> String {
     let page = |body| layout(Some(app.token()), "/trend", "Trend", &["theme.js"], body);
     let Some((offer, asked, report)) = found else { return page(no_journal(app.may_keep())) };
-    let figures: Vec<_> = Metric::all().iter().map(|m| (m.name().to_owned(), m.words().to_owned())).collect();
+    let first = |words: &str| std::iter::once((String::new(), words.to_owned()));
+    let figures = Metric::all().into_iter().map(|m| (m.name().to_owned(), m.words().to_owned()));
+    let figures: Vec<_> = first("what changed most").chain(figures).collect();
+    let groups: Vec<_> = first("all kinds").chain(offer.groups.iter().cloned()).collect();
     page(html! {
         form.controls action="/trend" method="get" {
             (whose(offer, asked))
-            (select("Notes", "group", &asked.group, &offer.groups))
-            (select("Figure", "figure", asked.metric().name(), &figures))
+            (select("Notes", "group", &asked.group, &groups))
+            (select("Figure", "figure", asked.metric().map_or("", Metric::name), &figures))
+            label { "Tempo, bpm" input type="number" name="tempo" min="20" max="400" step="any" value=(asked.tempo) placeholder="most played"; }
             button type="submit" { "Show" }
         }
         @match report {
             None => p { "The journal holds no take." },
             Some(report) => {
-                @if let Some([low, high]) = report.tempo_bpm { p.quiet { "Takes from " (format!("{low:.0}")) " to " (format!("{high:.0}")) " bpm, around the usual tempo." } }
+                @if let Some([low, high]) = report.tempo_bpm { p.quiet { "Takes from " (format!("{low:.0}")) " to " (format!("{high:.0}")) " bpm." } }
                 @if let Some((question, others)) = report.rows.split_first() {
-                    p.headline { (question.text) }
+                    p.headline { (report.headline) }
+                    @for t in &report.text { p { (t) } }
                     @if let Ok(svg) = trend_plot(report, question, Size::default(), Format::Svg) { (plot(&svg, &question.text)) }
                     (days(question))
                     @if !others.is_empty() {
-                        h2 { "The other figures, corrected for their number" }
+                        h2 { "Other figures, corrected for their number" }
                         ul.plain { @for row in others { li { (row.text) } } }
                     }
                 }
@@ -153,13 +158,15 @@ pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) 
         }
         @if let Some(report) = report {
             @for t in &report.text { p { (t) } }
-            div.scroll tabindex="0" role="region" aria-label="Differences" { table {
+            @if let Ok(svg) = compare_plot(report, Size::default(), Format::Svg) { (plot(&svg, "Both sets, kind of note by kind of note")) }
+            @if report.rows.iter().any(CompareRow::differs) { h2 { "What differs" } }
+            @if report.rows.iter().any(CompareRow::differs) { div.scroll tabindex="0" role="region" aria-label="Differences" { table {
                 thead { tr {
                     th scope="col" { "notes" } th.words scope="col" { "figure" } th scope="col" { "first" } th scope="col" { "second" }
                     th scope="col" { "difference" } th scope="col" { "95 %" } th scope="col" { "p, corrected" } th.words scope="col" { "" }
                 } }
-                tbody { @for r in &report.rows { (difference(r)) } }
-            } }
+                tbody { @for r in report.rows.iter().filter(|r| r.differs()) { (difference(r)) } }
+            } } }
         }
     };
     layout(Some(app.token()), "/compare", "Compare", &["theme.js"], body)
@@ -167,7 +174,7 @@ pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) 
 
 fn difference(r: &CompareRow) -> Markup {
     html! { tr {
-        th scope="row" { (r.label) } td.words { (r.measure.name()) ", " (r.unit.name()) }
+        th scope="row" { (r.label) } td.words { (r.measure.words()) ", " (r.unit.name()) }
         td { (ms(r.first)) } td { (ms(r.second)) } td { (r.difference.map(signed).unwrap_or_default()) }
         td { (r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default()) }
         td { (r.p_adjusted.map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }).unwrap_or_default()) }

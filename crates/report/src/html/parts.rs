@@ -33,7 +33,7 @@ fn keys(f: &FindingRow, r: &ScoreReport) -> Vec<String> {
 pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
     html! {
         h2 { "What stands out" }
-        @if r.findings.is_empty() { p { "Nothing beyond chance in this take." } }
+        @if r.findings.is_empty() { p { (words::nothing(r)) } }
         @else {
             ol.findings { @for (i, f) in r.findings.iter().enumerate() { li.more[i >= HAND_OUT_FINDINGS] {
                 p { (f.text) }
@@ -206,6 +206,7 @@ pub(super) fn practice(r: &ScoreReport) -> Markup {
             p { (p.what.trim_end_matches('.')) ". Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
                 @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop.replace(caution(), "").trim()) " " (p.rest) }
             p.quiet { "Because: " (p.why) }
+            @if !p.tab.is_empty() { pre.tab { (p.tab.join("\n")) } }
             details { summary { "The drill, as a file" } pre { (p.drill_toml) } }
         } } }
     }
@@ -254,9 +255,9 @@ pub(super) fn how_sure(r: &ScoreReport) -> Markup {
     let mut lines = vec![
         format!("Scatter {}.", words::scatter(r)),
         format!(
-            "Tempo {:.2} bpm as played ({:+.1} % of the drill's; sought from: {}), mode {}.",
+            "Tempo {:.2} bpm as played ({}; sought from: {}), mode {}.",
             t.tempo_bpm,
-            t.tempo_error_pct,
+            words::tempo_against(t, r.drill.tempo_bpm),
             words::tempo_from(t.tempo_from),
             words::mode(t.mode)
         ),

@@ -6,12 +6,14 @@
 
 pub(crate) mod canvas;
 mod changes;
+mod compare;
 mod take;
 mod trend;
 
 pub(crate) use canvas::base64;
 pub use canvas::{Format, PlotError, Size};
 pub use changes::changes_plot;
+pub use compare::compare_plot;
 pub use take::take_plot;
 pub use trend::trend_plot;
 

@@ -12,6 +12,7 @@ use crate::round::{interval, milli};
 use crate::score::Unit;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::f64::consts::SQRT_2;
 use takegauge_stats::Sample;
 use takegauge_stats::multiple::holm;
 use takegauge_stats::takes::{TakeFigure, TakeVariance, compare_takes, take_variance};
@@ -20,6 +21,8 @@ use takegauge_stats::takes::{TakeFigure, TakeVariance, compare_takes, take_varia
 pub const COMPARE_SCHEMA: &str = "takegauge/compare/1";
 /// Half width of a normal 95 % interval in standard errors.
 const REACH: f64 = 1.96;
+/// What a normal deviate exceeds with a chance of 20 %.
+const POWER: f64 = 0.842;
 /// Takes that the take-to-take variance needs.
 const FEWEST_TAKES: usize = 5;
 
@@ -66,6 +69,12 @@ pub struct CompareRow {
     pub first: Option<f64>,
     /// Mean of the second.
     pub second: Option<f64>,
+    /// 95 % interval of the first mean, take-to-take variance included.
+    #[serde(default)]
+    pub first_ci95: Option<[f64; 2]>,
+    /// The same of the second.
+    #[serde(default)]
+    pub second_ci95: Option<[f64; 2]>,
     /// Second less first.
     pub difference: Option<f64>,
     /// 95 % interval, take-to-take variance included.
@@ -104,10 +113,18 @@ fn of_take(metric: Metric, figures: &Figures) -> Option<TakeFigure> {
     Some(TakeFigure { value, standard_error })
 }
 
-/// Compares two sets of takes group by group.
+/// Kinds of note that are compared; single pairs and places would only weaken the answer on these.
+fn compared(key: GroupKey) -> bool {
+    key.is_kind() || key == GroupKey::WholeTake
+}
+
+/// Compares two sets of takes kind by kind.
 pub fn compare(first: &[i64], second: &[i64], groups: &[GroupHistory]) -> CompareReport {
-    let mut rows: Vec<CompareRow> =
-        groups.iter().flat_map(|g| Metric::compared().filter_map(move |m| row(g, m, first, second))).collect();
+    let mut rows: Vec<CompareRow> = groups
+        .iter()
+        .filter(|g| compared(g.group))
+        .flat_map(|g| Metric::compared().filter_map(move |m| row(g, m, first, second)))
+        .collect();
     let p: Vec<f64> = rows.iter().filter_map(|r| r.p).collect();
     let mut adjusted = holm(&p).unwrap_or_default().into_iter();
     for row in rows.iter_mut().filter(|r| r.p.is_some()) {
@@ -139,6 +156,8 @@ fn row(group: &GroupHistory, metric: Metric, first: &[i64], second: &[i64]) -> O
         unit: if metric == Metric::Errors { Unit::InHundredNotes } else { metric.unit() },
         first: mean(&a),
         second: mean(&b),
+        first_ci95: None,
+        second_ci95: None,
         difference: mean(&a).zip(mean(&b)).and_then(|(a, b)| milli(b - a)),
         ci95: None,
         p: None,
@@ -147,6 +166,10 @@ fn row(group: &GroupHistory, metric: Metric, first: &[i64], second: &[i64]) -> O
         takes: all.len(),
         withheld: None,
     };
+    if let Ok(v) = &between {
+        row.first_ci95 = alone(&a, *v);
+        row.second_ci95 = alone(&b, *v);
+    }
     match between {
         Err(why) => row.withheld = Some(why),
         Ok(_) if a.is_empty() || b.is_empty() => row.withheld = Some("only one of the sets has it".to_owned()),
@@ -160,6 +183,13 @@ fn row(group: &GroupHistory, metric: Metric, first: &[i64], second: &[i64]) -> O
         },
     }
     Some(row)
+}
+
+/// The interval of one set's mean: it is held against itself, which has twice its variance.
+fn alone(set: &[TakeFigure], between: TakeVariance) -> Option<[f64; 2]> {
+    let i = compare_takes(set, set, between, 0.95).ok()?.difference.interval;
+    let (mean, reach) = (set.iter().map(|f| f.value).sum::<f64>() / set.len() as f64, 0.5 * (i.high - i.low));
+    interval(mean - reach / SQRT_2, mean + reach / SQRT_2)
 }
 
 fn variance(all: &[TakeFigure]) -> Result<TakeVariance, String> {
@@ -179,28 +209,92 @@ fn variance(all: &[TakeFigure]) -> Result<TakeVariance, String> {
     samples.and_then(|(v, e)| take_variance(v, e)).map_err(|_| too_few())
 }
 
-fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHistory]) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
-    let shown: Vec<&CompareRow> = rows.iter().filter(|r| r.p_adjusted.is_some_and(|p| p <= 0.05)).collect();
-    let tested = rows.iter().filter(|r| r.p.is_some()).count();
-    for r in &shown {
-        if let (Some(d), Some([low, high])) = (r.difference, r.ci95) {
-            let what = if r.measure == Metric::Errors { "errors" } else { r.measure.words() };
-            out.push(format!(
-                "{}: {what} {d:+.1} {} (95 %: {low:+.1} to {high:+.1}), beyond how much takes differ on their own.",
-                r.label,
-                r.unit.name()
-            ));
+impl CompareRow {
+    /// Whether it differs by more than takes differ on their own, corrected.
+    pub fn differs(&self) -> bool {
+        self.p_adjusted.is_some_and(|p| p <= 0.05)
+    }
+
+    /// The smallest difference that would be seen with a chance of 80 %, before the correction.
+    pub fn smallest_shown(&self) -> Option<f64> {
+        let [low, high] = self.ci95?;
+        milli(0.5 * (high - low) * (REACH + POWER) / REACH)
+    }
+}
+
+/// A difference in the players' words.
+fn difference(r: &CompareRow) -> Option<String> {
+    let (a, b, d, [low, high]) = (r.first?, r.second?, r.difference?, r.ci95?);
+    let label = super::trend::capital(&r.label);
+    let side = |v: f64| format!("{:.1} ms {}", v.abs(), if v < 0.0 { "early" } else { "late" });
+    let sure = format!("a difference of {d:+.1} (95 %: {low:+.1} to {high:+.1}) {}", r.unit.name());
+    Some(if r.measure == Metric::BIAS {
+        format!("{label} come {} on average in the second set, {} in the first: {sure}.", side(b), side(a))
+    } else if r.measure == Metric::Errors {
+        format!("{label} go wrong {b:.1} times in 100 in the second set, {a:.1} times in the first: {sure}.")
+    } else {
+        let unit = r.unit.name();
+        format!("{label}: {} {b:.1} {unit} in the second set, {a:.1} {unit} in the first: {sure}.", r.measure.words())
+    })
+}
+
+fn word(m: Metric) -> &'static str {
+    match m {
+        Metric::Errors => "errors",
+        m if m == Metric::BIAS => "lateness",
+        m => m.words(),
+    }
+}
+
+/// "lateness, scatter and errors": what was held against each other, in the order of the rows.
+fn looked_at(rows: &[CompareRow]) -> String {
+    let mut words: Vec<&str> = Vec::new();
+    for r in rows {
+        if !words.contains(&word(r.measure)) {
+            words.push(word(r.measure));
         }
     }
+    match words.split_last() {
+        Some((last, first)) if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        _ => words.concat(),
+    }
+}
+
+/// What could have been seen of the string changes, or of all notes.
+fn could_show(rows: &[CompareRow]) -> Option<String> {
+    let of = |g: GroupKey| rows.iter().filter(|r| r.group == g && !r.differs()).collect::<Vec<_>>();
+    let main = Some(of(GroupKey::Change)).filter(|m| !m.is_empty()).unwrap_or_else(|| of(GroupKey::WholeTake));
+    let told: Vec<String> = main
+        .iter()
+        .filter_map(|r| Some(format!("{} of {:.1} {}", word(r.measure), r.smallest_shown()?, r.unit.name())))
+        .collect();
+    let label = &main.first()?.label;
+    (!told.is_empty()).then(|| {
+        format!(
+            "In {label} a difference in {} would most likely have been seen (a chance of 80 %).",
+            told.join(", in ")
+        )
+    })
+}
+
+fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHistory]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    let mut shown: Vec<&CompareRow> = rows.iter().filter(|r| r.differs()).collect();
+    shown.sort_by(|a, b| a.p.unwrap_or(1.0).total_cmp(&b.p.unwrap_or(1.0)));
+    let tested = rows.iter().filter(|r| r.p.is_some()).count();
+    out.extend(shown.iter().filter_map(|r| difference(r)));
     if tested == 0 {
         let why = rows.iter().find_map(|r| r.withheld.as_deref()).unwrap_or("the takes share no group of notes");
         out.push(format!("Cannot tell: {why}."));
-    } else if shown.is_empty() {
+    } else {
+        let kinds = rows.iter().map(|r| r.group).collect::<std::collections::BTreeSet<_>>().len();
+        let first = if shown.is_empty() { "No difference is shown" } else { "No other difference is shown" };
         out.push(format!(
-            "No difference shown: none of {tested} differences is beyond how much takes differ on their own, corrected \
-             for their number."
+            "{first}: {} of {kinds} kinds of notes were looked at ({tested} figures, corrected for their number), each \
+             against how much takes differ on their own.",
+            looked_at(rows)
         ));
+        out.extend(could_show(rows));
     }
     let tempo = |set: &[i64]| -> Option<f64> {
         let points = &groups.first()?.points;

@@ -5,12 +5,15 @@
 //! error in 100 notes and a margin of 2 or more. Stalled is more than "no change shown": the whole change over at least
 //! eight days lies inside +-2 ms.
 
+use super::compare::GroupHistory;
 use super::days::{by_day, fit_days, is_like};
 use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use super::trend::STEADY_MS;
+use crate::Figures;
 use crate::caution::caution;
-use crate::declared::MARGIN as MARGIN_FIGURE;
+use crate::declared::{BIAS, MARGIN as MARGIN_FIGURE, SPREAD};
+use crate::group_key::GroupKey;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -32,6 +35,8 @@ pub struct Practised {
     pub drill: String,
     /// The takes.
     pub points: Vec<TakePoint>,
+    /// The same takes' figures by kind of change.
+    pub kinds: Vec<GroupHistory>,
 }
 
 /// `takegauge/plan/1`
@@ -69,6 +74,12 @@ pub struct PlanLine {
     pub due: bool,
     /// Inside +-2 ms over the span.
     pub stalled: bool,
+    /// The change to work on, where one stands out.
+    #[serde(default)]
+    pub work_on: Option<GroupKey>,
+    /// The tempo to begin at.
+    #[serde(default)]
+    pub start_bpm: Option<f64>,
     /// What to try, where it may go up.
     pub next_tempo_bpm: Option<f64>,
     /// What to do, in a sentence.
@@ -108,7 +119,9 @@ fn line(drill: &Practised, today: i32) -> Option<(f64, PlanLine)> {
     let stalled = stalled(&here);
     let up = may_go_up(&here, &days);
     let next = up.then(|| (tempo * UP).round());
-    let (what, why) = words(drill, tempo, (since, usual), (due, stalled.as_deref()), next, days.len());
+    let worst = worst(&drill.kinds, tempo);
+    let (what, why) =
+        words(drill, tempo, (since, usual), (due, stalled.as_deref()), (next, worst.as_ref()), days.len());
     let line = PlanLine {
         player: drill.player.clone(),
         drill: drill.drill.clone(),
@@ -118,6 +131,8 @@ fn line(drill: &Practised, today: i32) -> Option<(f64, PlanLine)> {
         practice_days: days.len(),
         due,
         stalled: stalled.is_some(),
+        work_on: worst.as_ref().map(|w| w.group),
+        start_bpm: worst.as_ref().map(|w| w.start_bpm),
         next_tempo_bpm: next,
         what,
         why,
@@ -130,30 +145,94 @@ fn words(
     tempo: f64,
     (since, usual): (i32, f64),
     (due, stalled): (bool, Option<&str>),
-    next: Option<f64>,
+    (next, worst): (Option<f64>, Option<&Worst>),
     days: usize,
 ) -> (String, String) {
     let mut why = Vec::new();
     if due {
-        why.push(format!("last practised {since} days ago, usually every {usual:.0}"));
+        let every = if usual < 1.5 { "every day".to_owned() } else { format!("every {usual:.0} days") };
+        why.push(format!("last practised {since} days ago, usually {every}"));
     }
-    let what = if let Some(next) = next {
+    if let Some(w) = worst {
+        why.push(w.why.clone());
+    }
+    let whole = if let Some(next) = next {
         why.push(format!(
             "the last two days at {tempo:.0} bpm had at most {ERRORS_IN_100:.0} error in 100 notes and a margin of \
              {MARGIN:.0} or more"
         ));
-        format!("{}: try {next:.0} bpm, and go back if it comes apart", drill.drill)
+        format!("try {next:.0} bpm, and go back if it comes apart")
     } else if let Some(stalled) = stalled {
         why.push(stalled.to_owned());
-        format!("{}: change how it is practised (short bursts, another tempo, one string change alone)", drill.drill)
+        "change how it is practised (short bursts, another tempo, one string change alone)".to_owned()
     } else {
         if !due {
             let s = if days == 1 { "" } else { "s" };
             why.push(format!("{days} practice day{s} at this tempo"));
         }
-        format!("{}: stay at {tempo:.0} bpm", drill.drill)
+        format!("stay at {tempo:.0} bpm")
+    };
+    let what = match worst {
+        Some(w) => {
+            format!("{}: work on {}, from {:.0} bpm up; as a whole, {whole}", drill.drill, w.label, w.start_bpm)
+        }
+        None => format!("{}: {whole}", drill.drill),
     };
     (what, why.join("; "))
+}
+
+/// The change that stands out.
+struct Worst {
+    group: GroupKey,
+    label: String,
+    start_bpm: f64,
+    why: String,
+}
+
+/// From this margin on (distances to the limit in units of the scatter) a tempo is begun at.
+const MARGIN_TO_BEGIN: f64 = 3.0;
+/// Practice days whose middle says how a kind stands now.
+const LATEST_DAYS: usize = 3;
+/// Lateness from which on a kind is worth work, ms: one shifted note is heard from 6 ms on (Friberg and Sundberg 1995).
+const HEARD_MS: f64 = 6.0;
+
+/// The kind of change that comes latest (or earliest) on the latest days at this tempo, if it can be heard, and since
+/// when it does.
+fn worst(kinds: &[GroupHistory], tempo: f64) -> Option<Worst> {
+    let of = |h: &GroupHistory| -> Option<(f64, Worst)> {
+        matches!(h.group, GroupKey::Kind(_)).then_some(())?;
+        let here: Vec<TakePoint> = h.points.iter().filter(|p| is_like(p.tempo_bpm, tempo)).cloned().collect();
+        let days = by_day(Metric::BIAS, &here);
+        let latest = days.get(days.len().checked_sub(LATEST_DAYS)?..)?;
+        let mut values: Vec<f64> = latest.iter().map(|d| d.value).collect();
+        values.sort_by(f64::total_cmp);
+        let late = middle(&values)?;
+        if late.abs() < HEARD_MS {
+            return None;
+        }
+        let same = |v: f64| v * late.signum() >= 0.5 * HEARD_MS;
+        let since = days.iter().rev().take_while(|d| same(d.value)).last()?;
+        let last = &here.iter().max_by_key(|p| p.day)?.figures;
+        let start = share_with_margin(last).unwrap_or(0.8).clamp(0.5, 0.9) * tempo;
+        let side = if late < 0.0 { "early" } else { "late" };
+        let why = format!(
+            "they come {:.1} ms {side} on average over the last {LATEST_DAYS} practice days at {tempo:.0} bpm, and have \
+             done so since {}",
+            late.abs(),
+            since.date
+        );
+        let worst = Worst { group: h.group, label: h.label.clone(), start_bpm: (start / 5.0).round() * 5.0, why };
+        Some((late.abs(), worst))
+    };
+    kinds.iter().filter_map(of).max_by(|a, b| a.0.total_cmp(&b.0)).map(|w| w.1)
+}
+
+/// The share of the tempo at which lateness and scatter, unchanged, leave a margin of 3: the limit grows as the tempo
+/// falls.
+fn share_with_margin(figures: &Figures) -> Option<f64> {
+    let (bias, spread, margin) = (figures.value(&BIAS)?.abs(), figures.value(&SPREAD)?, figures.value(&MARGIN_FIGURE)?);
+    let share = (margin * spread + bias) / (bias + MARGIN_TO_BEGIN * spread);
+    share.is_finite().then_some(share)
 }
 
 fn distinct_days(points: &[TakePoint]) -> Vec<i32> {

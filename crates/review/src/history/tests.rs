@@ -136,6 +136,7 @@ fn a_drill_goes_up_after_two_good_days_and_the_longest_rest_comes_first() {
         player: "Ada".into(),
         drill: "rolls".into(),
         points: (0..3).map(|d| point(d.into(), d, 150.0, 3.0)).collect(),
+        kinds: Vec::new(),
     };
     let mut rested = Practised { drill: "threes".into(), ..fresh.clone() };
     for p in &mut rested.points {
@@ -146,4 +147,84 @@ fn a_drill_goes_up_after_two_good_days_and_the_longest_rest_comes_first() {
     let told: Vec<_> = report.lines.iter().map(|l| (l.drill.as_str(), l.due, l.next_tempo_bpm)).collect();
     assert_eq!(told, [("threes", true, None), ("rolls", false, Some(156.0))]);
     assert!(report.cautions[0].contains("numbness") && plan(&[], 0, "day 0").lines.is_empty());
+}
+
+/// Eight weeks of three practice days: kinds of change, each with lateness and scatter, noise from day to day.
+fn eight_weeks(seed: u64, inside_ms_a_week: f64) -> Vec<GroupHistory> {
+    use takegauge_drill::ChangeKind::{Inside, Outside};
+    let mut rng = Seeded::new(seed);
+    let kinds = [
+        (GroupKey::Change, "string changes", 0.4),
+        (GroupKey::Kind(Inside), "inside changes", 1.0),
+        (GroupKey::Kind(Outside), "outside changes", 0.0),
+        (GroupKey::SameString, "notes on the same string", 0.0),
+        (GroupKey::WholeTake, "all notes", 0.0),
+    ];
+    let days: Vec<i32> = (0..8).flat_map(|w| [7 * w, 7 * w + 2, 7 * w + 5]).collect();
+    kinds
+        .iter()
+        .map(|(group, label, share)| {
+            let points = days
+                .iter()
+                .map(|day| {
+                    let mut p = point((*day).into(), *day, 160.0, 6.0 + 0.8 * rng.normal());
+                    let late = 18.0 - inside_ms_a_week * f64::from(*day) / 7.0;
+                    let bias = share * late + 2.0 * rng.normal();
+                    let ends = [Some(bias - 1.5), Some(bias + 1.5)];
+                    p.figures.set(&BIAS, Value::number(Some(bias)).within(ends));
+                    p.date = format!("day {day}");
+                    p
+                })
+                .collect();
+            GroupHistory { group: *group, label: (*label).to_owned(), points }
+        })
+        .collect()
+}
+
+/// Histories in which something is told to have changed, and in which it is the lateness of inside changes.
+fn told_of(histories: u64, ms_a_week: f64) -> (usize, usize) {
+    let told: Vec<String> = (0..histories)
+        .map(|seed| {
+            let all = eight_weeks(seed, ms_a_week);
+            what_changed("Ada", "Threes", None, &all, &all[4].points).headline
+        })
+        .collect();
+    let inside = told.iter().filter(|h| h.starts_with("Inside changes come less late")).count();
+    (told.iter().filter(|h| !h.starts_with("No change")).count(), inside)
+}
+
+#[test]
+fn a_player_who_improves_is_told_so_first() {
+    let (_, inside) = told_of(500, 1.5);
+    assert!(inside >= 450, "{inside} of 500");
+}
+
+#[test]
+fn unchanged_players_are_seldom_told_of_a_change() {
+    let (any, _) = told_of(500, 0.0);
+    // 5 % of 500 is 25, a standard error of 4.9.
+    assert!(any <= 35, "{any} of 500");
+}
+
+#[test]
+fn the_plan_names_the_change_to_work_on_and_since_when() {
+    let kinds = eight_weeks(3, 0.0);
+    let points = kinds[0].points.clone();
+    let drill = Practised { player: "Ada".into(), drill: "Threes".into(), points, kinds };
+    let report = plan(&[drill], 55, "day 55");
+    let line = &report.lines[0];
+    assert!(line.what.starts_with("Threes: work on inside changes, from "), "{line:?}");
+    assert!(line.why.contains("late on average") && line.why.contains("since day 0"), "{line:?}");
+    assert!(line.start_bpm.is_some_and(|t| (80.0..160.0).contains(&t)), "{line:?}");
+}
+
+#[test]
+fn what_does_not_differ_is_told_in_one_sentence() {
+    let all = eight_weeks(4, 0.0);
+    let report = compare(&[0, 2, 5], &[49, 51, 54], &all);
+    assert!(report.text[0].starts_with("No difference is shown: lateness, scatter and errors of"), "{:?}", report.text);
+    assert!(report.text[1].contains("would most likely have been seen"), "{:?}", report.text);
+    let row = report.rows.iter().find(|r| r.measure == Metric::SPREAD).unwrap();
+    let (first, ci) = (row.first.unwrap(), row.first_ci95.unwrap());
+    assert!(ci[0] < first && first < ci[1] && row.second_ci95.is_some(), "{row:?}");
 }

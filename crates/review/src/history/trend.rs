@@ -47,8 +47,14 @@ pub struct TrendReport {
     pub drill: String,
     /// Takes played from this tempo to that; `None` where all count.
     pub tempo_bpm: Option<[f64; 2]>,
-    /// The question first.
+    /// The answer in one sentence.
+    #[serde(default)]
+    pub headline: String,
+    /// The question first; where none was asked, what changed, the best supported first.
     pub rows: Vec<TrendRow>,
+    /// What stayed, in sentences.
+    #[serde(default)]
+    pub text: Vec<String>,
     /// What to heed.
     pub remarks: Vec<String>,
 }
@@ -147,7 +153,9 @@ pub fn trend(player: &str, drill: &str, tempo_bpm: Option<[f64; 2]>, series: &[S
         player: player.to_owned(),
         drill: drill.to_owned(),
         tempo_bpm: tempo_bpm.and_then(|[a, b]| interval(a, b)),
+        headline: rows.first().map(|r| r.text.clone()).unwrap_or_default(),
         rows,
+        text: Vec::new(),
         remarks,
     }
 }
@@ -253,7 +261,7 @@ fn remarks(points: &[TakePoint]) -> Vec<String> {
     out
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map(|c| c.to_uppercase().chain(chars).collect()).unwrap_or_default()
 }

@@ -182,19 +182,22 @@ fn pulled_in(notes: &[&crate::NoteRow]) -> Vec<Option<f64>> {
     notes.iter().map(|n| pull(n).or(n.local_deviation_ms)).collect()
 }
 
-/// The groups a note enters. In a single take a note whose stroke is unsure enters no group that speaks of strokes. Here
-/// it does, under the drill's stroke: mistakes gather at the fastest tempos, and without what follows them the top of
-/// the ladder would say nothing. How many there are is told.
+/// The groups a note enters; under the drill's stroke even where it was left out after a slip, or comes in a pass begun on
+/// another stroke: mistakes gather at the fastest tempos, and without what follows them the top of the ladder would say
+/// nothing. How many there are is told.
 fn groups_of(take: &ScoreReport, n: &crate::NoteRow) -> Vec<GroupKey> {
     let mut groups: Vec<GroupKey> = n.groups.iter().filter_map(|&g| take.groups.get(g)).map(|g| g.group).collect();
     if n.stroke_sure {
         return groups;
     }
-    if let Some(change) = n.change.filter(|_| groups.contains(&GroupKey::Change)) {
-        groups.extend(change.kind.map(GroupKey::Kind));
-        groups.extend(change.leaves_on.map(GroupKey::LeavesOn));
+    let change = n.change.filter(|_| groups.contains(&GroupKey::Change));
+    let kind = change.and_then(|c| c.kind).map(GroupKey::Kind);
+    let leaves_on = change.and_then(|c| c.leaves_on).map(GroupKey::LeavesOn);
+    for key in kind.into_iter().chain(leaves_on).chain(n.stroke.map(GroupKey::Stroke)) {
+        if !groups.contains(&key) {
+            groups.push(key);
+        }
     }
-    groups.extend(n.stroke.map(GroupKey::Stroke));
     groups
 }
 

@@ -80,7 +80,13 @@ pub struct Summary {
     pub leaves_on_up: usize,
     /// See `leaves_on_up`.
     pub leaves_on_down: usize,
-    /// Strokes, inside and outside are the drill's: said in every output.
+    /// Notes after a slip, whose strokes are the drill's by assumption.
+    #[serde(default)]
+    pub strokes_assumed: usize,
+    /// Share of a pair of steps that the first takes, per cent, where the drill is straight and the playing is not.
+    #[serde(default)]
+    pub swing_pct: Option<Figure>,
+    /// Strokes, inside and outside are the drill's, and how many of them are assumed: said in every output.
     #[schemars(length(min = 1))]
     pub strokes_note: String,
 }
@@ -96,7 +102,7 @@ pub struct GroupRow {
     /// Its figures, as they are declared.
     #[serde(flatten)]
     pub figures: Figures,
-    /// "about 1 note in 60 lands outside +-23 ms"
+    /// "1 note in 20 lands 31 ms or further from its place (limit 23 ms)"
     pub outside_text: Option<String>,
     /// Why figures are missing.
     pub withheld: Option<String>,
@@ -258,6 +264,9 @@ pub struct PlanItem {
     pub why: String,
     /// A drill file's text.
     pub drill_toml: String,
+    /// A loop as tablature, line by line; empty where it is the whole line.
+    #[serde(default)]
+    pub tab: Vec<String>,
     /// Where to begin.
     pub start_bpm: f64,
     /// How far to go up at a time.

@@ -31,8 +31,10 @@ pub enum Measure {
     Smear,
     /// Level.
     Level,
-    /// Faster or slower than the drill.
+    /// Faster or slower than the tempo asked for.
     Tempo,
+    /// Notes in pairs, long and short.
+    Swing,
     /// Rushing or dragging.
     TempoChange,
     /// Scatter that grows or shrinks along the take.

@@ -120,8 +120,11 @@ pub struct TimebaseSection {
     /// As played.
     #[schemars(extend("exclusiveMinimum" = 0))]
     pub tempo_bpm: f64,
-    /// Played over asked, in per cent, signed.
+    /// Played over the drill's, in per cent, signed.
     pub tempo_error_pct: f64,
+    /// What was asked for: by `--tempo` or the file's name; `null` where nothing was.
+    #[serde(default)]
+    pub asked_tempo_bpm: Option<f64>,
     /// Fitted to the playing, or to a click.
     pub mode: Mode,
     /// Where the tempo came from.

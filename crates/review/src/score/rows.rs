@@ -66,7 +66,8 @@ pub struct NoteRow {
     pub heard_midi: Option<u8>,
     /// The drill's stroke; `null` on legato notes.
     pub stroke: Option<Stroke>,
-    /// Stroke labels are unsure after a missed or extra note until the next gap; unsure notes enter no group.
+    /// Not after a missed or extra note, until the next gap or the next repeat without a slip: there the stroke is the
+    /// drill's by assumption, and the note enters its groups all the same unless that was refused (`--after-slip drop`).
     pub stroke_sure: bool,
     /// `null` where the string stays.
     pub change: Option<ChangeOfNote>,
@@ -135,6 +136,16 @@ pub struct PassRow {
     pub to_s: f64,
     /// Notes between the first and the last one heard.
     pub notes_reached: usize,
+    /// Of them heard and right.
+    #[serde(default)]
+    pub played: usize,
+    /// Missed, wrong and extra notes.
+    #[serde(default)]
+    pub errors: usize,
+    /// SD of the deviations about the means of their places in the whole take, slips pulled in, ms; `null` where places
+    /// were played once or too few notes were heard.
+    #[serde(default)]
+    pub scatter_ms: Option<f64>,
 }
 
 /// Outline of the waveform.

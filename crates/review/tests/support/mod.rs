@@ -5,7 +5,7 @@ use takegauge_align::{Alignment, Extra, Pass, Placed, Status, TempoFrom};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_measure::{Envelope, ExtraMeasure, Measured, NoteMeasure};
 use takegauge_pluck::{Performance, PlayedNote, Player, perform_grid};
-use takegauge_review::{Input, Mode, ScoreReport, TakeSection, score};
+use takegauge_review::{AfterSlip, Input, Mode, ScoreReport, TakeSection, score};
 use takegauge_stats::Seeded;
 use takegauge_units::{Bpm, Decibels, Millis, Seconds};
 
@@ -28,6 +28,11 @@ pub(crate) fn drill(line: &str, tempo: f64, repeats: u32) -> Drill {
 
 /// Plays and scores.
 pub(crate) fn scored(drill: &Drill, player: &Player) -> ScoreReport {
+    scored_as_asked(drill, player, None)
+}
+
+/// The same, where a tempo was asked for by name.
+pub(crate) fn scored_as_asked(drill: &Drill, player: &Player, asked: Option<Bpm>) -> ScoreReport {
     let grid = drill.grid();
     let performance = perform_grid(drill, &grid, player);
     let measured = measured(drill, &grid, &performance, player.seed);
@@ -46,6 +51,8 @@ pub(crate) fn scored(drill: &Drill, player: &Player) -> ScoreReport {
         warnings: Vec::new(),
         first_stroke: drill.first_stroke,
         mode: Mode::Steady,
+        asked_tempo: asked,
+        after_slip: AfterSlip::Keep,
         latency: None,
         level_withheld: None,
         seed: player.seed,
@@ -116,7 +123,7 @@ fn measured(drill: &Drill, grid: &[GridNote], performance: &Performance, seed: u
             faint: Vec::new(),
             set_aside: Vec::new(),
             cents_off: 0.0,
-            tempo_from: TempoFrom::Drill,
+            tempo_from: TempoFrom::Given,
             remarks: Vec::new(),
         },
         notes,

@@ -7,11 +7,19 @@ use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::output::text_style;
 use takegauge_journal::{Filter, Journal};
-use takegauge_report::{compare_text, json};
+use takegauge_report::{Format, PlotError, Size, compare_plot, compare_text, json};
 
 pub(crate) fn run(args: &CompareArgs, journal: &Journal) -> Outcome {
     let (first, second) = (set(&args.first, journal)?, set(&args.second, journal)?);
     let report = journal.compare(&first, &second).map_err(|e| fault(e, journal.path()))?;
+    if let Some(path) = &args.plot {
+        let format = Format::of(path).map_err(Fault::usage)?;
+        match compare_plot(&report, Size::default(), format) {
+            Ok(bytes) => output::write(path, &bytes)?,
+            Err(e @ PlotError::Nothing(_)) => eprintln!("takegauge: {e}"),
+            Err(e) => return Err(Fault::usage(e)),
+        }
+    }
     match &args.json {
         Some(path) => output::write(path, json(&report).as_bytes()),
         None => output::print(&compare_text(&report, text_style())),

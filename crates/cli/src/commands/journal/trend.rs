@@ -38,9 +38,10 @@ fn one_drill(which: &mut Filter, journal: &Journal) -> Outcome<String> {
     let there = journal.drills_of(which).map_err(|e| fault(e, journal.path()))?;
     match there.as_slice() {
         [] => Err(Fault::usage("no take passes").advise("`takegauge journal list` shows what there is")),
-        [(drill, _)] => {
-            which.drills = Some(vec![drill.id]);
-            Ok(drill.name.clone())
+        // One drill, at whatever tempos and however often through.
+        [(first, _), others @ ..] if others.iter().all(|(d, _)| d.line() == first.line()) => {
+            which.drills = Some(there.iter().map(|(d, _)| d.id).collect());
+            Ok(there.iter().max_by_key(|(_, n)| *n).map_or(&first.name, |(d, _)| &d.name).clone())
         }
         many => {
             let list: Vec<String> =
