@@ -1,5 +1,5 @@
 //! A slip does not destroy the answer: with one to five notes not heard or touched anywhere, the same fault is named.
-//! From sound to finding and with more draws: reports/slips.md.
+//! From sound to finding and with more draws: `cargo run --release -p takegauge-take --example slips`.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod support;
