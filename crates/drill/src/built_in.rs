@@ -93,6 +93,7 @@ mod tests {
             let drill = b.drill().unwrap();
             assert_eq!(words(&drill.name), words(b.name));
             assert!(drill.note.ends_with('.') && drill.note.len() < 110, "{}", b.name);
+            // Also that every pair of strings stands often enough for figures.
             assert_eq!(drill.check(), [], "{}", b.name);
             assert_eq!(named(&drill.name).as_ref(), Some(&drill));
             assert!(titles.insert(drill.name.clone()), "{} twice", drill.name);

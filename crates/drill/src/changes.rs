@@ -103,7 +103,7 @@ mod tests {
     #[test]
     fn leaving_strokes_as_counts() {
         let l = leaving(&named("two-a-string-box").unwrap().grid());
-        assert_eq!((l.up, l.down, l.flips.len()), (59, 0, 0));
+        assert_eq!((l.up, l.down, l.flips.len()), (89, 0, 0));
         let text =
             "name='t'\ntempo_bpm=90\nsteps_per_beat=4\ntuning='standard'\nline='5:1 5:2 5:3 4:1 4:2 4:3 3:1 3:2'";
         let l = leaving(&Drill::parse(text, "t").unwrap().grid());

@@ -1,5 +1,6 @@
 //! What is doubtful about a drill that reads without error. A doubt forbids nothing: the drill can be scored.
 
+use crate::changes::{ChangeCount, change_counts};
 use crate::timing::{TICKS, Timing};
 use crate::{AfterGap, Drill, GridNote, Picking, Sounding, Stroke};
 use std::collections::BTreeMap;
@@ -24,7 +25,7 @@ pub enum DoubtKind {
     SharedPartials,
     /// A legato note that cannot sound as written.
     Legato,
-    /// Too few changes of a kind for figures.
+    /// Too few changes of a kind, or of a pair of strings, for figures.
     FewChanges,
 }
 
@@ -45,6 +46,8 @@ const FASTEST: f64 = 20.0;
 const SPAN: u8 = 6;
 /// Fewest changes of a kind for which figures say something; the group rule of the report.
 const FEWEST: usize = 8;
+/// So many pairs that stay short are named.
+const MOST_NAMED: usize = 6;
 
 impl Drill {
     /// Everything doubtful about the drill, the weightiest first.
@@ -266,29 +269,58 @@ fn shared_partials(grid: &[GridNote], doubts: &mut Vec<Doubt>) {
     });
 }
 
+/// A report has a row for every kind of change and one for every pair of strings in each kind.
 fn few_changes(drill: &Drill, grid: &[GridNote], doubts: &mut Vec<Doubt>) {
+    let pairs = change_counts(grid);
+    let short: Vec<_> = pairs.iter().filter(|p| p.change.kind.is_some() && p.count < FEWEST).collect();
+    if short.is_empty() {
+        return;
+    }
     let mut kinds: BTreeMap<crate::ChangeKind, usize> = BTreeMap::new();
-    for kind in
-        grid.iter().filter(|n| !n.way_back).filter_map(|n| n.change).filter(|c| !c.after_gap).filter_map(|c| c.kind)
-    {
-        *kinds.entry(kind).or_default() += 1;
+    for pair in &pairs {
+        if let Some(kind) = pair.change.kind {
+            *kinds.entry(kind).or_default() += pair.count;
+        }
     }
     let few: Vec<_> = kinds
         .iter()
         .filter(|(_, n)| **n < FEWEST)
         .map(|(kind, n)| format!("{} {n}", crate::kind_words(Some(*kind))))
         .collect();
-    let Some(fewest) = kinds.values().min().filter(|_| !few.is_empty()) else { return };
-    let repeats = (drill.repeats as usize * FEWEST).div_ceil((*fewest).max(1));
+    let of_kinds =
+        if few.is_empty() { String::new() } else { format!("Few string changes of a kind ({}). ", few.join(", ")) };
+    let mut names: Vec<_> = short
+        .iter()
+        .take(MOST_NAMED)
+        .map(|p| format!("{} to {} {} {}", p.change.from, p.change.to, crate::kind_words(p.change.kind), p.count))
+        .collect();
+    if short.len() > MOST_NAMED {
+        names.push(format!("{} more", short.len() - MOST_NAMED));
+    }
+    let mut positions: Vec<usize> = short.iter().flat_map(|p| p.positions.iter().copied()).collect();
+    positions.sort_unstable();
+    positions.dedup();
     doubts.push(Doubt {
         kind: DoubtKind::FewChanges,
-        positions: Vec::new(),
+        positions,
         text: format!(
-            "Few string changes over all repeats ({}): figures on fewer than {FEWEST} are withheld. About {repeats} \
-             repeats would give enough.",
-            few.join(", ")
+            "{of_kinds}Over all repeats these pairs of strings stay short: {}. Figures on fewer than {FEWEST} notes are \
+             withheld; {} repeats would give enough.",
+            names.join(", "),
+            enough_repeats(drill, &short)
         ),
     });
+}
+
+/// How often the line must be played for the pairs that are short now.
+fn enough_repeats(drill: &Drill, short: &[&ChangeCount]) -> u32 {
+    let enough = |repeats: &u32| {
+        let counts = change_counts(&drill.repeated(*repeats).grid());
+        short.iter().all(|s| counts.iter().any(|c| c.change == s.change && c.count >= FEWEST))
+    };
+    // A pair stands in every second playing at least, where strokes flip, and at seams one time less.
+    let most = drill.repeats.max(1).saturating_add(2 * FEWEST as u32 + 1);
+    (drill.repeats.saturating_add(1)..most).find(enough).unwrap_or(most)
 }
 
 #[cfg(test)]
@@ -330,6 +362,12 @@ mod tests {
         let text = "name='t'\ntempo_bpm=90\nsteps_per_beat=4\ntuning='standard'\nline='6:5 6:7 5:5 5:7'\nrepeats=2";
         let d = Drill::parse(text, "t").unwrap().check();
         assert_eq!(d[0].kind, DoubtKind::FewChanges);
-        assert!(d[0].text.contains("inside 2, ") || d[0].text.contains("outside 1, inside 2"), "{}", d[0].text);
+        assert_eq!(
+            d[0].text,
+            "Few string changes of a kind (outside 1, inside 2). Over all repeats these pairs of strings stay short: 6 to 5 \
+             inside 2, 5 to 6 outside 1. Figures on fewer than 8 notes are withheld; 9 repeats would give enough."
+        );
+        assert_eq!(d[0].positions, [0, 2]);
+        assert_eq!(Drill::parse(&text.replace("repeats=2", "repeats=9"), "t").unwrap().check(), []);
     }
 }

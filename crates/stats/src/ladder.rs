@@ -2,9 +2,8 @@
 //! than takes differ anyway.
 //!
 //! Each take of a kind is two figures against the reference notes of the same take: the difference of the means and the
-//! log ratio of the SDs. Up to the hinge both stay level; beyond it the mean runs off in a straight line, or all at once
-//! between two neighbouring tempos, and an independent error of the same course is added to the scatter (variances
-//! add). One hinge is shared by both. What takes differ by anyway is a variance between takes of either figure,
+//! log ratio of the SDs, the places of the line taken off. Up to the hinge both stay level; beyond it mean and SD run off
+//! in a straight line, or all at once between two neighbouring tempos. One hinge is shared by both. What takes differ by anyway is a variance between takes of either figure,
 //! estimated over all kinds together after the hinges are taken off and shrunk to a usual size; the null distribution of
 //! the likelihood ratio is simulated from it (parametric bootstrap), because it is not chi-square: the hinge does not
 //! exist under it (Davies 1987, Biometrika 74:33). The largest ratio over all kinds corrects for their number. A
@@ -17,6 +16,7 @@ mod cells;
 mod curve;
 mod events;
 mod null;
+mod places;
 mod profile;
 
 pub use events::{Counts, LEAST_EVENTS, level_hinges, rate_hinges};
@@ -44,7 +44,7 @@ const PART_TOLD: f64 = 6.63;
 pub struct LadderNote {
     /// Index of its take.
     pub take: usize,
-    /// Its place in the line; scatter is about the mean of a place in one take.
+    /// Its place in the line; what all takes have in common at a place is neither lateness of a take nor scatter.
     pub place: usize,
     /// Its residual.
     pub value: f64,
@@ -74,7 +74,7 @@ pub struct Settings {
 pub struct ComesApart {
     /// Which kind.
     pub kind: usize,
-    /// From which tempo (the mean over the profile likelihood), with its 95 % profile-likelihood interval; n counts the kind's notes.
+    /// From which tempo (the median over the profile likelihood), with its 95 % interval; n counts the kind's notes.
     pub tempo: Estimate,
     /// Whether the interval lies between the lowest and the second highest tempo; if not, an end means "or beyond".
     pub bracketed: bool,
@@ -243,13 +243,20 @@ fn round_of(
     }
     told.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let as_well = told.iter().take_while(|t| t.1 >= told[0].1 - FITS_AS_WELL).count();
-    let part = told.first()?.0;
-    // A part is named for itself only where the rest of the kind that holds it stays together.
-    let whole = |w: &&(usize, f64, ComesApart)| {
-        let rest = || cells.curve(w.0, named | 1 << part, grid).ok().map(|c| curve::fit_with(grid, &c, spare).ratio);
-        w.0 != part && cells.holds(w.0, part) && rest().is_some_and(|r| r >= critical)
+    told.first()?;
+    let over = |whole: usize, part: usize| {
+        let (w, p) = (told[whole].0, told[part].0);
+        let fit = |kind: usize| open.iter().position(|(k, _)| *k == kind).map(|i| (&open[i].1, fits[i]));
+        let rest = cells.curve(w, named | 1 << p, grid).ok().filter(|_| w != p && cells.holds(w, p))?;
+        Some(curve::whole_over_part(grid, spare, fit(w)?, fit(p)?, &rest))
     };
-    let mut best = told.iter().find(whole).or(told.first())?.2.clone();
+    // The best may be a whole of which one part alone moves, or by chance the most extreme part of a whole: a part must
+    // be the likelier by as much as kinds are told apart by.
+    let parts = (0..told.len()).filter_map(|p| over(0, p).map(|d| (p, d))).filter(|(_, d)| *d < -FITS_AS_WELL);
+    let part = parts.min_by(|a, b| a.1.total_cmp(&b.1)).map_or(0, |(p, _)| p);
+    let wholes = (0..told.len()).filter_map(|w| over(w, part).map(|d| (w, d))).filter(|(_, d)| *d >= -FITS_AS_WELL);
+    let at = wholes.max_by(|a, b| a.1.total_cmp(&b.1)).map_or(part, |(w, _)| w);
+    let mut best = told[at].2.clone();
     best.rivals = told.iter().take(as_well).map(|t| t.0).filter(|k| *k != best.kind).collect();
     Some(best)
 }

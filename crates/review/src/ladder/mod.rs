@@ -36,7 +36,9 @@ struct Note {
     take: usize,
     /// The same as it was played.
     played: Option<f64>,
-    /// Its take and place in the line as one number: scatter is about the mean of a place in one take.
+    /// Its place in the line.
+    position: usize,
+    /// Its take and place in the line as one number: a take's scatter is about the mean of a place in it.
     place: usize,
     /// The detector's SD for it, ms.
     detector_sd: f64,
@@ -150,6 +152,7 @@ fn notes(take: &ScoreReport, index: usize, first_place: usize) -> Vec<Note> {
             residual,
             take: index,
             played: n.local_deviation_ms,
+            position: n.position,
             place: first_place + n.position,
             detector_sd: n.uncertainty_ms.unwrap_or(take.summary.detector_sd_ms),
             groups: groups_of(take, n),

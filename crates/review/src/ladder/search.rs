@@ -77,7 +77,7 @@ fn timing(rows: &mut [LadderGroupRow], rungs: &[Rung], kinds: &[usize], seed: u6
     };
     let note = |n: &Note| {
         let take = order.iter().position(|t| *t == n.take)?;
-        Some(LadderNote { take, place: n.place, value: n.residual?, kinds: bits(n), reference: has(n, REFERENCE) })
+        Some(LadderNote { take, place: n.position, value: n.residual?, kinds: bits(n), reference: has(n, REFERENCE) })
     };
     let notes: Vec<LadderNote> = rungs.iter().flat_map(|r| &r.notes).filter_map(note).collect();
     // Residuals and tempos are finite and there are at most as many kinds as can be told apart.

@@ -3,6 +3,7 @@
 //! A course is how far beyond its hinge each take lies: 0 up to the hinge, 1 at the highest tempo. With known variances
 //! the mean's part of the likelihood ratio has a closed form; the scatter's is sought over a few ratios at the top.
 
+use super::cells::PRIOR;
 use super::{Estimate, normal_estimate};
 
 /// SD by which a kind's mean differs from take to take beyond its notes' scatter, ms, before anything is known of these
@@ -16,6 +17,9 @@ const USUAL_WEIGHT: f64 = 6.0;
 const HINGES: usize = 11;
 /// SD at the top over the SD below the hinge.
 const RATIOS: [f64; 6] = [1.0, 1.4, 2.0, 3.0, 5.0, 10.0];
+/// Growing scatter counts toward the likelihood ratio only beyond this much of it, so that its chance part does not hide a
+/// kind that is late alone. Chosen in simulation (examples/ladders.rs, other seeds than those of the report).
+const SCATTER_FROM: f64 = 3.0;
 /// Figures that a fit uses up beside the hinge's place: level and slope. The hinge itself counts as one more.
 const USED: f64 = 3.0;
 
@@ -64,8 +68,23 @@ impl Curve {
     pub(super) fn could_show(&self, grid: &Grid, spare: Spare, critical: f64) -> Option<f64> {
         let w = weights(&self.shift_variance, spare.shift);
         let line = Line::new(&w, &self.shift, grid.middle());
-        let needed = critical.max(0.0).sqrt() + 0.842;
+        let df = self.freedom();
+        let square = if df.is_finite() { df * (critical.max(0.0) / df).exp_m1() } else { critical.max(0.0) };
+        let needed = square.sqrt() + 0.842;
         (line.information > 0.0 && needed.is_finite()).then(|| needed / line.information.sqrt())
+    }
+
+    /// Degrees of freedom behind the variance of its mean; infinite where that is known.
+    fn freedom(&self) -> f64 {
+        let df: f64 = self.df.iter().map(|d| d[0]).sum();
+        if df > 0.0 { df + PRIOR } else { f64::INFINITY }
+    }
+
+    /// Twice the log likelihood ratio of a line whose squared distance from level is `square` in units of its variance,
+    /// where that variance is estimated too: kinds of few notes are not taken for surer than they are.
+    pub(super) fn shift_ratio(&self, square: f64) -> f64 {
+        let df = self.freedom();
+        if df.is_finite() { df * (square / df).ln_1p() } else { square }
     }
 
     /// The mean over all takes.
@@ -158,8 +177,14 @@ pub(super) struct Growth {
 }
 
 impl Growth {
-    /// At `beyond` of the way to the top, where it is `ratio`: an independent error is added.
+    /// At `beyond` of the way to the top, where it is `ratio`: in a straight line.
     pub(super) fn new(beyond: f64, ratio: f64) -> Self {
+        let times = 1.0 + (ratio - 1.0) * beyond;
+        Self { log: times.ln(), inverse_square: 1.0 / (times * times) }
+    }
+
+    /// The same by an independent error that grows in a straight line: variances add.
+    pub(super) fn added(beyond: f64, ratio: f64) -> Self {
         let square = 1.0 + (ratio * ratio - 1.0) * beyond * beyond;
         Self { log: 0.5 * square.ln(), inverse_square: 1.0 / square }
     }
@@ -172,8 +197,8 @@ pub(super) struct Line {
     pub(super) slope: f64,
     /// One over the slope's variance.
     pub(super) information: f64,
-    /// Twice the log likelihood ratio against a level; 0 where the slope leads back toward the reference.
-    pub(super) ratio: f64,
+    /// Squared distance from level in units of its variance; 0 where the slope leads back toward the reference.
+    pub(super) square: f64,
 }
 
 impl Line {
@@ -190,12 +215,12 @@ impl Line {
         let information = sff - sf * sf / sw;
         // Also where no take is weighted.
         if information.is_nan() || information <= 1e-9 * sff {
-            return Self { level: if sw > 0.0 { sy / sw } else { 0.0 }, slope: 0.0, information: 0.0, ratio: 0.0 };
+            return Self { level: if sw > 0.0 { sy / sw } else { 0.0 }, slope: 0.0, information: 0.0, square: 0.0 };
         }
         let slope = (sfy - sf * sy / sw) / information;
         let level = (sy - slope * sf) / sw;
         let away = (level + slope).abs() > level.abs();
-        Self { level, slope, information, ratio: if away { slope * slope * information } else { 0.0 } }
+        Self { level, slope, information, square: if away { slope * slope * information } else { 0.0 } }
     }
 }
 
@@ -251,7 +276,7 @@ pub(super) fn fit_with(grid: &Grid, curve: &Curve, spare: Spare) -> Fit {
     let (wd, scatter) = (weights(&curve.shift_variance, spare.shift), Scatter::new(curve, spare.log));
     let mut best = Fit { ratio: f64::MIN, course: 0, growth: 0 };
     for (course, (shape, growths)) in grid.courses.iter().zip(&grid.growths).enumerate() {
-        let shift = Line::new(&wd, &curve.shift, shape).ratio;
+        let shift = curve.shift_ratio(Line::new(&wd, &curve.shift, shape).square);
         let mut wide = (0.0, 0);
         for (k, g) in growths.iter().enumerate().skip(1) {
             let ratio = scatter.ratio(g);
@@ -261,8 +286,9 @@ pub(super) fn fit_with(grid: &Grid, curve: &Curve, spare: Spare) -> Fit {
             }
             wide = (ratio, k);
         }
-        if shift + wide.0 > best.ratio {
-            best = Fit { ratio: shift + wide.0, course, growth: wide.1 };
+        let ratio = shift + counted(wide.0);
+        if ratio > best.ratio {
+            best = Fit { ratio, course, growth: wide.1 };
         }
     }
     best
@@ -271,9 +297,36 @@ pub(super) fn fit_with(grid: &Grid, curve: &Curve, spare: Spare) -> Fit {
 /// The likelihood ratio of a course that was chosen before, with other variances between takes.
 fn again(grid: &Grid, curve: &Curve, spare: Spare, fit: Fit) -> Fit {
     let wd = weights(&curve.shift_variance, spare.shift);
-    let shift = Line::new(&wd, &curve.shift, &grid.courses[fit.course]).ratio;
-    let wide = Scatter::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]).max(0.0);
-    Fit { ratio: shift + wide, ..fit }
+    let shift = curve.shift_ratio(Line::new(&wd, &curve.shift, &grid.courses[fit.course]).square);
+    let wide = Scatter::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
+    Fit { ratio: shift + counted(wide), ..fit }
+}
+
+/// How much likelier it is, as twice a log ratio, that the whole of `part` and `rest` moves as `whole` was fitted than
+/// that the part moves by itself, as it was fitted, and the rest stays level.
+pub(super) fn whole_over_part(
+    grid: &Grid,
+    spare: Spare,
+    whole: (&Curve, Fit),
+    part: (&Curve, Fit),
+    rest: &Curve,
+) -> f64 {
+    let slope = |(curve, fit): (&Curve, Fit)| {
+        Line::new(&weights(&curve.shift_variance, spare.shift), &curve.shift, &grid.courses[fit.course]).slope
+    };
+    let gain = |curve: &Curve, fit: Fit, slope: f64| {
+        let line = Line::new(&weights(&curve.shift_variance, spare.shift), &curve.shift, &grid.courses[fit.course]);
+        let squared = |distance: f64| curve.shift_ratio(distance * distance * line.information);
+        let wide = Scatter::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
+        squared(line.slope) - squared(slope - line.slope) + wide
+    };
+    let of_whole = slope(whole);
+    gain(part.0, whole.1, of_whole) + gain(rest, whole.1, of_whole) - gain(part.0, part.1, slope(part))
+}
+
+/// What of the scatter's likelihood ratio counts.
+fn counted(wide: f64) -> f64 {
+    (wide - SCATTER_FROM).max(0.0)
 }
 
 /// Fits all kinds: first with the usual variances between takes, then with those that the fits leave.

@@ -5,7 +5,7 @@
 //! they share notes.
 
 use super::Settings;
-use super::cells::Cells;
+use super::cells::{Cells, PRIOR};
 use super::curve::{Curve, Grid, Spare, fit_all};
 use crate::dist::{log_chi_square_mean, log_chi_square_variance};
 use crate::random::Seeded;
@@ -32,18 +32,28 @@ pub(super) fn largest_ratios(
     let mut drawn: Vec<Curve> = open.iter().map(|(_, c)| c.clone()).collect();
     let takes = grid.of_take.len();
     let mut draws = vec![[0.0; 3]; cells.atoms.len()];
+    let mut used: Vec<usize> = members.iter().flatten().copied().collect();
+    used.sort_unstable();
+    used.dedup();
+    let mut scatters: Vec<Vec<Option<Drawn>>> = vec![Vec::with_capacity(takes); open.len()];
     let enough = (settings.draws / 10).max(1);
     let (mut largest, mut beyond) = (Vec::with_capacity(settings.draws), 0);
     // A chance of well above any alpha need not be known better (Besag and Clifford 1991, Biometrika 78:301).
     while largest.len() < settings.draws && beyond < enough {
+        for curve in &mut scatters {
+            curve.clear();
+        }
         for take in 0..takes {
-            for draw in &mut draws {
-                *draw = [rng.normal(), rng.normal(), rng.normal()];
+            for &a in &used {
+                draws[a] = [rng.normal(), rng.normal(), rng.normal()];
             }
             let reference = [rng.normal(), rng.normal()];
-            for ((curve, (_, seen)), atoms) in drawn.iter_mut().zip(open).zip(&members) {
-                draw_take(curve, seen, take, spare, together(cells, atoms, take, &draws), reference);
+            for ((scatter, (_, seen)), atoms) in scatters.iter_mut().zip(open).zip(&members) {
+                scatter.push(draw(seen, take, spare, together(cells, atoms, take, &draws), reference));
             }
+        }
+        for ((curve, (_, seen)), scatter) in drawn.iter_mut().zip(open).zip(&scatters) {
+            estimate(curve, seen, scatter);
         }
         let curves: Vec<&Curve> = drawn.iter().collect();
         let (fits, _) = fit_all(grid, &curves, overlap);
@@ -69,26 +79,47 @@ fn together(cells: &Cells, atoms: &[usize], take: usize, draws: &[[f64; 3]]) -> 
     sum.map(|s| s / root)
 }
 
-/// One take of one kind: mean and log SD as the notes' scatter and the variance between takes make them.
-fn draw_take(curve: &mut Curve, seen: &Curve, take: usize, spare: Spare, draw: [f64; 3], reference: [f64; 2]) {
+/// One take of one kind as the notes' scatter and the variance between takes make it.
+#[derive(Debug, Clone, Copy)]
+struct Drawn {
+    shift: f64,
+    /// Log of its SD over the true one, and of the reference's.
+    own: f64,
+    reference: f64,
+}
+
+fn draw(seen: &Curve, take: usize, spare: Spare, draw: [f64; 3], reference: [f64; 2]) -> Option<Drawn> {
     let [n, rn] = seen.n[take];
     if n <= 0.0 {
-        return;
+        return None;
     }
     let variance = seen.note_variance[take];
     let of_reference = variance / (2.0 * seen.base_log).exp();
-    curve.shift[take] = (variance / n + spare.shift).sqrt() * draw[0] + (of_reference / rn).sqrt() * reference[0];
-    if !seen.log_variance[take].is_finite() {
-        curve.shift_variance[take] = variance / n + of_reference / rn;
-        return;
-    }
+    let shift = (variance / n + spare.shift).sqrt() * draw[0] + (of_reference / rn).sqrt() * reference[0];
     let [df, rdf] = seen.df[take];
-    let log = log_scatter(df, draw[1]);
-    let own = log + spare.log.sqrt() * draw[2];
-    curve.log[take] = own - log_scatter(rdf, reference[1]);
-    // What the fit takes for the notes' variance is estimated too.
-    let estimated = variance * (df * (2.0 * own).exp() + 8.0) / (df + 8.0);
-    curve.shift_variance[take] = estimated / n + of_reference / rn;
+    let (own, of_rest) = if df > 0.0 { (log_scatter(df, draw[1]), log_scatter(rdf, reference[1])) } else { (0.0, 0.0) };
+    Some(Drawn { shift, own: own + spare.log.sqrt() * draw[2], reference: of_rest })
+}
+
+/// What the fit would take such a ladder for: the notes' variances are estimated too, take by take and all together.
+fn estimate(curve: &mut Curve, seen: &Curve, drawn: &[Option<Drawn>]) {
+    let (mut squares, mut all) = (0.0, 0.0);
+    for (d, [df, _]) in drawn.iter().zip(&seen.df) {
+        squares += d.map_or(0.0, |d| df * (2.0 * d.own).exp());
+        all += if d.is_some() { *df } else { 0.0 };
+    }
+    let ratio = if all > 0.0 { squares / all } else { 1.0 };
+    for (take, d) in drawn.iter().enumerate() {
+        let Some(d) = d else { continue };
+        let ([n, rn], [df, _], variance) = (seen.n[take], seen.df[take], seen.note_variance[take]);
+        let of_reference = variance / (2.0 * seen.base_log).exp();
+        curve.shift[take] = d.shift;
+        if seen.log_variance[take].is_finite() {
+            curve.log[take] = d.own - d.reference;
+        }
+        let estimated = variance * (df * (2.0 * d.own).exp() + PRIOR * ratio) / (df + PRIOR);
+        curve.shift_variance[take] = estimated / n + of_reference / rn;
+    }
 }
 
 /// Log of an SD estimated with `df` degrees of freedom over the true one, its mean taken off: from the cube-root
