@@ -3,13 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::curve::{Curve, Grid};
-use super::places::{self, OfTake, Sums};
+use super::places::{self, OfTake, PRIOR, Sums};
 use super::{LEAST_NOTES, LEAST_TEMPOS, LadderNote, Unusable};
 use crate::dist::{log_chi_square_mean, log_chi_square_variance};
-
-/// The reference's variance in a take is shrunk to that of all takes as if it had been seen on so many more notes, and
-/// a kind's to its usual ratio to the reference.
-pub(super) const PRIOR: f64 = 8.0;
 
 /// All notes that belong to the same kinds at one place of the line.
 #[derive(Debug, Clone)]

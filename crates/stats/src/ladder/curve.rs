@@ -3,7 +3,7 @@
 //! A course is how far beyond its hinge each take lies: 0 up to the hinge, 1 at the highest tempo. With known variances
 //! the mean's part of the likelihood ratio has a closed form; the scatter's is sought over a few ratios at the top.
 
-use super::cells::PRIOR;
+use super::places::PRIOR;
 use super::{Estimate, normal_estimate};
 
 /// SD by which a kind's mean differs from take to take beyond its notes' scatter, ms, before anything is known of these

@@ -5,8 +5,9 @@
 //! they share notes.
 
 use super::Settings;
-use super::cells::{Cells, PRIOR};
+use super::cells::Cells;
 use super::curve::{Curve, Grid, Spare, fit_all};
+use super::places::PRIOR;
 use crate::dist::{log_chi_square_mean, log_chi_square_variance};
 use crate::random::Seeded;
 

@@ -5,8 +5,9 @@
 /// Rounds of fitting by turns and weighing anew; ladders with every note in them need one.
 const ROUNDS: usize = 4;
 const TURNS: usize = 8;
-/// A take's variance is shrunk to that of all takes as if it had been seen on so many more notes.
-const PRIOR: f64 = 8.0;
+/// A take's variance is shrunk to that of all takes, and a kind's to its usual ratio to the reference, as if it had been
+/// seen on so many more notes.
+pub(super) const PRIOR: f64 = 8.0;
 
 /// Notes at one place in one take.
 #[derive(Debug, Clone, Copy, Default)]
