@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 use takegauge_review::GroupKey;
 use takegauge_review::declared::EVENNESS;
 use takegauge_review::history::{
-    CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport, compare,
-    plan, trend, usual_tempo, what_changed,
+    CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport,
+    asked_about, compare, compared, plan, trend, usual_tempo, what_changed,
 };
 
 /// A tempo with what counts as like it.
@@ -22,23 +22,14 @@ impl DrillRow {
     /// What it asks to be played, however often and at whatever tempo, as a drill file: drills that differ in these (and
     /// in name or note) alone are one.
     pub fn line(&self) -> String {
-        line_of(&self.toml)
-    }
-}
-
-fn line_of(toml: &str) -> String {
-    match takegauge_drill::Drill::parse(toml, "journal") {
-        Ok(drill) => {
-            let plain = takegauge_drill::Drill {
-                name: "drill".to_owned(),
-                note: String::new(),
-                tempo: takegauge_units::Bpm(100.0),
-                repeats: 1,
-                ..drill
-            };
-            plain.to_toml()
+        use takegauge_drill::Drill;
+        match Drill::parse(&self.toml, "journal") {
+            Ok(drill) => {
+                let (name, note) = ("drill".to_owned(), String::new());
+                Drill { name, note, tempo: takegauge_units::Bpm(100.0), repeats: 1, ..drill }.to_toml()
+            }
+            Err(_) => self.toml.clone(),
         }
-        Err(_) => toml.to_owned(),
     }
 }
 
@@ -68,23 +59,35 @@ impl Journal {
         let every_tempo = self.points(which, GroupKey::WholeTake)?;
         let like =
             Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
-        let groups = self.groups(&like)?;
+        let whole = self.points(&like, GroupKey::WholeTake)?;
+        let mut report = if group.is_none() && question.is_none() {
+            let histories = self.histories(&like, asked_about)?;
+            what_changed(player, drill, like.tempo_bpm, &histories, &every_tempo)
+        } else {
+            self.question(&like, (player, drill), group, question.unwrap_or(Metric::SPREAD), (&whole, &every_tempo))?
+        };
+        report.remarks.extend(left_out(which, every_tempo.len(), whole.len()));
+        Ok(report)
+    }
+
+    /// The figures of each group that is `wanted`, in the takes that `like` lets through.
+    fn histories(&self, like: &Filter, wanted: impl Fn(GroupKey) -> bool) -> Result<Vec<GroupHistory>> {
+        let groups = self.groups(like)?.into_iter().filter(|(group, _)| wanted(*group));
+        groups.map(|(group, label)| Ok(GroupHistory { group, label, points: self.points(like, group)? })).collect()
+    }
+
+    /// The trend of one figure of one group, the other figures after it. `whole` and `every_tempo` are the whole takes of
+    /// the filter, and at any tempo.
+    fn question(
+        &self,
+        like: &Filter,
+        (player, drill): (&str, &str),
+        group: Option<&str>,
+        question: Metric,
+        (whole, every_tempo): (&[TakePoint], &[TakePoint]),
+    ) -> Result<TrendReport> {
+        let groups = self.groups(like)?;
         let label = |key: GroupKey| groups.iter().find(|(k, _)| *k == key).map(|(_, label)| label.as_str());
-        if group.is_none() && question.is_none() {
-            let mut histories = Vec::new();
-            for (group, label) in groups.iter().filter(|(g, _)| g.is_lasting()) {
-                histories.push(GroupHistory {
-                    group: *group,
-                    label: label.clone(),
-                    points: self.points(&like, *group)?,
-                });
-            }
-            let mut report = what_changed(player, drill, like.tempo_bpm, &histories, &every_tempo);
-            let kept = self.points(&like, GroupKey::WholeTake)?.len();
-            report.remarks.extend(left_out(which, every_tempo.len(), kept));
-            return Ok(report);
-        }
-        let question = question.unwrap_or(Metric::SPREAD);
         let group = match group {
             Some(asked) => match asked.parse().ok().filter(|key| label(*key).is_some()) {
                 Some(key) => key,
@@ -96,28 +99,24 @@ impl Journal {
             None if label(GroupKey::Change).is_some() => GroupKey::Change,
             None => GroupKey::WholeTake,
         };
-        let of_group = self.points(&like, group)?;
+        let of_group = self.points(like, group)?;
         // Evenness needs neighbouring notes of all kinds: few groups have one of their own.
         let evenness = Metric::Figure(&EVENNESS);
         let even = of_group.iter().any(|p| evenness.value(p).is_some());
-        let whole = if even { Vec::new() } else { self.points(&like, GroupKey::WholeTake)? };
         let metrics = std::iter::once(question).chain(Metric::all().into_iter().filter(|m| *m != question));
         let series: Vec<Series<'_>> = metrics
             .filter_map(|metric| {
                 let (group, label, points): (GroupKey, &str, &[TakePoint]) = match metric {
                     // The tempo without an error is the take's, at whatever tempo it was played.
-                    Metric::CleanTempo => (GroupKey::WholeTake, "all takes, at any tempo", &every_tempo),
-                    metric if metric == evenness && !even => (GroupKey::WholeTake, "all notes", &whole),
+                    Metric::CleanTempo => (GroupKey::WholeTake, "all takes, at any tempo", every_tempo),
+                    metric if metric == evenness && !even => (GroupKey::WholeTake, "all notes", whole),
                     _ => (group, label(group).unwrap_or_default(), &of_group),
                 };
                 let there = metric == question || points.iter().any(|p| metric.value(p).is_some());
                 there.then_some(Series { group, label, metric, points })
             })
             .collect();
-        let mut report = trend(player, drill, like.tempo_bpm, &series);
-        let kept = self.points(&like, GroupKey::WholeTake)?.len();
-        report.remarks.extend(left_out(which, every_tempo.len(), kept));
-        Ok(report)
+        Ok(trend(player, drill, like.tempo_bpm, &series))
     }
 
     /// Two sets of takes of one drill by one player, held against all such takes at like tempo.
@@ -150,12 +149,7 @@ impl Journal {
             tempo_bpm: Some([about(low)[0], about(high)[1]]),
             ..Filter::default()
         };
-        let mut groups = Vec::new();
-        for (group, label) in self.groups(&like)?.into_iter().filter(|(g, _)| g.is_lasting()) {
-            let points = self.points(&like, group)?;
-            groups.push(GroupHistory { group, label, points });
-        }
-        Ok(compare(first, second, &groups))
+        Ok(compare(first, second, &self.histories(&like, compared)?))
     }
 
     /// What is due, what has stalled, what may go up, as of `today`; takes of later days do not count.
@@ -180,10 +174,7 @@ impl Journal {
             if points.is_empty() {
                 points = self.points(&these, GroupKey::WholeTake)?;
             }
-            let mut kinds = Vec::new();
-            for (group, label) in self.groups(&these)?.into_iter().filter(|(g, _)| matches!(g, GroupKey::Kind(_))) {
-                kinds.push(GroupHistory { group, label, points: self.points(&these, group)? });
-            }
+            let kinds = self.histories(&these, |g| matches!(g, GroupKey::Kind(_)))?;
             practised.push(Practised { player, drill, points, kinds });
         }
         let mut report = plan(&practised, today.0, &today.to_string());

@@ -2,7 +2,7 @@
 //! (of a millisecond, a decibel, a per cent), which is what reports are rounded to, so that nothing is rounded twice.
 
 use crate::pack::unpack;
-use rusqlite::{Connection, Row, ToSql, params_from_iter};
+use rusqlite::{Connection, Row, params_from_iter};
 use takegauge_review::declared::{FlatColumn, GroupFigure, Part, flat_columns};
 use takegauge_review::history::figures_of;
 use takegauge_review::{Figures, ScoreReport, Value};
@@ -112,7 +112,7 @@ pub(crate) fn store(db: &Connection, take: i64, report: &ScoreReport) -> rusqlit
             figures.flat(*c).filter(|v| v.is_finite()).map(|v| (v * scale).round() as i64)
         };
         let values = [Some(take), Some(id)].into_iter().chain(columns.iter().map(whole));
-        put.execute(params_from_iter(values.map(|v| Box::new(v) as Box<dyn ToSql>)))?;
+        put.execute(params_from_iter(values))?;
     }
     Ok(())
 }

@@ -46,8 +46,7 @@ impl Asked {
     }
 
     pub(crate) fn drill(&self) -> Result<Option<i64>, Trouble> {
-        let unknown = |_| Trouble::NotFound("The journal has no such drill.".into());
-        if self.drill.is_empty() { Ok(None) } else { self.drill.parse().map(Some).map_err(unknown) }
+        if self.drill.is_empty() { Ok(None) } else { drill_row(&self.drill).map(Some) }
     }
 
     /// Fills in the only player and the drill with the most practice days, where nothing was chosen.
@@ -71,6 +70,10 @@ impl Asked {
         let groups = j.groups(&which)?.into_iter().filter(|(g, _)| g.is_lasting());
         Ok(HistoryOffer { groups: groups.map(|(g, label)| (g.to_string(), label)).collect(), players, drills })
     }
+}
+
+fn drill_row(text: &str) -> Result<i64, Trouble> {
+    text.parse().map_err(|_| Trouble::NotFound("The journal has no such drill.".into()))
 }
 
 /// The drill with the most practice days, at whatever tempos; of equals the one played last. As it was played last.
@@ -112,10 +115,9 @@ pub(crate) struct TakesOffer {
 pub(crate) fn filter(wanted: &Wanted) -> Result<Filter, Trouble> {
     let text = |t: &str| (!t.trim().is_empty()).then(|| t.trim().to_owned());
     let day = |t: &str| text(t).map(|t| t.parse::<Day>().map_err(Trouble::Wrong)).transpose();
-    let drill = |t: String| t.parse::<i64>().map_err(|_| Trouble::NotFound("The journal has no such drill.".into()));
     Ok(Filter {
         player: text(&wanted.player),
-        drills: text(&wanted.drill).map(drill).transpose()?.map(|d| vec![d]),
+        drills: text(&wanted.drill).map(|t| drill_row(&t)).transpose()?.map(|d| vec![d]),
         since: day(&wanted.since)?,
         until: day(&wanted.until)?,
         tag: text(&wanted.tag),

@@ -6,10 +6,11 @@
 use super::compare::GroupHistory;
 use super::metric::Metric;
 use super::point::TakePoint;
-use super::trend::{LineFit, Series, TrendReport, TrendRow, Verdict, capital, trend};
+use super::trend::{LineFit, Series, TrendReport, TrendRow, Verdict, trend};
 use crate::declared::EVENNESS;
 use crate::group_key::GroupKey;
 use crate::score::Unit;
+use crate::tell::{capital, early_late};
 use takegauge_stats::multiple::holm;
 
 /// Chance of any change told where none is.
@@ -18,7 +19,7 @@ const ALPHA: f64 = 0.05;
 const MOST_OTHERS: usize = 3;
 
 /// Kinds of note that are asked about: not each pair, which would drown the rest.
-fn asked_about(key: GroupKey) -> bool {
+pub fn asked_about(key: GroupKey) -> bool {
     matches!(
         key,
         GroupKey::SameString | GroupKey::Change | GroupKey::Kind(_) | GroupKey::Stroke(_) | GroupKey::WholeTake
@@ -62,7 +63,7 @@ pub fn what_changed(
     let mut changed: Vec<TrendRow> = report.rows.iter().filter(|r| is_change(r)).cloned().collect();
     changed.sort_by(|a, b| support(b).total_cmp(&support(a)));
     let main = main_row(&report.rows).cloned();
-    let mut text = stayed(&report.rows, &changed, asked);
+    let mut text: Vec<String> = stayed(&report.rows, &changed, asked).into_iter().collect();
     text.extend(report.rows.iter().find(|r| r.metric == Metric::CleanTempo && !is_change(r)).and_then(clean_tempo));
     report.rows = match changed.is_empty() {
         true => main.into_iter().collect(),
@@ -84,8 +85,10 @@ fn correct(rows: &mut [TrendRow]) -> usize {
     let fits = rows.iter_mut().filter_map(|r| r.fit.as_mut());
     for (fit, p) in fits.zip(adjusted) {
         fit.p_adjusted = Some((p * 1e4).round() / 1e4);
-        if fit.verdict == Verdict::Change || p <= ALPHA {
-            fit.verdict = if p <= ALPHA { Verdict::Change } else { Verdict::NoneShown };
+        if p <= ALPHA {
+            fit.verdict = Verdict::Change;
+        } else if fit.verdict == Verdict::Change {
+            fit.verdict = Verdict::NoneShown;
         }
     }
     p.len()
@@ -165,7 +168,6 @@ fn plain(row: &TrendRow) -> Option<String> {
         f.change_ci95[1],
         row.days.len()
     );
-    let side = |v: f64| format!("{:.1} ms {}", v.abs(), if v < 0.0 { "early" } else { "late" });
     Some(match row.metric == Metric::BIAS {
         true => {
             let way = match (end.abs() < start.abs(), start < 0.0, f.change < 0.0) {
@@ -177,8 +179,8 @@ fn plain(row: &TrendRow) -> Option<String> {
             format!(
                 "{} come {way} than before: {} on average on {from}, {} on {to}; {sure}.",
                 capital(&row.label),
-                side(start),
-                side(end)
+                early_late(start),
+                early_late(end)
             )
         }
         false => {
@@ -193,25 +195,15 @@ fn plain(row: &TrendRow) -> Option<String> {
     })
 }
 
-/// What was looked at and shows nothing, in one sentence; nothing where no days are there to look at.
-fn stayed(rows: &[TrendRow], changed: &[TrendRow], asked: usize) -> Vec<String> {
-    let mut out = Vec::new();
+/// What was looked at and shows nothing, in one sentence; nothing where nothing changed or all did.
+fn stayed(rows: &[TrendRow], changed: &[TrendRow], asked: usize) -> Option<String> {
+    let first = changed.first()?;
     let rest = asked.saturating_sub(changed.len());
-    if !changed.is_empty() && rest > 0 {
-        let same = |r: &&TrendRow| {
-            changed.first().is_some_and(|c| c.group == r.group && c.metric != r.metric) && r.fit.is_some()
-        };
-        let named: Vec<String> = rows
-            .iter()
-            .filter(same)
-            .filter(|r| !is_change(r))
-            .filter_map(|r| {
-                let f = r.fit.as_ref()?;
-                Some(format!("{} (would show {:.1}{})", r.metric.words(), f.smallest_change_shown, unit(r.metric)))
-            })
-            .collect();
-        let told = if named.is_empty() { String::new() } else { format!("; of the same notes: {}", named.join(", ")) };
-        out.push(format!("No change is shown in {rest} other figures{told}."));
-    }
-    out
+    let told = |r: &TrendRow| {
+        let f = r.fit.as_ref().filter(|_| r.group == first.group && r.metric != first.metric && !is_change(r))?;
+        Some(format!("{} (would show {:.1}{})", r.metric.words(), f.smallest_change_shown, unit(r.metric)))
+    };
+    let named: Vec<String> = rows.iter().filter_map(told).collect();
+    let told = if named.is_empty() { String::new() } else { format!("; of the same notes: {}", named.join(", ")) };
+    (rest > 0).then(|| format!("No change is shown in {rest} other figures{told}."))
 }

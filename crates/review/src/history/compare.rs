@@ -10,6 +10,7 @@ use crate::declared::REACHED;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
+use crate::tell::{capital, early_late};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
@@ -114,7 +115,7 @@ fn of_take(metric: Metric, figures: &Figures) -> Option<TakeFigure> {
 }
 
 /// Kinds of note that are compared; single pairs and places would only weaken the answer on these.
-fn compared(key: GroupKey) -> bool {
+pub fn compared(key: GroupKey) -> bool {
     key.is_kind() || key == GroupKey::WholeTake
 }
 
@@ -225,11 +226,10 @@ impl CompareRow {
 /// A difference in the players' words.
 fn difference(r: &CompareRow) -> Option<String> {
     let (a, b, d, [low, high]) = (r.first?, r.second?, r.difference?, r.ci95?);
-    let label = super::trend::capital(&r.label);
-    let side = |v: f64| format!("{:.1} ms {}", v.abs(), if v < 0.0 { "early" } else { "late" });
+    let label = capital(&r.label);
     let sure = format!("a difference of {d:+.1} (95 %: {low:+.1} to {high:+.1}) {}", r.unit.name());
     Some(if r.measure == Metric::BIAS {
-        format!("{label} come {} on average in the second set, {} in the first: {sure}.", side(b), side(a))
+        format!("{label} come {} on average in the second set, {} in the first: {sure}.", early_late(b), early_late(a))
     } else if r.measure == Metric::Errors {
         format!("{label} go wrong {b:.1} times in 100 in the second set, {a:.1} times in the first: {sure}.")
     } else {

@@ -13,8 +13,8 @@ mod point;
 mod tests;
 mod trend;
 
-pub use changed::what_changed;
-pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare};
+pub use changed::{asked_about, what_changed};
+pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare, compared};
 pub use days::{DayValue, LIKE_TEMPO, by_day, is_like, usual_tempo};
 pub use metric::Metric;
 pub use plan::{PLAN_SCHEMA, PlanLine, PlanReport, Practised, plan};

@@ -10,6 +10,7 @@ use super::point::TakePoint;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
+use crate::tell::capital;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -259,9 +260,4 @@ fn remarks(points: &[TakePoint]) -> Vec<String> {
         out.push(if best > 0 { said } else { format!("{said} {WHY}") });
     }
     out
-}
-
-pub(super) fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map(|c| c.to_uppercase().chain(chars).collect()).unwrap_or_default()
 }
