@@ -142,7 +142,7 @@ fn spread_growth(input: &Input, basis: &Basis, scatter: &Scatter) -> (Figure, Op
         count(n, "note", "notes")
     );
     let last: Vec<usize> = scatter.notes.iter().rev().take(16).rev().copied().collect();
-    let told = finding(basis, Measure::ChangeInTake, ratio, Unit::Ratio, Some(p), text, &last, g.likelihood_ratio);
+    let told = finding(basis, Measure::ChangeInTake, ratio, Unit::Ratio, Some(p), text, &last);
     (figure, Some(told))
 }
 
@@ -237,15 +237,14 @@ fn tempo_change(input: &Input, basis: &Basis) -> (Figure, Option<Told>) {
         shown.interval.high,
         count(whole.n, "note", "notes")
     );
-    let rank = (whole.value / standard_error(&whole).max(1e-9)).powi(2);
-    let told = finding(basis, Measure::TempoChange, whole, Unit::PerCent, None, text, &[], rank);
+    let told = finding(basis, Measure::TempoChange, whole, Unit::PerCent, None, text, &[]);
     (Figure::estimated(a_minute), Some(told))
 }
 
 /// What is told of notes in pairs.
 pub(crate) fn swing_finding(basis: &Basis, swing: crate::swing::Swing) -> Told {
     let share = swing.percent();
-    finding(basis, Measure::Swing, share, Unit::PerCent, None, swing.text(), &[], 0.0)
+    finding(basis, Measure::Swing, share, Unit::PerCent, None, swing.text(), &[])
 }
 
 /// Steadily faster or slower than the tempo that was asked for by name. Where none was, the tempo is just told.
@@ -280,11 +279,9 @@ fn tempo_finding(input: &Input, basis: &Basis) -> Option<Told> {
         asked.0 * (1.0 + e.value / 100.0),
         asked.0
     );
-    let rank = (e.value / standard_error(&e).max(1e-9)).powi(2);
-    Some(finding(basis, Measure::Tempo, e, Unit::PerCent, None, text, &[], rank))
+    Some(finding(basis, Measure::Tempo, e, Unit::PerCent, None, text, &[]))
 }
 
-#[expect(clippy::too_many_arguments, reason = "a row's fields, each of another kind")]
 fn finding(
     basis: &Basis,
     measure: Measure,
@@ -293,7 +290,6 @@ fn finding(
     p: Option<f64>,
     text: String,
     listed: &[usize],
-    rank: f64,
 ) -> Told {
     let row = FindingRow {
         group: GroupKey::WholeTake,
@@ -311,7 +307,7 @@ fn finding(
         note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Told { row, found: None, position: None, rank }
+    Told { row, found: None, position: None }
 }
 
 /// How the lateness of string changes against the same string moves along the take.

@@ -8,11 +8,11 @@ use crate::tell::count;
 const LEFT: f64 = 0.5;
 
 /// Says so where a finding of `value` on `members` is gone or halved without those whose strokes are assumed; empty where it
-/// is not. It is held against the notes outside `group`.
+/// is not. It is held against `others`.
 pub(crate) fn hangs_on_assumed(
     basis: &Basis,
     members: &[usize],
-    group: &[usize],
+    others: &[usize],
     value: f64,
     measure: Measure,
 ) -> String {
@@ -21,13 +21,11 @@ pub(crate) fn hangs_on_assumed(
     if assumed == 0 {
         return String::new();
     }
-    let outside = |i: &usize| basis.local[*i].is_some() && group.binary_search(i).is_err();
-    let others: Vec<usize> = (0..basis.local.len()).filter(outside).collect();
     let sd = |of: &[usize]| scatter(basis, of).map(|s| s.within.variance).filter(|v| *v > 0.0).map(f64::sqrt);
     // A ratio of 1 is no finding at all.
     let (without, nothing, unit) = match measure {
-        Measure::Spread => (sd(&sure).zip(sd(&others)).map(|(a, b)| a / b), 1.0, "times the rest"),
-        _ => (difference(basis.local, &sure, &others).map(|e| e.value), 0.0, "ms"),
+        Measure::Spread => (sd(&sure).zip(sd(others)).map(|(a, b)| a / b), 1.0, "times the rest"),
+        _ => (difference(basis.local, &sure, others).map(|e| e.value), 0.0, "ms"),
     };
     if without.is_some_and(|w| (w - nothing) / (value - nothing) >= LEFT) {
         return String::new();

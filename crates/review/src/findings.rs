@@ -37,8 +37,6 @@ pub(crate) struct Told {
     pub(crate) found: Option<GroupKey>,
     /// The note of the line it is about, where it is about one.
     pub(crate) position: Option<usize>,
-    /// Ranks by this, largest first: the likelihood ratio of the search, or what stands for it.
-    pub(crate) rank: f64,
 }
 
 /// The findings of the searches, and what group rows need from them.
@@ -156,12 +154,7 @@ fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_lim
     let subject = Subject::new(basis, found, place);
     let effect = match place {
         None => effect,
-        Some(_) => {
-            let others: Vec<usize> = (0..basis.local.len())
-                .filter(|i| basis.local[*i].is_some() && found.members.binary_search(i).is_err())
-                .collect();
-            crate::figures::difference(basis.local, &subject.members, &others)?
-        }
+        Some(_) => crate::figures::difference(basis.local, &subject.members, &outside(basis, found))?,
     };
     if effect.value.abs() < GATE_BIAS_MS || subject.members.len() < LEAST_AT_A_PLACE {
         return None;
@@ -179,24 +172,25 @@ fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_lim
     )
 }
 
+/// Timed notes outside a found group.
+fn outside(basis: &Basis, found: &FoundGroup) -> Vec<usize> {
+    search::outside_all(basis, std::slice::from_ref(found))
+}
+
 /// What of a finding about strokes hangs on notes after a slip, as a sentence to add.
 fn hanging(basis: &Basis, subject: &Subject, value: f64, measure: Measure) -> String {
     if !subject.found.key.speaks_of_strokes() {
         return String::new();
     }
-    hangs_on_assumed(basis, &subject.members, &subject.found.members, value, measure)
+    hangs_on_assumed(basis, &subject.members, &outside(basis, subject.found), value, measure)
 }
 
 fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
     // Scatter is judged by distances from the place's middle, so a late place is not taken for a loose one.
     let place = single_place(basis, found, basis.local, width);
     let subject = Subject::new(basis, found, place);
-    let others: Vec<usize> = if reference.len() >= crate::figures::LEAST_FOR_ESTIMATES {
-        reference.to_vec()
-    } else {
-        let outside = |i: &usize| basis.local[*i].is_some() && found.members.binary_search(i).is_err();
-        (0..basis.local.len()).filter(outside).collect()
-    };
+    let others: Vec<usize> =
+        if reference.len() >= crate::figures::LEAST_FOR_ESTIMATES { reference.to_vec() } else { outside(basis, found) };
     let (inside, outside) = (scatter(basis, &subject.members), scatter(basis, &others));
     let (value, range) = match (&inside, &outside) {
         (Some(a), Some(b)) if a.within.variance > 0.0 && b.within.variance > 0.0 => {
@@ -368,7 +362,7 @@ fn everywhere(basis: &Basis, all: &[usize], measure: Measure, hit: &dyn Fn(usize
         note_times_s: hits.iter().take(MOST_LISTED).map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Some(Told { row, found: None, position: None, rank: hits.len() as f64 })
+    Some(Told { row, found: None, position: None })
 }
 
 fn told(
@@ -402,7 +396,7 @@ fn told(
         note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also,
     };
-    Told { row, found: Some(found.key), position: subject.position, rank: found.likelihood_ratio }
+    Told { row, found: Some(found.key), position: subject.position }
 }
 
 impl Told {

@@ -12,8 +12,8 @@ const OTHER_TEMPO_PCT: f64 = 1.0;
 /// A bend of the tempo of this size, in per cent, over a pass is told as a range.
 const BENT_PCT: f64 = 5.0;
 
-/// Lowest and highest tempo of a take: of its passes and of the bends within them.
-fn range(input: &Input, picked: &[(usize, &Judged)]) -> (f64, f64) {
+/// Lowest and highest tempo of a take that was not played at one: of its passes and of the bends within them.
+fn range(input: &Input, picked: &[(usize, &Judged)]) -> Option<(f64, f64)> {
     let mut ends = (f64::INFINITY, 0.0f64);
     for (pass, p) in input.measured.alignment.passes.iter().enumerate() {
         let bend = bend(picked, pass).filter(|b| b.abs() * 100.0 >= BENT_PCT).unwrap_or(0.0);
@@ -21,7 +21,7 @@ fn range(input: &Input, picked: &[(usize, &Judged)]) -> (f64, f64) {
             ends = (ends.0.min(t), ends.1.max(t));
         }
     }
-    ends
+    (ends.0.is_finite() && ends.1 > ends.0 * (1.0 + ONE_TEMPO_PCT / 100.0)).then_some(ends)
 }
 
 /// How far the tempo rises from the beginning to the end of a pass, as a share: from local tempos of its first and last
@@ -50,14 +50,13 @@ fn bend(picked: &[(usize, &Judged)], pass: usize) -> Option<f64> {
 
 /// "150.1 bpm", or "120 to 200 bpm".
 pub(crate) fn tempo(input: &Input, picked: &[(usize, &Judged)]) -> String {
+    if let Some((low, high)) = range(input, picked) {
+        return format!("{low:.0} to {high:.0} bpm");
+    }
     let passes = &input.measured.alignment.passes;
     let longest = |p: usize| picked.iter().filter(|(_, n)| n.pass == p).count();
     let main = (0..passes.len()).rev().max_by_key(|p| longest(*p)).and_then(|p| passes.get(p));
     let one = main.map_or(input.drill.tempo.0, |p| p.tempo.0);
-    let (low, high) = range(input, picked);
-    if low.is_finite() && high > low * (1.0 + ONE_TEMPO_PCT / 100.0) {
-        return format!("{low:.0} to {high:.0} bpm");
-    }
     format!("{one:.1} bpm")
 }
 
@@ -65,9 +64,8 @@ pub(crate) fn tempo(input: &Input, picked: &[(usize, &Judged)]) -> String {
 pub(crate) fn more(input: &Input, picked: &[(usize, &Judged)], rows: &[PassRow]) -> Vec<String> {
     let mut out = Vec::new();
     let alignment = &input.measured.alignment;
-    let (low, high) = range(input, picked);
     let passes = alignment.passes.len();
-    if low.is_finite() && high > low * (1.0 + ONE_TEMPO_PCT / 100.0) {
+    if let Some((low, high)) = range(input, picked) {
         out.push(rising(input, picked, low, high));
     } else if let Some(p) = alignment.passes.first()
         && input.asked().is_none()

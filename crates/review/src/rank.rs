@@ -23,10 +23,7 @@ pub(crate) fn by_weight(told: &mut [Told], hearing_limit: Option<f64>, apart_ms:
         apart: apart_ms.max(1e-3),
         spread: spread_ms.unwrap_or(4.0),
     };
-    for t in told.iter_mut() {
-        t.rank = scale.weight(&t.row);
-    }
-    told.sort_by(|a, b| b.rank.total_cmp(&a.rank));
+    told.sort_by(|a, b| scale.weight(&b.row).total_cmp(&scale.weight(&a.row)));
 }
 
 struct Scale {

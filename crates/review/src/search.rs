@@ -37,7 +37,6 @@ pub(crate) struct FoundGroup {
     pub(crate) members: Vec<usize>,
     /// The group on the other side, where its notes are exactly all the others.
     pub(crate) against: Option<String>,
-    pub(crate) likelihood_ratio: f64,
     pub(crate) p_adjusted: f64,
     /// Whether its mean (or rate) differs, and its spread.
     pub(crate) mean: bool,
@@ -100,7 +99,6 @@ pub(crate) fn of_values(basis: &Basis, groups: &[&Group], values: &[Option<f64>]
         .map(|f| {
             let more = f.mean_shift.map_or(f.sd_ratio.unwrap_or(1.0) - 1.0, |m| m);
             FoundGroup {
-                likelihood_ratio: f.likelihood_ratio,
                 p_adjusted: f.p_adjusted,
                 mean: f.mean_shift.is_some(),
                 spread: f.sd_ratio,
@@ -129,7 +127,6 @@ pub(crate) fn of_events(basis: &Basis, groups: &[&Group], happened: impl Fn(usiz
         .found
         .iter()
         .map(|f| FoundGroup {
-            likelihood_ratio: f.likelihood_ratio,
             p_adjusted: f.p_adjusted,
             mean: true,
             spread: None,
@@ -172,7 +169,6 @@ fn named(
         label: group.map_or_else(String::new, |g| g.label.clone()),
         members,
         against: other.map(|g| groups[g].label.clone()),
-        likelihood_ratio: 0.0,
         p_adjusted: 1.0,
         mean: false,
         spread: None,
