@@ -1,7 +1,7 @@
 //! The figures of a group of notes, each declared once: its name, its unit, its words, what it is of, how it is withheld
 //! and how it is got. JSON and its schema, CSV, Parquet, tables, trends, comparisons and the journal read the declarations.
 //!
-//! A new figure is a static below, its place in [`OURS`] (the order of JSON and of every table), and the function that
+//! A new figure is a static below, its place in `OURS` (the order of JSON and of every table), and the function that
 //! gets it.
 
 use crate::figures::Members;
