@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Ending in lower case, and the media type (RFC 6838 and the registrations after it) where web browsers commonly play
 /// the file.
-const KNOWN: [(&str, Option<&str>); 17] = [
+const KNOWN: [(&str, Option<&str>); 21] = [
     ("wav", Some("audio/wav")),
     ("wave", Some("audio/wav")),
     ("aif", None),
@@ -16,13 +16,17 @@ const KNOWN: [(&str, Option<&str>); 17] = [
     ("m4a", Some("audio/mp4")),
     ("mp4", Some("audio/mp4")),
     ("mov", Some("audio/mp4")),
+    ("3gp", Some("audio/mp4")),
+    ("3g2", Some("audio/mp4")),
     ("aac", Some("audio/aac")),
     ("ogg", Some("audio/ogg")),
+    ("opus", Some("audio/ogg")),
     ("oga", Some("audio/ogg")),
     ("caf", None),
     ("mka", Some("audio/webm")),
     ("mkv", None),
     ("webm", Some("audio/webm")),
+    ("weba", Some("audio/webm")),
 ];
 
 fn known(path: &Path) -> Option<(&'static str, Option<&'static str>)> {

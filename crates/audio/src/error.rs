@@ -53,8 +53,8 @@ pub enum AudioError {
         /// The file.
         path: PathBuf,
     },
-    /// The sound is coded in a way that no decoder here handles (Opus, HE-AAC, AC-3, ...).
-    #[error("{}: the sound is coded as {codec}, which is not read here; export it as WAV or FLAC (or AAC-LC, MP3, Ogg Vorbis)", .path.display())]
+    /// The sound is coded in a way that no decoder here handles (HE-AAC, AC-3, ...).
+    #[error("{}: the sound is coded as {codec}, which is not read here; export it as WAV or FLAC (or AAC-LC, MP3, Ogg Vorbis, Opus)", .path.display())]
     UnsupportedCodec {
         /// The file.
         path: PathBuf,

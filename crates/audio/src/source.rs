@@ -11,13 +11,17 @@ use crate::edits::{self, Trim};
 use crate::forged;
 use crate::guard;
 use crate::limits::{self, Budget};
+use crate::matroska;
 use crate::open;
+use crate::opus::{self, OpusDecoder};
 use crate::pcm::Layout;
 use lost::Lost;
 use std::path::{Path, PathBuf};
-use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_MP3};
-use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, AudioDecoderOptions};
-use symphonia::core::formats::well_known::{FORMAT_ID_ADTS, FORMAT_ID_ISOMP4, FORMAT_ID_MKV, FORMAT_ID_MP3};
+use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_MP3, CODEC_ID_OPUS};
+use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters, AudioDecoder, AudioDecoderOptions};
+use symphonia::core::formats::well_known::{
+    FORMAT_ID_ADTS, FORMAT_ID_ISOMP4, FORMAT_ID_MKV, FORMAT_ID_MP3, FORMAT_ID_OGG,
+};
 use symphonia::core::formats::{FormatReader, TrackType};
 use takegauge_units::SampleRate;
 
@@ -36,6 +40,10 @@ pub(crate) struct Source {
     primed: bool,
     /// Ticks of the packets' time stamps are sample frames.
     ticks_are_frames: bool,
+    /// Frames that an Opus track's head says to drop at the start.
+    pre_skip: Option<u64>,
+    /// Ticks that stand before the file's first packet: of a stream that was tuned into.
+    first_tick: u64,
     /// Frames still to be dropped at the start.
     skip: u64,
     /// Frames that may be handed out in all.
@@ -49,8 +57,6 @@ pub(crate) struct Source {
     lost: Lost,
     /// Frames that may still come out of the file.
     budget: Budget,
-    /// Time stamp of the last packet decoded.
-    last_ticks: Option<i64>,
     warnings: Vec<String>,
     ended: bool,
 }
@@ -67,7 +73,7 @@ impl Source {
         let Some(track) = format.default_track(TrackType::Audio).cloned() else {
             return Err(open::no_track(path, format.as_ref()));
         };
-        let params = track.codec_params.as_ref().and_then(|p| p.audio()).cloned().unwrap_or_default();
+        let mut params = track.codec_params.as_ref().and_then(|p| p.audio()).cloned().unwrap_or_default();
         limits::track(path, &params)?;
         let unsupported = |codec| AudioError::UnsupportedCodec { path: path.to_path_buf(), codec };
         if let Some(name) = codec::refused(&params) {
@@ -76,8 +82,12 @@ impl Source {
         // Without a tag Symphonia cuts the end at a length guessed from the bit rate.
         let untagged_mp3 = format.format_info().format == FORMAT_ID_MP3 && track.delay.is_none();
         let options = AudioDecoderOptions::default().gapless(!untagged_mp3);
-        let decoder = guard::caught(|| symphonia::default::get_codecs().make_audio_decoder(&params, &options))
-            .and_then(Result::ok)
+        let head = opus::head(&params);
+        if head.is_some() {
+            params.sample_rate = Some(opus::RATE_HZ);
+        }
+        let decoder = guard::caught(|| decoder(&params, &options))
+            .flatten()
             .ok_or_else(|| unsupported(codec::name(params.codec)))?;
         let rate_hz = params.sample_rate.unwrap_or(0);
         let rate = SampleRate::new(rate_hz).ok_or_else(|| AudioError::Rate { path: path.to_path_buf(), rate_hz })?;
@@ -91,6 +101,8 @@ impl Source {
             planes: vec![Vec::new(); params.channels.as_ref().map_or(0, |c| c.count())],
             primed: false,
             ticks_are_frames: track.time_base.is_some_and(|t| t.numer.get() == 1 && t.denom.get() == rate_hz),
+            pre_skip: head.map(|h| u64::from(h.pre_skip)),
+            first_tick: u64::try_from(track.start_ts.get()).unwrap_or(0),
             skip: 0,
             keep: None,
             decoded: 0,
@@ -103,15 +115,15 @@ impl Source {
             budget: Budget::new(len, rate_hz),
             declared_exact: !untagged_mp3,
             lost: Lost::default(),
-            last_ticks: None,
             warnings: Vec::new(),
             ended: false,
             format,
             decoder,
         };
         source.trim_edits()?;
-        let first_ticks = source.prime()?;
-        source.settle_time_zero(untagged_mp3, first_ticks);
+        source.trim_opus()?;
+        source.prime()?;
+        source.settle_time_zero(untagged_mp3)?;
         source.note_wav_header(wav);
         Ok(source)
     }
@@ -156,49 +168,67 @@ impl Source {
             self.warn_uncertain("this file has no edit list", "20 to 60 ms");
         }
         self.warnings.extend(notes);
+        let skip = if stated { skip } else { self.pre_skip.unwrap_or(skip) };
         self.skip = skip;
         self.keep = keep;
         self.declared = keep.or(self.declared.map(|d| d.saturating_sub(skip)));
         Ok(())
     }
 
-    /// Decodes until there is sound, and takes the true rate and channel count from it. Returns the first packet's
-    /// time stamp.
-    fn prime(&mut self) -> Result<i64, AudioError> {
+    /// Applies what the head of an Opus track and its container say of the encoder's own frames; MP4 says it by edits.
+    fn trim_opus(&mut self) -> Result<(), AudioError> {
+        let container = self.format.format_info().format;
+        let Some(pre_skip) = self.pre_skip.filter(|_| container != FORMAT_ID_ISOMP4) else { return Ok(()) };
+        self.skip = pre_skip;
+        if container == FORMAT_ID_OGG {
+            // The last page counts the pre-skip in, and from the stream's start (RFC 7845, 4.3 and 4.4).
+            self.declared = self.declared.map(|end| end.saturating_sub(self.first_tick).saturating_sub(pre_skip));
+        } else if container == FORMAT_ID_MKV {
+            let said = self.matroska()?;
+            let frames = |ns: u64| nanoseconds_as_frames(ns, opus::RATE_HZ);
+            self.skip = said.delay_ns.map_or(pre_skip, frames);
+            self.keep =
+                said.opus_frames.map(|all| all.saturating_sub(self.skip).saturating_sub(frames(said.padding_ns)));
+        }
+        Ok(())
+    }
+
+    fn matroska(&self) -> Result<matroska::Stated, AudioError> {
+        matroska::read(&self.path, self.track_id).map_err(|source| AudioError::Read { path: self.path.clone(), source })
+    }
+
+    /// Decodes until there is sound, and takes the true rate and channel count from it.
+    fn prime(&mut self) -> Result<(), AudioError> {
         if self.layout.is_some() && self.planes.is_empty() {
             return Err(AudioError::NoChannels { path: self.path.clone() });
         }
-        let mut first_ticks = None;
         while self.planes.first().is_none_or(Vec::is_empty) {
             if !self.decode_next()? {
                 let reason = if self.lost.packets > 0 { "every packet is damaged" } else { "it holds no samples" };
                 return Err(open::no_samples(&self.path, self.format.as_ref(), reason));
             }
-            first_ticks = first_ticks.or(self.last_ticks);
         }
         if !open::RATES_HZ.contains(&self.rate.hz()) {
             return Err(AudioError::Rate { path: self.path.clone(), rate_hz: self.rate.hz() });
         }
         self.primed = true;
-        Ok(first_ticks.unwrap_or(0))
+        Ok(())
     }
 
-    /// Removes the encoder's delay where the container states it as a negative time stamp, and says where nobody
-    /// states it.
-    fn settle_time_zero(&mut self, untagged_mp3: bool, first_ticks: i64) {
+    /// Removes the encoder's delay where Matroska states it, and says where nobody states it.
+    fn settle_time_zero(&mut self, untagged_mp3: bool) -> Result<(), AudioError> {
         let container = self.format.format_info().format;
         if untagged_mp3 {
             self.warn_uncertain("this MP3 has no LAME/Xing tag", "25 to 50 ms");
         } else if container == FORMAT_ID_ADTS {
             self.warn_uncertain("this is a raw AAC (ADTS) stream", "20 to 60 ms");
         } else if container == FORMAT_ID_MKV && matches!(self.codec, CODEC_ID_AAC | CODEC_ID_MP3) {
-            if first_ticks < 0 {
-                // Matroska counts in milliseconds; its demuxer has taken the stated codec delay off the stamps.
-                self.skip = first_ticks.unsigned_abs() * u64::from(self.rate.hz()) / 1000;
-            } else {
-                self.warn_uncertain("this file states no codec delay", "20 to 60 ms");
+            match self.matroska()?.delay_ns {
+                Some(ns) => self.skip = nanoseconds_as_frames(ns, self.rate.hz()),
+                None => self.warn_uncertain("this file states no codec delay", "20 to 60 ms"),
             }
         }
+        Ok(())
     }
 
     /// Drops what the encoder put before and after the take.
@@ -214,4 +244,18 @@ impl Source {
             plane.truncate(room);
         }
     }
+}
+
+/// A decoder for a track: Symphonia's, or the one of Opus.
+fn decoder(params: &AudioCodecParameters, options: &AudioDecoderOptions) -> Option<Box<dyn AudioDecoder>> {
+    if params.codec == CODEC_ID_OPUS {
+        return OpusDecoder::new(params).map(|d| Box::new(d) as Box<dyn AudioDecoder>);
+    }
+    symphonia::default::get_codecs().make_audio_decoder(params, options).ok()
+}
+
+/// To the nearest frame.
+fn nanoseconds_as_frames(ns: u64, rate_hz: u32) -> u64 {
+    const SECOND: u128 = 1_000_000_000;
+    u64::try_from((u128::from(ns) * u128::from(rate_hz) + SECOND / 2) / SECOND).unwrap_or(u64::MAX)
 }

@@ -5,8 +5,9 @@ use super::Source;
 use crate::AudioError;
 use crate::guard;
 use crate::limits;
-use symphonia::core::codecs::audio::well_known::{CODEC_ID_FLAC, CODEC_ID_VORBIS};
+use symphonia::core::codecs::audio::well_known::{CODEC_ID_FLAC, CODEC_ID_OPUS, CODEC_ID_VORBIS};
 use symphonia::core::errors::Error;
+use symphonia::core::formats::well_known::FORMAT_ID_OGG;
 use symphonia::core::packet::Packet;
 use takegauge_units::SampleRate;
 
@@ -62,7 +63,6 @@ impl Source {
     }
 
     fn decode(&mut self, packet: &Packet) -> Result<bool, AudioError> {
-        self.last_ticks = Some(packet.pts.get());
         let gap = self.gap_before(packet);
         let ok = match self.layout {
             Some(layout) => {
@@ -96,7 +96,11 @@ impl Source {
             self.lost.note(self.given);
         }
         if !ok {
-            let frames = if self.ticks_are_frames { packet.dur.get().min(1 << 16) as usize } else { 0 };
+            let frames = match crate::opus::frames_of(&packet.data).filter(|_| self.codec == CODEC_ID_OPUS) {
+                Some(frames) => frames as usize,
+                None if self.ticks_are_frames => packet.dur.get().min(1 << 16) as usize,
+                None => 0,
+            };
             for plane in &mut self.planes {
                 plane.clear();
                 plane.resize(frames, 0.0);
@@ -133,10 +137,11 @@ impl Source {
     /// Frames missing before this packet. The demuxers of FLAC and Ogg drop damaged frames and pages without a word,
     /// but what follows carries its place; other containers only count up, so nothing can be read from their stamps.
     fn gap_before(&self, packet: &Packet) -> usize {
-        if !matches!(self.codec, CODEC_ID_FLAC | CODEC_ID_VORBIS) || !self.ticks_are_frames {
+        let ogg_opus = self.codec == CODEC_ID_OPUS && self.format.format_info().format == FORMAT_ID_OGG;
+        if !(ogg_opus || matches!(self.codec, CODEC_ID_FLAC | CODEC_ID_VORBIS)) || !self.ticks_are_frames {
             return 0;
         }
-        let at = u64::try_from(packet.pts.get()).unwrap_or(0);
+        let at = u64::try_from(packet.pts.get()).unwrap_or(0).saturating_sub(self.first_tick);
         let gap = at.saturating_sub(self.decoded);
         let end = self.declared.unwrap_or(u64::MAX);
         if gap > MAX_GAP_S * u64::from(self.rate.hz()) || at > end { 0 } else { gap as usize }
