@@ -52,19 +52,47 @@ pub(crate) fn companion(path: &Path, end: &str) -> PathBuf {
 /// [`JournalError::Damaged`] where it is no SQLite file or another program's.
 pub(crate) fn peek(path: &Path) -> Result<()> {
     let Ok(meta) = std::fs::metadata(path) else { return Ok(()) };
-    if meta.len() == 0 {
+    if meta.len() == 0 || marked(path)? {
         return Ok(());
     }
-    let db = unlocked(path)?;
-    let number = |pragma: &str| db.pragma_query_value(None, pragma, |r| r.get::<_, i64>(0));
-    let id = number("application_id").map_err(|e| JournalError::sql(path, &e))?;
-    let tables = || db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0));
     // A journal whose first commit is still in its log has neither number nor table.
-    if id == APPLICATION_ID || (id == 0 && tables().map_err(|e| JournalError::sql(path, &e))? == 0) {
-        return Ok(());
+    let ours = match numbers(unlocked(path)?) {
+        // Of a crash while the log was worked in: the file's pages are of two times, and only both together are whole.
+        Err(_) if has_log(path) => {
+            let (_folder, copy) = temporary_copy(path, true)?;
+            Connection::open(&copy).and_then(numbers)
+        }
+        read => read,
+    };
+    match ours.map_err(|e| JournalError::sql(path, &e))? {
+        (APPLICATION_ID, _) | (0, 0) => Ok(()),
+        _ => {
+            let why = "it is a database of another program, not a journal; it was not changed".to_owned();
+            Err(JournalError::Damaged { path: path.to_path_buf(), why })
+        }
     }
-    let why = "it is a database of another program, not a journal; it was not changed".to_owned();
-    Err(JournalError::Damaged { path: path.to_path_buf(), why })
+}
+
+/// Whether the file's own header says that it is a journal. The header's first 100 bytes are one sector, which is old or
+/// new but never torn; SQLite itself reads no file whose header already tells the size that the log will bring it to.
+fn marked(path: &Path) -> Result<bool> {
+    use std::io::Read;
+    let mut header = Vec::new();
+    let read = std::fs::File::open(path).and_then(|f| f.take(100).read_to_end(&mut header));
+    read.map_err(|e| JournalError::Open { path: path.to_path_buf(), why: e.to_string() })?;
+    // SQLite's file format, section 1.3: the magic string, and the "Application ID" at 68.
+    Ok(header.starts_with(b"SQLite format 3\0") && header.get(68..72) == Some(&APPLICATION_ID.to_be_bytes()[4..]))
+}
+
+/// The database's number and how many tables it has.
+fn numbers(db: Connection) -> rusqlite::Result<(i64, i64)> {
+    let id = db.pragma_query_value(None, "application_id", |r| r.get(0))?;
+    Ok((id, db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?))
+}
+
+/// Whether a log lies beside the file that holds anything.
+pub(crate) fn has_log(path: &Path) -> bool {
+    std::fs::metadata(companion(path, "-wal")).is_ok_and(|m| m.len() > 0)
 }
 
 /// The file as it lies, read without locks, log or index.
@@ -91,13 +119,12 @@ pub(crate) fn unlocked(path: &Path) -> Result<Connection> {
 /// # Errors
 /// [`JournalError::StrayLog`]; [`JournalError::File`] where no copy can be made.
 pub(crate) fn log_belongs(path: &Path) -> Result<()> {
-    let log = companion(path, "-wal");
     // While another program has the journal open, its index lies beside it and the log is in use.
-    let left = std::fs::metadata(&log).is_ok_and(|m| m.len() > 0) && !in_use(path);
+    let left = has_log(path) && !in_use(path);
     if !left || whole(path, true)? || !whole(path, false)? {
         return Ok(());
     }
-    Err(JournalError::StrayLog { path: path.to_path_buf(), log })
+    Err(JournalError::StrayLog { path: path.to_path_buf(), log: companion(path, "-wal") })
 }
 
 /// Whether somebody has the file open: only then a second connection cannot have it to itself.
@@ -116,10 +143,8 @@ fn in_use(path: &Path) -> bool {
 }
 
 /// Whether a copy of the file, with its log or without, passes SQLite's own check.
-fn whole(path: &Path, with_log: bool) -> Result<bool> {
-    let folder = tempfile::tempdir().map_err(|source| JournalError::File { path: path.to_path_buf(), source })?;
-    let copy = folder.path().join("journal.db");
-    copy_with(path, &copy, with_log)?;
+pub(crate) fn whole(path: &Path, with_log: bool) -> Result<bool> {
+    let (_folder, copy) = temporary_copy(path, with_log)?;
     let read = || -> rusqlite::Result<bool> {
         let db = Connection::open(&copy)?;
         let mut query = db.prepare("PRAGMA integrity_check(1)")?;
@@ -133,6 +158,14 @@ fn whole(path: &Path, with_log: bool) -> Result<bool> {
         Ok(takes.into_iter().all(|take| crate::seal::holds(&db, take) != Some(false)))
     };
     Ok(read().unwrap_or(false))
+}
+
+/// A copy in a folder that goes with what is returned.
+fn temporary_copy(path: &Path, with_log: bool) -> Result<(tempfile::TempDir, PathBuf)> {
+    let folder = tempfile::tempdir().map_err(|source| JournalError::File { path: path.to_path_buf(), source })?;
+    let copy = folder.path().join("journal.db");
+    copy_with(path, &copy, with_log)?;
+    Ok((folder, copy))
 }
 
 /// Copies the file, and its log where that is wanted and there.

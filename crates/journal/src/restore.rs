@@ -2,7 +2,7 @@
 
 use crate::care::part_of;
 use crate::error::{JournalError, Result};
-use crate::file::{companion, copy_with, folder_of, sync};
+use crate::file::{companion, copy_with, folder_of, has_log, sync, whole};
 use crate::journal::Journal;
 use crate::model::Filter;
 use rusqlite::{Connection, OpenFlags};
@@ -43,19 +43,15 @@ pub fn restore(backup: &Path, path: &Path) -> Result<Restored> {
     let done = (|| {
         let takes = checked_copy(backup, &part)?;
         let lock = alone(path)?;
-        let before = set_aside(path)?;
-        let swapped = std::fs::rename(&part, path).map(|()| {
-            let _ = sync(folder_of(path));
-        });
-        if let Err(source) = swapped {
-            // Back to what it was.
+        let before = set_aside(path).map_err(file(path))?;
+        // The one step from the former journal to the new one: a loss of power leaves either.
+        if let Err(source) = std::fs::rename(&part, path) {
             if let Some(before) = &before {
-                for end in ["", "-wal", "-shm"] {
-                    let _ = std::fs::rename(companion(before, end), companion(path, end));
-                }
+                put_back(before, path);
             }
             return Err(JournalError::File { path: path.to_path_buf(), source });
         }
+        let _ = sync(folder_of(path));
         drop(lock);
         Ok(Restored { takes, before })
     })();
@@ -92,13 +88,18 @@ fn alone(path: &Path) -> Result<Option<Connection>> {
     if !path.exists() {
         return Ok(None);
     }
+    // A log that does not belong is left as it is: what is set aside is to be what was there.
+    let belongs = has_log(path) && whole(path, true)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let lock = || -> rusqlite::Result<Connection> {
         let db = Connection::open_with_flags(path, flags)?;
         db.busy_timeout(Duration::from_secs(2))?;
-        // The log is left as it is: it may be a stray one, and what is set aside is to be what was there.
         db.set_db_config(rusqlite::config::DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
-        db.execute_batch("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE;")?;
+        db.execute_batch("PRAGMA locking_mode = EXCLUSIVE;")?;
+        if belongs {
+            db.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        }
+        db.execute_batch("BEGIN EXCLUSIVE;")?;
         Ok(db)
     };
     match lock() {
@@ -111,23 +112,47 @@ fn alone(path: &Path) -> Result<Option<Connection>> {
     }
 }
 
-/// Gives the journal and its log another name; which.
-fn set_aside(path: &Path) -> Result<Option<PathBuf>> {
-    let there = ["", "-wal", "-shm"].iter().any(|end| companion(path, end).exists());
-    if !there {
+/// Puts a copy of the journal beside it under another name, and its log if there is one; which. The journal keeps its own
+/// name, so that it is there whenever the power goes.
+fn set_aside(path: &Path) -> std::io::Result<Option<PathBuf>> {
+    const ALL: [&str; 3] = ["", "-wal", "-shm"];
+    let there = |path: &Path| ALL.iter().any(|end| companion(path, end).exists());
+    if !there(path) {
         return Ok(None);
     }
-    let taken = |to: &PathBuf| ["", "-wal", "-shm"].iter().any(|end| companion(to, end).exists());
     let before = (1u32..)
         .map(|k| companion(path, &format!(".before-restore-{k}")))
-        .find(|to| !taken(to))
-        .ok_or_else(|| JournalError::Open { path: path.to_path_buf(), why: "no free name".to_owned() })?;
-    for end in ["", "-wal", "-shm"] {
-        let from = companion(path, end);
-        if from.exists() {
-            std::fs::rename(&from, companion(&before, end))
-                .map_err(|source| JournalError::File { path: from.clone(), source })?;
+        .find(|to| !there(to))
+        .ok_or_else(|| std::io::Error::other("no free name"))?;
+    let set = || {
+        if path.exists() {
+            let part = part_of(&before);
+            std::fs::copy(path, &part)
+                .and_then(|_| sync(&part))
+                .and_then(|()| std::fs::rename(&part, &before))
+                .inspect_err(|_| {
+                    let _ = std::fs::remove_file(&part);
+                })?;
         }
+        for end in ["-wal", "-shm"] {
+            let from = companion(path, end);
+            // An empty log says nothing, and the index is made anew.
+            match std::fs::metadata(&from) {
+                Ok(meta) if end == "-wal" && meta.len() > 0 => std::fs::rename(&from, companion(&before, end))?,
+                Ok(_) => std::fs::remove_file(&from)?,
+                Err(_) => {}
+            }
+        }
+        let _ = sync(folder_of(path));
+        Ok(())
+    };
+    set().map(|()| Some(before.clone())).inspect_err(|_| put_back(&before, path))
+}
+
+/// As if nothing had been set aside.
+fn put_back(before: &Path, path: &Path) {
+    let _ = std::fs::rename(companion(before, "-wal"), companion(path, "-wal"));
+    if path.exists() {
+        let _ = std::fs::remove_file(before);
     }
-    Ok(Some(before))
 }

@@ -1,6 +1,7 @@
 //! The journal through its own doors.
 
 mod care;
+mod checkpoint;
 mod formats;
 mod places;
 mod takes;
