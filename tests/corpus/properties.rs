@@ -3,10 +3,12 @@
 
 #![allow(clippy::panic, clippy::unwrap_used)] // a property that fails panics
 
+use std::cell::RefCell;
 use std::io::Write;
 use takegauge_align::{Options, Timebase, align};
 use takegauge_audio::{ChannelChoice, TakeReader};
 use takegauge_drill::Drill;
+use takegauge_journal::Journal;
 use takegauge_units::{Attack, Bpm, Decibels, Instant, KEYS, Millis, PitchEvidence, SampleRate, Seconds};
 
 /// Every kind of bytes, as its folder under tests/corpus is called.
@@ -54,8 +56,7 @@ fn audio(bytes: &[u8]) {
 
 /// A drill that is read is written as a file that reads back as the same drill, and its grid rises.
 fn drill(bytes: &[u8]) {
-    let Ok(text) = std::str::from_utf8(bytes) else { return };
-    let Ok(drill) = Drill::parse(text, "bytes") else { return };
+    let Ok(drill) = Drill::parse(&String::from_utf8_lossy(bytes), "bytes") else { return };
     let again = Drill::parse(&drill.to_toml(), "again").unwrap();
     assert_eq!(again.to_toml(), drill.to_toml());
     rises(&drill);
@@ -77,20 +78,29 @@ fn import(bytes: &[u8], name: &str) {
 
 /// A table of a click track that is read is written as one that reads back the same.
 fn table(bytes: &[u8]) {
-    let Ok(text) = std::str::from_utf8(bytes) else { return };
-    let Ok(steps) = takegauge_click::read_ladder_table(text, "bytes") else { return };
+    let text = String::from_utf8_lossy(bytes);
+    let Ok(steps) = takegauge_click::read_ladder_table(&text, "bytes") else { return };
     assert!(steps.iter().all(|s| s.notes_to.0.is_finite() && s.click_from <= s.notes_from));
     let _ = takegauge_click::ladder_table(&steps);
 }
 
-/// Lines of a journal are taken whole or refused, and the journal is sound afterwards.
+/// Lines of a journal are taken whole or refused, and the journal is sound afterwards. One that took nothing and is found
+/// empty serves again: to make one takes longer than to refuse a hundred lines.
 fn journal(bytes: &[u8]) {
-    let folder = tempfile::tempdir().unwrap();
-    let mut journal = takegauge_journal::Journal::open_or_create(&folder.path().join("j.db")).unwrap();
+    thread_local!(static EMPTY: RefCell<Option<(tempfile::TempDir, Journal)>> = const { RefCell::new(None) });
+    let (folder, mut journal) = EMPTY.take().unwrap_or_else(|| {
+        let folder = tempfile::tempdir().unwrap();
+        let journal = Journal::open_or_create(&folder.path().join("j.db")).unwrap();
+        (folder, journal)
+    });
     let mut told = 0;
     let _ = journal.import_lines(&mut &bytes[..], &mut |_, _| told += 1);
+    let takes = journal.list(&Default::default()).unwrap().len();
+    assert!(takes <= told);
+    if told == 0 {
+        return EMPTY.set(Some((folder, journal)));
+    }
     assert_eq!(journal.check().unwrap(), Vec::<String>::new());
-    assert!(journal.list(&Default::default()).unwrap().len() <= told);
 }
 
 /// Any attacks against any drill: refused, or every note of every pass accounted for, matched attacks in order of time
