@@ -273,6 +273,22 @@ fn one_long_recording_to_a_rising_click_is_a_ladder() {
     }
     let said = err(&run(dir.path(), &["score", "long.wav", "--ladder-file", "steps.csv"]));
     assert!(said.contains("the click track began at 3.71 s") && said.contains("of 144 notes"), "{said}");
+    // Each step is kept as a take of its own, once.
+    let keep = ["score", "long.wav", "--ladder-file", "steps.csv", "--journal-file", "j.db", "--player", "Ada"];
+    for again in ["", " (it was there already)"] {
+        let said = err(&run(dir.path(), &keep));
+        for step in 1..=3 {
+            let line = format!("long.wav, step {step}: take {step} of Ada{again}. ");
+            assert!(said.contains(&line), "{line}\n{said}");
+        }
+    }
+    let list = done(dir.path(), &["journal", "list", "--journal-file", "j.db", "--json", "-"]);
+    let list: Value = serde_json::from_str(&list).unwrap();
+    let kept = list["takes"].as_array().unwrap();
+    let tempo = |k: usize| kept[k]["tempo_bpm"].as_f64().unwrap();
+    let mut tempos: Vec<f64> = (0..kept.len()).map(tempo).collect();
+    tempos.sort_by(f64::total_cmp);
+    assert!(tempos.len() == 3 && tempos.iter().zip([100.0, 120.0, 145.0]).all(|(a, b)| (a / b - 1.0).abs() < 0.003));
     stopped(dir.path(), 2, "the header", &["score", "long.wav", "--ladder-file", "drill.toml"]);
     // A take of something else.
     wav(dir.path(), "other.wav", &[&to_a_click(&ClickOptions::default(), 0.0).2]);

@@ -6,12 +6,15 @@ use crate::journal::Journal;
 use crate::model::{DrillRow, Filter, TakeRow};
 use crate::when::Day;
 use std::collections::BTreeMap;
-use takegauge_review::GroupKey;
 use takegauge_review::declared::EVENNESS;
 use takegauge_review::history::{
     CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport,
-    asked_about, compare, compared, plan, trend, usual_tempo, what_changed,
+    asked_about, came_apart, compare, compared, plan, trend, usual_tempo, what_changed,
 };
+use takegauge_review::{GroupKey, LadderReport, ladder, shows_hinges};
+
+/// Of the chances simulated for a ladder, as where no seed is given.
+const SEED: u64 = 1;
 
 /// A tempo with what counts as like it.
 fn about(tempo_bpm: f64) -> [f64; 2] {
@@ -62,12 +65,33 @@ impl Journal {
         let whole = self.points(&like, GroupKey::WholeTake)?;
         let mut report = if group.is_none() && question.is_none() {
             let histories = self.histories(&like, asked_about)?;
-            what_changed(player, drill, like.tempo_bpm, &histories, &every_tempo)
+            let mut report = what_changed(player, drill, like.tempo_bpm, &histories, &every_tempo);
+            report.text.extend(self.ladders(&every_tempo)?);
+            report
         } else {
             self.question(&like, (player, drill), group, question.unwrap_or(Metric::SPREAD), (&whole, &every_tempo))?
         };
         report.remarks.extend(left_out(which, every_tempo.len(), whole.len()));
         Ok(report)
+    }
+
+    /// What the first and the last of the days with a ladder say together: from which tempo a kind of note came apart.
+    fn ladders(&self, takes: &[TakePoint]) -> Result<Option<String>> {
+        let mut days: BTreeMap<i32, Vec<&TakePoint>> = BTreeMap::new();
+        takes.iter().for_each(|p| days.entry(p.day).or_default().push(p));
+        days.retain(|_, takes| shows_hinges(takes.iter().map(|p| p.tempo_bpm)));
+        let ladder_of = |takes: &[&TakePoint]| -> Result<Option<LadderReport>> {
+            let reports = takes.iter().map(|p| self.take(p.take).map(|(_, _, report)| report));
+            Ok(ladder(&reports.collect::<Result<Vec<_>>>()?, SEED).ok())
+        };
+        let (Some((first, then)), Some((last, now))) = (days.first_key_value(), days.last_key_value()) else {
+            return Ok(None);
+        };
+        if first == last {
+            return Ok(None);
+        }
+        let told = ladder_of(then)?.zip(ladder_of(now)?);
+        Ok(told.and_then(|(a, b)| came_apart((&then[0].date, &a), (&now[0].date, &b))))
     }
 
     /// The figures of each group that is `wanted`, in the takes that `like` lets through.

@@ -35,7 +35,7 @@ pub use care::{Salvaged, salvage};
 pub use error::{JournalError, Result};
 pub use journal::{Added, Journal};
 pub use lines::{Exported, TAKE_SCHEMA};
-pub use model::{DrillRow, Filter, Picked, TakeRecord, TakeRow, drill_hash, file_hash};
+pub use model::{DrillRow, Filter, Picked, TakeRecord, TakeRow, drill_hash, file_hash, step_hash};
 #[cfg(feature = "parquet")]
 pub use parquet_file::takes_parquet;
 pub use query::FigureRow;

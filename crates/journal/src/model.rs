@@ -48,7 +48,7 @@ pub struct TakeRecord {
     pub player: String,
     /// The drill as a version 1 drill file.
     pub drill: String,
-    /// SHA-256 of the audio file's bytes, hexadecimal.
+    /// SHA-256 of the audio file's bytes, hexadecimal; of a step of a longer recording, [`step_hash`].
     pub audio_sha256: String,
     /// Where the file was when it was scored.
     pub path: String,
@@ -189,6 +189,12 @@ pub fn file_hash(path: &Path) -> std::io::Result<String> {
             n => hash.update(&block[..n]),
         }
     }
+}
+
+/// Identity of a step of a longer recording with this [`file_hash`]: SHA-256 of that, of the step's number from 0 and of
+/// its tempo.
+pub fn step_hash(file: &str, step: usize, tempo: Bpm) -> String {
+    hex(&Sha256::digest(format!("{file} step {step} at {} bpm", tempo.0).as_bytes()))
 }
 
 pub(crate) fn hex(bytes: &[u8]) -> String {

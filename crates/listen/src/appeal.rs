@@ -1,7 +1,7 @@
 //! Second thoughts about candidates, when the threshold is known and with it each one's neighbours: what a knock, a
 //! click or the hand's noise gives itself away by, and which soft notes the threshold was too high for.
 
-use crate::decide::{Candidate, FAINTEST, loud};
+use crate::candidate::{Candidate, FAINTEST, loud};
 
 /// What speaks against a candidate counts so much, octaves.
 const DOUBT: f64 = -3.0;

@@ -5,28 +5,8 @@
 //! fewest, between bounds; with few candidates it stays where clean lines have it.
 
 use crate::appeal;
-use crate::fate::Fate;
-use takegauge_units::{Attack, Decibels, Instant, Millis, PitchEvidence};
-
-/// Everything heard about a candidate.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Candidate {
-    /// Samples of the take from its start.
-    pub(crate) at: f64,
-    pub(crate) uncertainty_ms: f64,
-    /// The chance that a string was let go here.
-    pub(crate) attack: f64,
-    /// Flux above its surroundings, octaves a band.
-    pub(crate) rise: f32,
-    /// Transient, octaves a band.
-    pub(crate) transient: f32,
-    /// Mean power of the 30 ms after it.
-    pub(crate) power: f32,
-    pub(crate) fate: Fate,
-    /// Largest sample just after it.
-    pub(crate) peak: f32,
-    pub(crate) pitch: PitchEvidence,
-}
+use crate::candidate::{Candidate, FAINTEST, loud};
+use takegauge_units::{Attack, Decibels, Instant, Millis};
 
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
 /// begins with noise begins softly. It counts by the rise that a note out of silence has.
@@ -39,8 +19,6 @@ const OPENING_RISE: f32 = 1.0;
 const OPENING_ALONE_MS: f64 = 25.0;
 /// Share of the strongest candidates whose median rise is the take's own measure: most are notes.
 const STRONGEST: f64 = 0.6;
-/// The take's loud attacks: the level that a quarter of the candidates exceeds.
-const LOUD_QUANTILE: f64 = 0.75;
 /// A candidate softer than this is the noise floor, not a note, dB.
 const SOFTEST_DB: f64 = -45.0;
 /// A string, even a choked one, keeps this share of its power from the first 30 ms to the next (20 dB down; picked
@@ -54,9 +32,6 @@ const MOST_THRESHOLD: f64 = -1.0;
 /// Candidates are counted through a Gaussian of this standard deviation, octaves; the count rises with the square of
 /// the distance from the usual threshold, by one candidate at an octave.
 const SMOOTHING: f64 = 0.5;
-/// Weakest strength handed on: two octaves below the threshold.
-pub(crate) const FAINTEST: f64 = 0.25;
-
 /// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take, `opening` is its first
 /// sound, `ms` the samples to a millisecond.
 pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Attack> {
@@ -97,13 +72,6 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
         });
     }
     attacks
-}
-
-/// The mean power that a quarter of `candidates` exceed.
-pub(crate) fn loud<'a>(candidates: impl Iterator<Item = &'a Candidate>) -> f64 {
-    let mut powers: Vec<f32> = candidates.map(|c| c.power).collect();
-    powers.sort_by(f32::total_cmp);
-    f64::from(powers.get((powers.len() as f64 * LOUD_QUANTILE) as usize).copied().unwrap_or(0.0)).max(1e-20)
 }
 
 /// log2 of the evidence: the rise against what the take's notes usually show and against nothing (half each), a

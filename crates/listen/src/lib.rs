@@ -11,6 +11,7 @@
 
 mod appeal;
 mod bank;
+mod candidate;
 mod clock;
 mod decide;
 mod fate;
@@ -27,8 +28,8 @@ mod transient;
 mod tuning;
 mod wide;
 
+use candidate::Candidate;
 use clock::{Clock, SPECTRUM_EVERY};
-use decide::Candidate;
 use flux::Flux;
 use frames::Framer;
 use halfband::Decimator;

@@ -2,17 +2,12 @@
 //! an attack that was taken at another pulse of the string, or at the pick's touch, than in the other repeats is found
 //! and put right. Only notes whose own time is in doubt are moved.
 
-use crate::alike::{Alike, Cut, STRETCH};
-use crate::events::Target;
+use crate::alike::{Alike, Cut};
 use crate::own::Own;
-use crate::second_look::SecondLook;
 use crate::settle::{Matches, Settled, settle};
-use crate::smear::SHORTEST_SMEAR;
 use std::collections::BTreeMap;
-use takegauge_align::Status;
 use takegauge_drill::{GridNote, Stroke};
 use takegauge_locate::Rival;
-use takegauge_units::{Millis, Seconds};
 
 /// So many notes played alike are held against each other at a time, which bounds memory and work.
 const AT_ONCE: usize = 24;
@@ -69,6 +64,7 @@ impl Member {
 
 /// Gathers notes played alike.
 pub(crate) struct Repeats {
+    rate_hz: f64,
     alike: Alike,
     kinds: BTreeMap<Kind, Vec<Member>>,
     settled: Vec<((usize, usize), Settled)>,
@@ -76,10 +72,19 @@ pub(crate) struct Repeats {
 
 impl Repeats {
     pub(crate) fn new(rate_hz: f64) -> Self {
-        Self { alike: Alike::new(rate_hz), kinds: BTreeMap::new(), settled: Vec::new() }
+        Self { rate_hz, alike: Alike::new(rate_hz), kinds: BTreeMap::new(), settled: Vec::new() }
     }
 
-    fn add(&mut self, kind: Kind, member: Member) {
+    /// What is kept of the sound about a note, `at` seconds into a stretch of [`STRETCH`].
+    pub(crate) fn cut(&self, (stretch, at): (&[f32], f64)) -> Cut {
+        self.alike.cut(stretch, self.rate_hz, at)
+    }
+
+    /// Takes note of a played note, by pass and number, so that it can be held against others like it.
+    pub(crate) fn add(&mut self, who: (usize, usize), note: &GridNote, sd_ms: f64, cut: Cut, rivals: &[Option<Rival>]) {
+        let Some(kind) = Kind::of(note) else { return };
+        let rivals = rivals.iter().flatten().copied().collect();
+        let member = Member { who: Some(who), own: Own { sd_ms }, cut, rivals };
         let members = self.kinds.entry(kind).or_default();
         members.push(member);
         if members.len() >= AT_ONCE {
@@ -89,7 +94,7 @@ impl Repeats {
     }
 
     /// All that was moved.
-    fn finish(mut self) -> Vec<((usize, usize), Settled)> {
+    pub(crate) fn finish(mut self) -> Vec<((usize, usize), Settled)> {
         for members in self.kinds.values_mut() {
             let settled = hold(&self.alike, members);
             self.settled.extend(settled);
@@ -122,39 +127,4 @@ fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settle
     // What comes later is held against them, not they against it.
     members.iter_mut().for_each(|m| m.own.sd_ms = m.own.sd_ms.min(Own::SURE_MS));
     settled
-}
-
-impl SecondLook<'_> {
-    /// Takes note of a played note at event `i`, so that it can be held against others like it.
-    pub(crate) fn remember(&mut self, i: usize, rivals: &[Option<Rival>]) {
-        let event = &self.events[i];
-        let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
-        let Some(kind) = self.grid.get(grid).and_then(Kind::of) else { return };
-        if self.alignment.passes[pass].notes[note].status != Status::Played {
-            return;
-        }
-        let own = Own { sd_ms: 1e3 * event.sd };
-        let (stretch, at) = self.around(event.at, STRETCH);
-        let cut = self.repeats.alike.cut(stretch, self.rate.as_f64(), at);
-        self.repeats.add(
-            kind,
-            Member { who: Some((pass, note)), own, cut, rivals: rivals.iter().flatten().copied().collect() },
-        );
-    }
-
-    /// Puts right what the repeats show.
-    pub(crate) fn apply_repeats(&mut self) {
-        let nothing = Repeats::new(self.rate.as_f64());
-        for ((pass, note), s) in std::mem::replace(&mut self.repeats, nothing).finish() {
-            let placed = &mut self.alignment.passes[pass].notes[note];
-            placed.played = placed.played.map(|p| Seconds((p.0 + 1e-3 * s.after_ms).max(0.0)));
-            placed.uncertainty = Some(Millis(s.sd_ms));
-            // The string left rings until the same moment as before.
-            if let Some(Ok(smear)) = &mut self.notes[pass][note].smear
-                && smear.0 > SHORTEST_SMEAR.0
-            {
-                smear.0 = (smear.0 - s.after_ms).max(SHORTEST_SMEAR.0);
-            }
-        }
-    }
 }

@@ -1,16 +1,17 @@
 //! The second pass over the samples: a state machine that is fed blocks and looks at each event once the sound
 //! around it is there. Its answer does not depend on how the take is cut into blocks.
 
+use crate::alike::STRETCH;
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
 use crate::model::{ExtraMeasure, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::repeats::Repeats;
-use crate::smear::{Change, Smear};
+use crate::smear::{Change, SHORTEST_SMEAR, Smear};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
-use takegauge_locate::{Located, Locator, Size};
+use takegauge_locate::{Located, Locator, Rival, Size};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
 
 /// How much sound before an event is kept, seconds.
@@ -152,6 +153,33 @@ impl<'a> SecondLook<'a> {
         let place = |t: f64| (self.sample_of(t).saturating_sub(self.base) as usize).min(self.kept.len());
         let (from, to) = (place(at - before), place(at + after));
         (&self.kept[from..to], at - (self.base + from as u64) as f64 / self.rate.as_f64())
+    }
+
+    /// Takes note of a played note at event `i`, so that it can be held against others like it.
+    fn remember(&mut self, i: usize, rivals: &[Option<Rival>]) {
+        let event = &self.events[i];
+        let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
+        let Some(grid) = self.grid.get(grid) else { return };
+        if self.alignment.passes[pass].notes[note].status == Status::Played {
+            let cut = self.repeats.cut(self.around(event.at, STRETCH));
+            self.repeats.add((pass, note), grid, 1e3 * event.sd, cut, rivals);
+        }
+    }
+
+    /// Puts right what the repeats show.
+    fn apply_repeats(&mut self) {
+        let nothing = Repeats::new(self.rate.as_f64());
+        for ((pass, note), s) in std::mem::replace(&mut self.repeats, nothing).finish() {
+            let placed = &mut self.alignment.passes[pass].notes[note];
+            placed.played = placed.played.map(|p| Seconds((p.0 + 1e-3 * s.after_ms).max(0.0)));
+            placed.uncertainty = Some(Millis(s.sd_ms));
+            // The string left rings until the same moment as before.
+            if let Some(Ok(smear)) = &mut self.notes[pass][note].smear
+                && smear.0 > SHORTEST_SMEAR.0
+            {
+                smear.0 = (smear.0 - s.after_ms).max(SHORTEST_SMEAR.0);
+            }
+        }
     }
 
     fn look(&mut self) {

@@ -3,8 +3,8 @@
 use takegauge_stats::{Estimate, Interval, Sample, changepoint, growth, linear, moments, permutation, robust};
 
 use crate::advice::advice;
-use crate::figures::{Basis, CONFIDENCE};
-use crate::findings::Told;
+use crate::basis::Basis;
+use crate::estimates::CONFIDENCE;
 use crate::group_key::GroupKey;
 use crate::groups::Group;
 use crate::residuals::SLIP_MADS;
@@ -12,7 +12,8 @@ use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{Along, Figure, FindingRow, Measure, Mode, Reason, Unit};
 use crate::search::ALPHA_OF_OTHERS;
 use crate::take::{Input, Judged};
-use crate::tell::count;
+use crate::told::Told;
+use crate::words::count;
 
 /// A tempo is told as another one from this difference on, per cent.
 pub(crate) const GATE_TEMPO_PCT: f64 = 1.0;

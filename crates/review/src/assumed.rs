@@ -1,8 +1,8 @@
 //! What a finding is worth without the notes after a slip, whose strokes are the drill's by assumption.
 
-use crate::figures::{Basis, difference, scatter};
+use crate::basis::{Basis, difference, scatter};
 use crate::score::Measure;
-use crate::tell::count;
+use crate::words::count;
 
 /// Of a finding this share must be left without the assumed notes, or it is said to hang on them.
 const LEFT: f64 = 0.5;

@@ -4,7 +4,8 @@ use takegauge_stats::spread::profile;
 use takegauge_stats::timing::{LEAST_INTERVALS, timing_split};
 use takegauge_stats::{Estimate, Interval, Sample, bootstrap, circular, evenness, intervals};
 
-use crate::figures::{Basis, CONFIDENCE};
+use crate::basis::Basis;
+use crate::estimates::CONFIDENCE;
 use crate::score::{Curious, Figure, Mode, Reason};
 
 /// Said with the motor part of the split.

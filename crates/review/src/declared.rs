@@ -4,7 +4,7 @@
 //! A new figure is a static below, its place in `OURS` (the order of JSON and of every table), and the function that
 //! gets it.
 
-use crate::figures::Members;
+use crate::members::Members;
 use crate::score::Unit;
 use crate::value::Value;
 use std::sync::OnceLock;

@@ -1,262 +1,164 @@
-//! The figures of a group of notes: bias, spread, rates, margin (definitions of the report; see `score`).
+//! The figures of one group of notes, as the declarations name them.
 
-use std::collections::BTreeSet;
-use takegauge_stats::spread::Spread;
-use takegauge_stats::{Estimate, Interval, Sample, intervals, moments, robust};
+use crate::declared::{EXTRA, FlatColumn, GroupFigure, MISSED, Part, WRONG_PITCH, declared};
+use crate::value::Value;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{IgnoredAny, MapAccess, Visitor};
+use serde::ser::SerializeMap;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::json;
+use std::borrow::Cow;
 
-use crate::groups::Group;
-use crate::scatter::{Scatter, Scattered, spread_ends, spread_figure};
-use crate::score::GroupRow;
-use crate::take::Judged;
-use crate::value::{Figures, Value};
+/// The figures of a group of notes in one take. What a report from before a figure was declared does not say is withheld.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figures(Vec<Value>);
 
-/// Of every interval in the report.
-pub(crate) const CONFIDENCE: f64 = 0.95;
-
-/// With fewer notes a group shows counts and no estimates.
-pub const LEAST_FOR_ESTIMATES: usize = 8;
-
-/// Share trimmed at either end of a mean (20 %).
-pub(crate) const TRIM: f64 = 0.2;
-
-/// What all groups of a take share.
-pub(crate) struct Basis<'a> {
-    pub(crate) notes: &'a [Judged<'a>],
-    /// Residuals, ms, parallel to `notes`.
-    pub(crate) local: &'a [Option<f64>],
-    /// The notes that groups are held against.
-    pub(crate) reference: Vec<usize>,
-    /// Inter-onset deviation of each note: its interval minus the expected one, ms.
-    pub(crate) intervals: Vec<Option<f64>>,
-    /// The detector's own SD, ms.
-    pub(crate) detector_sd: f64,
-    /// Why levels are withheld.
-    pub(crate) level_withheld: Option<&'a str>,
+impl Default for Figures {
+    fn default() -> Self {
+        Self(vec![Value::default(); declared().len()])
+    }
 }
 
-/// Inter-onset interval minus the expected one for notes whose neighbour before was heard and picked, ms.
-pub(crate) fn interval_deviations(notes: &[Judged]) -> Vec<Option<f64>> {
-    let one = |i: usize| {
-        let (n, b) = (notes.get(i)?, notes.get(i.checked_sub(1)?)?);
-        let neighbours = n.pass == b.pass && b.grid.index + 1 == n.grid.index && !n.starts && !n.grid.after_gap;
-        neighbours.then_some(n.deviation? - b.deviation?)
-    };
-    (0..notes.len()).map(one).collect()
+fn place(figure: &GroupFigure) -> Option<usize> {
+    declared().iter().position(|f| *f == figure)
 }
 
-/// Scatter of the residuals of `members` within places of the line. `None` where no place was played twice.
-pub(crate) fn scatter(basis: &Basis, members: &[usize]) -> Option<Scatter> {
-    let mut notes = Scattered::default();
-    for &i in members {
-        if let Some(v) = basis.local[i] {
-            let detector_sd = basis.notes[i].placed.uncertainty.map_or(basis.detector_sd, |u| u.0);
-            notes.push(v, basis.notes[i].grid.position, detector_sd);
+impl Figures {
+    /// Each figure as this has it.
+    pub fn each(of: impl Fn(&'static GroupFigure) -> Value) -> Self {
+        Self(declared().iter().map(|f| of(f)).collect())
+    }
+
+    /// Sets one figure.
+    pub fn set(&mut self, figure: &GroupFigure, value: Value) {
+        if let Some(slot) = place(figure).and_then(|k| self.0.get_mut(k)) {
+            *slot = value;
         }
     }
-    notes.scatter()
-}
 
-/// Trimmed mean of `members` minus that of `others`, ms.
-pub(crate) fn difference(values: &[Option<f64>], members: &[usize], others: &[usize]) -> Option<Estimate> {
-    let take = |of: &[usize]| of.iter().filter_map(|&i| values[i]).collect::<Vec<f64>>();
-    let (a, b) = (take(members), take(others));
-    let d = robust::yuen(Sample::new(&a).ok()?, Sample::new(&b).ok()?, TRIM, CONFIDENCE).ok()?;
-    Some(d.estimate)
-}
-
-/// A group's notes, and what several of its figures need of them.
-pub struct Members<'a> {
-    basis: &'a Basis<'a>,
-    group: &'a Group,
-    /// The notes themselves.
-    pub(crate) all: Vec<&'a Judged<'a>>,
-    /// Those with a residual, as places in the notes reached.
-    pub(crate) timed: Vec<usize>,
-    pub(crate) bias: Option<Estimate>,
-    pub(crate) scatter: Option<Scatter>,
-    pub(crate) limit: Option<f64>,
-    pub(crate) margin: Option<Margin>,
-    /// Whether there are notes enough for estimates.
-    enough: bool,
-}
-
-impl<'a> Members<'a> {
-    /// `bias` is the group's effect as the joint fit gave it, where it was found; else it is held against the reference
-    /// notes outside it.
-    fn new(basis: &'a Basis<'a>, group: &'a Group, bias: Option<Estimate>) -> Self {
-        let all: Vec<&Judged> = group.members.iter().map(|&i| &basis.notes[i]).collect();
-        let timed: Vec<usize> = group.members.iter().copied().filter(|&i| basis.local[i].is_some()).collect();
-        let enough = timed.len() >= LEAST_FOR_ESTIMATES;
-        let outside = |i: &usize| group.members.binary_search(i).is_err();
-        let others: Vec<usize> = basis.reference.iter().copied().filter(outside).collect();
-        let bias = bias.or_else(|| {
-            let heard = others.iter().filter(|&&i| basis.local[i].is_some()).count();
-            if enough && heard >= LEAST_FOR_ESTIMATES { difference(basis.local, &timed, &others) } else { None }
-        });
-        let scatter = scatter(basis, &timed);
-        let limit = limit(&all);
-        let margin = margin(limit, bias, scatter.as_ref().filter(|_| enough), basis, &timed);
-        Self { basis, group, all, timed, bias, scatter, limit, margin, enough }
+    /// The same with one figure set.
+    #[must_use]
+    pub fn with(mut self, figure: &GroupFigure, value: Value) -> Self {
+        self.set(figure, value);
+        self
     }
 
-    /// Deviations of its notes with the take's drift taken off, ms.
-    pub fn residuals(&self) -> Vec<f64> {
-        self.timed.iter().filter_map(|&i| self.basis.local[i]).collect()
+    /// A figure with its interval.
+    pub fn get(&self, figure: &GroupFigure) -> Value {
+        place(figure).and_then(|k| self.0.get(k)).copied().unwrap_or_default()
     }
 
-    pub(crate) fn places(&self) -> Value {
-        let places = self.timed.iter().map(|&i| self.basis.notes[i].grid.position);
-        Value::count(places.collect::<BTreeSet<_>>().len())
+    /// A figure.
+    pub fn value(&self, figure: &GroupFigure) -> Option<f64> {
+        self.get(figure).value
     }
 
-    fn scatter_told(&self) -> Option<&Scatter> {
-        self.scatter.as_ref().filter(|_| self.enough)
+    /// A count; 0 where it is not known.
+    pub fn count(&self, figure: &GroupFigure) -> usize {
+        // A count was one before it became a number.
+        self.value(figure).map_or(0, |v| v as usize)
     }
 
-    pub(crate) fn spread(&self) -> Value {
-        let Some(scatter) = self.scatter_told() else { return Value::default() };
-        let ends = spread_ends(Some(scatter)).unwrap_or_default();
-        Value::number(spread_figure(Some(scatter)).value).within(ends)
+    /// Both ends of an interval.
+    pub fn interval(&self, figure: &GroupFigure) -> Option<[f64; 2]> {
+        let v = self.get(figure);
+        Some([v.low?, v.high?])
     }
 
-    /// How many notes it happened at, with Wilson's interval in per cent.
-    pub(crate) fn rate(&self, happened: impl Fn(&Judged) -> bool) -> Value {
-        let hits = self.all.iter().filter(|n| happened(n)).count();
-        let ends = intervals::wilson(hits, self.all.len(), CONFIDENCE).ok().map(|e| e.interval);
-        let percent = |end: fn(&Interval) -> f64| ends.as_ref().map(|i| 100.0 * end(i));
-        Value::count(hits).within([percent(|i| i.low), percent(|i| i.high)])
+    /// Both ends, the lower `None` where the interval reaches 0.
+    pub fn ends(&self, figure: &GroupFigure) -> Option<[Option<f64>; 2]> {
+        let v = self.get(figure);
+        (v.low.is_some() || v.high.is_some()).then_some([v.low, v.high])
     }
 
-    /// Times of ringing over, ms.
-    pub(crate) fn smears(&self) -> Vec<f64> {
-        self.all.iter().filter_map(|n| n.measure?.smear.as_ref()?.as_ref().ok()).map(|s| s.0).collect()
-    }
-
-    pub(crate) fn smear(&self) -> Value {
-        Value::number(Sample::at_least(&self.smears(), 3).ok().map(robust::median))
-    }
-
-    pub(crate) fn level(&self) -> Option<f64> {
-        if self.enough { level(self.basis, self.group) } else { None }
-    }
-
-    pub(crate) fn evenness(&self) -> Value {
-        let all: Vec<f64> = self.group.members.iter().filter_map(|&i| self.basis.intervals[i]).collect();
-        let sd = Sample::at_least(&all, LEAST_FOR_ESTIMATES).and_then(moments::standard_deviation);
-        Value::number(sd.ok())
-    }
-
-    fn withheld(&self) -> Option<String> {
-        let n = self.timed.len();
-        if !self.enough {
-            let n = crate::tell::count(n, "note", "notes");
-            return Some(format!("{n}: counts only, estimates need {LEAST_FOR_ESTIMATES}"));
+    /// A column of a table of numbers.
+    pub fn flat(&self, column: FlatColumn) -> Option<f64> {
+        let v = self.get(column.figure);
+        match column.part {
+            Part::Value => v.value,
+            Part::Low => v.low,
+            Part::High => v.high,
         }
-        let bias = self.bias.is_none().then(|| "early or late: too few other notes to hold it against".to_owned());
-        let spread = spread_figure(self.scatter.as_ref()).withheld.map(|why| format!("scatter: {why}"));
-        let why: Vec<String> = bias.into_iter().chain(spread).collect();
-        (!why.is_empty()).then(|| why.join("; "))
+    }
+
+    /// Missed, wrong and extra together.
+    pub fn errors(&self) -> usize {
+        self.count(&MISSED) + self.count(&WRONG_PITCH) + self.count(&EXTRA)
     }
 }
 
-/// A group's row; `bias` where it was found, see [`Members::new`].
-pub(crate) fn row(basis: &Basis, group: &Group, bias: Option<Estimate>) -> GroupRow {
-    let members = Members::new(basis, group, bias);
-    GroupRow {
-        group: group.key,
-        label: group.label.clone(),
-        figures: Figures::each(|figure| (figure.of)(&members)),
-        outside_text: members.margin.as_ref().map(|m| m.text.clone()),
-        withheld: members.withheld(),
-    }
-}
-
-/// A quarter of the shorter neighbouring note distance, the middle one of the group, ms.
-fn limit(notes: &[&Judged]) -> Option<f64> {
-    let all: Vec<f64> = notes.iter().filter_map(|n| n.shorter_neighbour).collect();
-    Sample::new(&all).ok().map(|s| robust::median(s) / 4.0)
-}
-
-/// How far a group stays inside its limit.
-pub(crate) struct Margin {
-    pub(crate) value: f64,
-    pub(crate) se: f64,
-    /// The chance that the next note lands outside.
-    pub(crate) outside: f64,
-    text: String,
-}
-
-fn margin(
-    limit: Option<f64>,
-    bias: Option<Estimate>,
-    scatter: Option<&Scatter>,
-    basis: &Basis,
-    timed: &[usize],
-) -> Option<Margin> {
-    let (limit, bias, scatter) = (limit?, bias?, scatter?);
-    let Spread::Sd(sd) = scatter.within.spread() else { return None };
-    let n = timed.len();
-    let value = (limit - bias.value.abs()) / sd.value;
-    // First-order propagation: the error of the bias over the spread, and the relative error of an SD, 1/sqrt(2 df).
-    let bias_se = (bias.interval.high - bias.interval.low) / (2.0 * 1.96);
-    let df = scatter.within.degrees_of_freedom.max(1) as f64;
-    let se = ((bias_se / sd.value).powi(2) + value * value / (2.0 * df)).sqrt();
-    let predicted = intervals::chance_outside(bias.value, sd.value, n, limit).ok()?;
-    let seen = timed.iter().filter_map(|&i| basis.local[i]).filter(|v| v.abs() > limit).count();
-    let at_most = intervals::rate_upper_limit(seen, n, CONFIDENCE).ok()?;
-    let far = far_off(bias.value, sd.value, n)?;
-    Some(Margin { value, se, outside: predicted.max(at_most), text: far_text(far, limit) })
-}
-
-/// How far from its place the next note lands, or further, with a chance of 1 in 20, ms: by the predictive t about the
-/// bias.
-fn far_off(bias: f64, sd: f64, n: usize) -> Option<f64> {
-    let (mut low, mut high) = (0.0, bias.abs() + 100.0 * sd);
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if intervals::chance_outside(bias, sd, n, middle).ok()? > 0.05 { low = middle } else { high = middle }
-    }
-    Some(high)
-}
-
-/// "1 note in 20 lands 31 ms or further from its place (limit 23 ms)"
-fn far_text(far: f64, limit: f64) -> String {
-    format!("1 note in 20 lands {far:.0} ms or further from its place (limit {limit:.0} ms)")
-}
-
-/// Mean level against the other notes of the same strings, dB; strings on which all notes are members say nothing.
-fn level(basis: &Basis, group: &Group) -> Option<f64> {
-    if basis.level_withheld.is_some() {
-        return None;
-    }
-    let mut strings = std::collections::BTreeMap::<u8, (Vec<f64>, Vec<f64>)>::new();
-    for (i, n) in basis.notes.iter().enumerate() {
-        let Some(level) = n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| l.is_finite()) else { continue };
-        if !n.grid.picked() || n.grid.accent || n.grid.dead || n.grid.palm_muted {
-            continue;
+impl Serialize for Figures {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        let mut map = s.serialize_map(None)?;
+        for (figure, v) in declared().iter().zip(&self.0) {
+            if figure.is_count {
+                map.serialize_entry(figure.key, &v.value.map(|n| n as u64))?;
+            } else {
+                map.serialize_entry(figure.key, &v.value)?;
+            }
+            if !figure.interval_key.is_empty() {
+                map.serialize_entry(figure.interval_key, &self.ends(figure))?;
+            }
         }
-        let (inside, outside) = strings.entry(n.grid.string()).or_default();
-        if group.members.binary_search(&i).is_ok() { inside.push(level) } else { outside.push(level) }
+        map.end()
     }
-    let mut sum = (0.0, 0.0);
-    for (inside, outside) in strings.values() {
-        let (Ok(a), Ok(b)) = (Sample::at_least(inside, 3), Sample::at_least(outside, 3)) else { continue };
-        let weight = inside.len() as f64;
-        sum = (sum.0 + weight * (robust::median(a) - robust::median(b)), sum.1 + weight);
-    }
-    (sum.1 > 0.0).then(|| sum.0 / sum.1)
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+impl<'de> Deserialize<'de> for Figures {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        struct Fields;
+        impl<'de> Visitor<'de> for Fields {
+            type Value = Figures;
 
-    /// The root of `t.sf((x - bias) / s) + t.cdf((-x - bias) / s) = 0.05`, `s = sd sqrt(1 + 1 / n)`, `t` with n - 1 degrees
-    /// of freedom, by scipy.stats 1.17.
-    #[test]
-    fn one_note_in_twenty_lands_as_far_off_as_the_predictive_t_has_it() {
-        for (bias, sd, n, far) in [(15.8, 3.5, 12, 22.3423), (14.3, 5.3, 12, 24.2076), (1.7, 3.9, 251, 8.3634)] {
-            assert!((far_off(bias, sd, n).unwrap() - far).abs() < 1e-3, "{bias} {sd} {n}");
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("the figures of a group of notes")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Figures, A::Error> {
+                let mut out = Figures::default();
+                while let Some(key) = map.next_key::<String>()? {
+                    if let Some(k) = declared().iter().position(|f| f.key == key) {
+                        out.0[k].value = map.next_value()?;
+                    } else if let Some(k) = declared().iter().position(|f| !key.is_empty() && f.interval_key == key) {
+                        let ends = map.next_value::<Option<[Option<f64>; 2]>>()?;
+                        [out.0[k].low, out.0[k].high] = ends.unwrap_or_default();
+                    } else {
+                        map.next_value::<IgnoredAny>()?;
+                    }
+                }
+                Ok(out)
+            }
         }
+        d.deserialize_map(Fields)
+    }
+}
+
+impl JsonSchema for Figures {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Figures".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let mut properties = serde_json::Map::new();
+        for figure in declared() {
+            let kind = if figure.is_count { json!("integer") } else { json!(["number", "null"]) };
+            let mut own = json!({"type": kind, "description": figure.about});
+            let end = json!({"type": ["number", "null"]});
+            let ends = json!({"type": ["array", "null"], "items": end, "minItems": 2, "maxItems": 2,
+                "description": "95 % interval; the lower end is null where it reaches 0."});
+            if let Some(own) = own.as_object_mut().filter(|_| !figure.signed) {
+                own.insert("minimum".to_owned(), json!(0));
+            }
+            properties.insert(figure.key.to_owned(), own);
+            if !figure.interval_key.is_empty() {
+                properties.insert(figure.interval_key.to_owned(), ends);
+            }
+        }
+        let required: Vec<&String> = properties.keys().collect();
+        json_schema!({"type": "object", "required": required, "properties": properties})
     }
 }

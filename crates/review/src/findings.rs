@@ -6,13 +6,15 @@ use takegauge_stats::{Estimate, Sample, comparison, intervals, robust};
 
 use crate::advice::advice;
 use crate::assumed::hangs_on_assumed;
-use crate::figures::{Basis, CONFIDENCE, scatter};
+use crate::basis::{Basis, difference, scatter};
+use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES};
 use crate::group_key::GroupKey;
 use crate::groups::Group;
 use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
 use crate::tell;
+use crate::told::{Subject, Told};
 
 /// A bias is told from this size on, ms.
 pub(crate) const GATE_BIAS_MS: f64 = 3.0;
@@ -28,16 +30,6 @@ pub(crate) const GATE_EVENTS: usize = 3;
 const LEAST_AT_A_PLACE: usize = 3;
 /// Notes listed with a finding.
 const MOST_LISTED: usize = 100;
-
-/// A finding with what the plan needs to know of it.
-#[derive(Debug, Clone)]
-pub(crate) struct Told {
-    pub(crate) row: FindingRow,
-    /// The group that it was found in.
-    pub(crate) found: Option<GroupKey>,
-    /// The note of the line it is about, where it is about one.
-    pub(crate) position: Option<usize>,
-}
 
 /// The findings of the searches, and what group rows need from them.
 pub(crate) struct Findings {
@@ -127,40 +119,18 @@ fn width(v: &[f64]) -> f64 {
     Sample::new(v).map_or(0.0, robust::mad_sd)
 }
 
-/// The subject of a finding: the group, or the one note of the line that it comes down to.
-pub(crate) struct Subject<'a> {
-    pub(crate) found: &'a FoundGroup,
-    pub(crate) members: Vec<usize>,
-    pub(crate) position: Option<usize>,
-}
-
-impl<'a> Subject<'a> {
-    fn new(basis: &Basis, found: &'a FoundGroup, position: Option<usize>) -> Self {
-        let at = |i: &usize| position.is_none_or(|p| basis.notes[*i].grid.position == p);
-        Self { found, members: found.members.iter().copied().filter(at).collect(), position }
-    }
-
-    fn key(&self) -> GroupKey {
-        self.position.map_or(self.found.key, GroupKey::LineStep)
-    }
-
-    pub(crate) fn label(&self) -> String {
-        self.position.map_or_else(|| self.found.label.clone(), |p| format!("the note on step {} of the line", p + 1))
-    }
-}
-
 fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_limit: Option<f64>) -> Option<Told> {
     let place = single_place(basis, found, basis.local, middle);
     let subject = Subject::new(basis, found, place);
     let effect = match place {
         None => effect,
-        Some(_) => crate::figures::difference(basis.local, &subject.members, &outside(basis, found))?,
+        Some(_) => difference(basis.local, &subject.members, &outside(basis, found))?,
     };
     if effect.value.abs() < GATE_BIAS_MS || subject.members.len() < LEAST_AT_A_PLACE {
         return None;
     }
     let above = hearing_limit.map(|limit| effect.value.abs() > limit);
-    let few = subject.members.len() < crate::figures::LEAST_FOR_ESTIMATES;
+    let few = subject.members.len() < LEAST_FOR_ESTIMATES;
     Some(
         told(basis, &subject, Measure::Bias, effect.value, Unit::Milliseconds, (!few).then_some(effect.interval)).with(
             |row| {
@@ -190,7 +160,7 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
     let place = single_place(basis, found, basis.local, width);
     let subject = Subject::new(basis, found, place);
     let others: Vec<usize> =
-        if reference.len() >= crate::figures::LEAST_FOR_ESTIMATES { reference.to_vec() } else { outside(basis, found) };
+        if reference.len() >= LEAST_FOR_ESTIMATES { reference.to_vec() } else { outside(basis, found) };
     let (inside, outside) = (scatter(basis, &subject.members), scatter(basis, &others));
     let (value, range) = match (&inside, &outside) {
         (Some(a), Some(b)) if a.within.variance > 0.0 && b.within.variance > 0.0 => {
@@ -206,7 +176,7 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
     if value < GATE_SPREAD || range.is_some_and(|r| r.low <= 1.0) {
         return None;
     }
-    let few = subject.members.len() < crate::figures::LEAST_FOR_ESTIMATES;
+    let few = subject.members.len() < LEAST_FOR_ESTIMATES;
     let sds = [inside, outside].map(|s| match s?.within.spread() {
         Spread::Sd(e) => Some(e.value),
         _ => None,
@@ -242,7 +212,7 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
             return None;
         }
         let plan = takegauge_stats::bootstrap::Plan::new(seed);
-        let range = Sample::at_least(&inside, crate::figures::LEAST_FOR_ESTIMATES)
+        let range = Sample::at_least(&inside, LEAST_FOR_ESTIMATES)
             .and_then(|s| takegauge_stats::bootstrap::percentile(s, plan, |v| Some(middle(v))))
             .ok()
             .map(|e| e.interval);
@@ -279,7 +249,7 @@ fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
     let tell_one = |found: &FoundGroup| -> Option<Told> {
         let holds = found.places.holds && found.places.inside >= 3 && found.mean;
         let outside: Vec<usize> = (0..values.len()).filter(|i| found.members.binary_search(i).is_err()).collect();
-        let e = crate::figures::difference(&values, &found.members, &outside)?;
+        let e = difference(&values, &found.members, &outside)?;
         if !holds || e.value.abs() < GATE_LEVEL_DB {
             return None;
         }

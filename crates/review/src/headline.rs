@@ -3,7 +3,7 @@
 use crate::round::milli_or_zero;
 use crate::score::PassRow;
 use crate::take::{Input, Judged};
-use crate::tell::count;
+use crate::words::count;
 
 /// Passes whose tempos lie further apart than this, in per cent, were not played at one tempo.
 const ONE_TEMPO_PCT: f64 = 3.0;

@@ -4,15 +4,15 @@
 
 use takegauge_drill::{Drill, GridNote};
 
+use crate::basis::Basis;
 use crate::caution::caution;
 use crate::cut::{change_loop, run_loop, whole};
 use crate::declared::{BIAS, LIMIT, MARGIN, SPREAD};
-use crate::figures::Basis;
-use crate::findings::Told;
 use crate::group_key::GroupKey;
 use crate::round::milli_or_zero;
 use crate::score::{ChangeRow, GroupRow, Measure, PlanItem, Reliability};
 use crate::tab::tab;
+use crate::told::Told;
 
 /// How many things a plan holds.
 const ITEMS: usize = 3;
@@ -169,7 +169,7 @@ fn item(s: &Sources, case: Case, row: Option<&GroupRow>, drill: impl Fn(f64) -> 
     let step = (rule.step * s.tempo).max(1.0).round();
     Some(PlanItem {
         what: drill.name.clone(),
-        why: crate::tell::capital(&reason(rule.why, row)),
+        why: crate::words::capital(&reason(rule.why, row)),
         drill_toml: drill.to_toml(),
         tab: tab(&drill),
         start_bpm: milli_or_zero(start),

@@ -5,8 +5,8 @@
 //! heard, wrong or extra like one shifted by both limits twice over; ringing over far below timing unless it reaches the
 //! next note. The weights order findings and are shown nowhere (chosen by us).
 
-use crate::findings::Told;
 use crate::score::{FindingRow, Measure};
+use crate::told::Told;
 
 /// A note not as written, in notes shifted by both limits.
 const NOTE_WRONG: f64 = 4.0;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use takegauge_measure::Measured;
 use takegauge_stats::intervals::rate_upper_limit;
 
-use crate::figures::CONFIDENCE;
+use crate::estimates::CONFIDENCE;
 use crate::round::milli;
 use crate::score::Reliability;
 use crate::take::Judged;

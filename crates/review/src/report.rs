@@ -2,7 +2,8 @@
 
 use takegauge_stats::{Sample, moments};
 
-use crate::figures::{Basis, interval_deviations, row, scatter};
+use crate::basis::{Basis, interval_deviations, scatter};
+use crate::figure_row::row;
 use crate::findings::{findings, gates};
 use crate::group_key::GroupKey;
 use crate::groups::{Group, groups, label, tested_change};
@@ -13,7 +14,7 @@ use crate::score::{
     ChangeRow, Figure, GroupRow, PassRow, Reason, SCORE_SCHEMA, ScoreReport, SearchSection, Summary, ToolSection,
 };
 use crate::take::{AfterSlip, Input, Judged, reached};
-use crate::tell;
+use crate::words::count;
 use crate::{along, caution, curious, headline, plan, rank, reliability, search, swing, tables};
 
 /// Said in every output: a recording does not show strokes.
@@ -203,7 +204,7 @@ fn strokes_note(input: &Input, assumed: usize, picked: &[(usize, &Judged)]) -> S
     if assumed > 0 {
         text.push_str(&format!(
             " {} after a slip: there the hand is taken to have kept moving (--after-slip drop leaves them out).",
-            tell::count(assumed, "note comes", "notes come")
+            count(assumed, "note comes", "notes come")
         ));
     }
     if dropped > 0 {
@@ -214,7 +215,7 @@ fn strokes_note(input: &Input, assumed: usize, picked: &[(usize, &Judged)]) -> S
         };
         text.push_str(&format!(
             " {} in no group that speaks of strokes: {why}.",
-            tell::count(dropped, "note is", "notes are")
+            count(dropped, "note is", "notes are")
         ));
     }
     text

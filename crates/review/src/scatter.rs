@@ -5,7 +5,7 @@ use takegauge_stats::Sample;
 use takegauge_stats::robust;
 use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
 
-use crate::figures::CONFIDENCE;
+use crate::estimates::CONFIDENCE;
 use crate::residuals::SLIP_MADS;
 use crate::round::milli;
 use crate::score::{Figure, Reason};

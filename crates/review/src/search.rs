@@ -6,7 +6,8 @@
 use takegauge_stats::search::{Candidates, PlaceCheck, Settings, joint_effects, search_groups, search_rates};
 use takegauge_stats::{Estimate, Sample, bootstrap, robust};
 
-use crate::figures::{Basis, CONFIDENCE, LEAST_FOR_ESTIMATES, TRIM, difference};
+use crate::basis::{Basis, difference};
+use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES, TRIM};
 use crate::group_key::GroupKey;
 use crate::groups::Group;
 

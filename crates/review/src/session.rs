@@ -10,7 +10,7 @@ use takegauge_stats::trend::trend;
 use takegauge_stats::{Estimate, Sample, robust};
 
 use crate::caution;
-use crate::figures::CONFIDENCE;
+use crate::estimates::CONFIDENCE;
 use crate::ladder::{SeveralError, one_drill};
 use crate::residuals::SLIP_MADS;
 use crate::round::{milli, milli_or_zero};
@@ -220,7 +220,7 @@ fn course(rows: &[SessionTakeRow]) -> Figure {
     if n < LEAST_TAKES {
         let why = format!(
             "{} with a scatter figure: a course over the session needs {LEAST_TAKES}",
-            crate::tell::count(n, "take", "takes")
+            crate::words::count(n, "take", "takes")
         );
         return Figure::withheld(Reason::TooFew, why, n);
     }
@@ -250,7 +250,7 @@ fn remarks(rows: &[SessionTakeRow], rests: &[RestRow], course: &Figure) -> Vec<S
     if warm_up > 0 {
         out.push(format!(
             "{} at the start to warm up: listed, not compared.",
-            crate::tell::count(warm_up, "take", "takes")
+            crate::words::count(warm_up, "take", "takes")
         ));
     }
     let tempos: Vec<f64> = rows.iter().filter(|r| !r.warm_up).map(|r| r.tempo_bpm).collect();

@@ -7,7 +7,7 @@
 use takegauge_drill::Drill;
 use takegauge_stats::{Estimate, Interval, Sample, intervals};
 
-use crate::figures::CONFIDENCE;
+use crate::estimates::CONFIDENCE;
 use crate::take::Judged;
 
 /// The first of a pair takes at least this share of it where swing is told: 3 to 2. A late stroke that is no swing stays

@@ -104,7 +104,7 @@ pub(crate) fn passes(measured: &Measured, reached: &[Judged], local_ms: &[Option
             v.filter(|_| n.pass == pass).map(|v| v - sum / count as f64)
         };
         let mut values: Vec<f64> = reached.iter().zip(local_ms).filter_map(about).collect();
-        let enough = values.len() >= crate::figures::LEAST_FOR_ESTIMATES && lost >= 0.5;
+        let enough = values.len() >= crate::estimates::LEAST_FOR_ESTIMATES && lost >= 0.5;
         takegauge_stats::robust::winsorise(&mut values, crate::residuals::SLIP_MADS).ok().filter(|_| enough)?;
         milli((values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64 / lost).sqrt())
     };

@@ -2,23 +2,10 @@
 
 use takegauge_stats::{Sample, robust};
 
-use crate::figures::Basis;
-use crate::findings::Subject;
+use crate::basis::Basis;
 use crate::score::{FindingRow, Measure};
-
-pub(crate) fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
-}
-
-/// "3.1 ms late"
-pub(crate) fn early_late(ms: f64) -> String {
-    format!("{:.1} ms {}", ms.abs(), if ms < 0.0 { "early" } else { "late" })
-}
-
-pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
-}
+use crate::told::Subject;
+use crate::words::{capital, count};
 
 /// A time of ringing over in whole ms, "33 or less" at the shortest that can be told.
 pub fn ringing(ms: f64) -> String {

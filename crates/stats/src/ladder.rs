@@ -15,126 +15,24 @@
 mod cells;
 mod curve;
 mod events;
+mod model;
 mod null;
 mod places;
 mod profile;
 
 pub use events::{Counts, LEAST_EVENTS, level_hinges, rate_hinges};
+pub use model::{
+    ComesApart, Kind, LEAST_NOTES, LEAST_TEMPOS, LadderNote, LadderSearch, MOST_KINDS, Settings, Unusable,
+};
 
-use crate::error::{Result, StatsError};
-use crate::sample::{Estimate, Interval};
+use crate::error::Result;
 use cells::Cells;
-use curve::{Curve, Grid, Spare};
+use curve::{Curve, Grid};
 
-/// Fewer tempos than this show no hinge: two to be level at, one to depart at, and one to tell it from a single take.
-pub const LEAST_TEMPOS: usize = 4;
-/// Fewer notes of a kind in all are not sought in.
-pub const LEAST_NOTES: usize = 8;
-/// Most kinds that are told apart at once.
-pub const MOST_KINDS: usize = 128;
 /// At most so many kinds are named, one after the other.
 const MOST_NAMED: usize = 3;
 /// Kinds whose likelihood ratio is within this of the winner's fit as well: about a factor of 7 in likelihood.
 const FITS_AS_WELL: f64 = 4.0;
-/// The 1 % point of chi-square with one degree of freedom: lateness or scatter is told as a part of a hinge from here.
-const PART_TOLD: f64 = 6.63;
-
-/// One note of one take.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LadderNote {
-    /// Index of its take.
-    pub take: usize,
-    /// Its place in the line; what all takes have in common at a place is neither lateness of a take nor scatter.
-    pub place: usize,
-    /// Its residual.
-    pub value: f64,
-    /// Bit k is set if it is a note of kind k.
-    pub kinds: u128,
-    /// Whether it is one of those that the kinds are held against.
-    pub reference: bool,
-}
-
-/// How to seek.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
-    /// Chance of any kind named where none comes apart.
-    pub alpha: f64,
-    /// Simulated ladders behind each p-value.
-    pub draws: usize,
-    /// Seed of the simulation.
-    pub seed: u64,
-    /// A hinge is named from this lateness (or earliness) at the top on ...
-    pub least_shift: f64,
-    /// ... or from this growth of the SD at the top on.
-    pub least_ratio: f64,
-}
-
-/// A kind that comes apart.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ComesApart {
-    /// Which kind.
-    pub kind: usize,
-    /// From which tempo (the median over the profile likelihood), with its 95 % interval; n counts the kind's notes.
-    pub tempo: Estimate,
-    /// Whether the interval lies between the lowest and the second highest tempo; if not, an end means "or beyond".
-    pub bracketed: bool,
-    /// Whether it fits better as all at once between two neighbouring tempos than as growing from the hinge on.
-    pub at_once: bool,
-    /// Twice the log likelihood ratio against a level kind.
-    pub likelihood_ratio: f64,
-    /// Chance of one as large for any kind where none comes apart.
-    pub p_adjusted: f64,
-    /// How far the mean has run off at the highest tempo, signed, with its 95 % interval at this hinge.
-    pub shift_at_top: Estimate,
-    /// SD at the highest tempo over the SD below the hinge, both against the reference.
-    pub ratio_at_top: f64,
-    /// Mean against the reference below the hinge.
-    pub base_shift: f64,
-    /// Whether the mean, and whether the scatter, is a part of it by itself.
-    pub parts: [bool; 2],
-    /// Kinds that fit as well, best first.
-    pub rivals: Vec<usize>,
-}
-
-/// A kind that was sought in.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Kind {
-    /// Why it could not be, where it could not.
-    pub unusable: Option<Unusable>,
-    /// Chance of a ratio as large for any kind where none comes apart; that of the last round it was in.
-    pub p_adjusted: Option<f64>,
-    /// The lateness at the top, growing from the middle tempo on, that these takes would show with a chance of 80 %.
-    pub could_show_shift: Option<f64>,
-    /// Mean against the reference over all takes, with its 95 % interval, takes' own differences included.
-    pub level: Option<Estimate>,
-}
-
-/// Why a kind is not sought in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unusable {
-    /// At too few tempos; how many.
-    Tempos(usize),
-    /// Too few notes; how many.
-    Notes(usize),
-    /// Nothing to hold it against.
-    Reference,
-    /// All of its notes are among those of kinds already named.
-    Named,
-}
-
-/// All that was found.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LadderSearch {
-    /// The kinds named, in the order found.
-    pub found: Vec<ComesApart>,
-    /// One a kind.
-    pub kinds: Vec<Kind>,
-    /// SD by which the mean of a kind differs from take to take beyond its notes' scatter.
-    pub take_sd_shift: f64,
-    /// The same of the log of its SD.
-    pub take_sd_log: f64,
-}
-
 /// Seeks the kinds (0..`kinds`) that come apart in takes at `tempos` (one a take, in any order; takes at one tempo
 /// have equal tempos).
 ///
@@ -142,7 +40,7 @@ pub struct LadderSearch {
 /// [`StatsError::OutOfRange`] for more than [`MOST_KINDS`] kinds, no draws, an alpha outside 0 to 1 or a note of no take;
 /// [`StatsError::NotFinite`].
 pub fn come_apart(tempos: &[f64], notes: &[LadderNote], kinds: usize, settings: Settings) -> Result<LadderSearch> {
-    check(tempos, notes, kinds, settings)?;
+    model::check(tempos, notes, kinds, settings)?;
     let cells = Cells::new(notes, tempos.len());
     let grid = Grid::new(tempos);
     let mut search = LadderSearch {
@@ -171,30 +69,6 @@ pub fn come_apart(tempos: &[f64], notes: &[LadderNote], kinds: usize, settings: 
         search.found.push(best);
     }
     Ok(search)
-}
-
-fn check(tempos: &[f64], notes: &[LadderNote], kinds: usize, settings: Settings) -> Result<()> {
-    if kinds > MOST_KINDS {
-        return Err(StatsError::OutOfRange { what: "number of kinds", allowed: "at most 128" });
-    }
-    check_settings(tempos, settings)?;
-    if let Some(index) = notes.iter().position(|n| !(n.value.is_finite() && n.value.abs() < 1e60)) {
-        return Err(StatsError::NotFinite { index });
-    }
-    match notes.iter().find(|n| n.take >= tempos.len()) {
-        Some(_) => Err(StatsError::OutOfRange { what: "take of a note", allowed: "one of the takes" }),
-        None => Ok(()),
-    }
-}
-
-fn check_settings(tempos: &[f64], settings: Settings) -> Result<()> {
-    if settings.draws == 0 || !(settings.alpha > 0.0 && settings.alpha < 1.0) {
-        return Err(StatsError::OutOfRange { what: "alpha or number of draws", allowed: "0 < alpha < 1, draws >= 1" });
-    }
-    match tempos.iter().position(|t| !(t.is_finite() && t.abs() < 1e9)) {
-        Some(index) => Err(StatsError::NotFinite { index }),
-        None => Ok(()),
-    }
 }
 
 /// Judges the open kinds together; the best that is beyond chance and beyond the gates, if any.
@@ -265,19 +139,6 @@ fn round_of(
 fn quantile(rising: &[f64], p: f64) -> f64 {
     let at = (p * rising.len() as f64).ceil() as usize;
     rising.get(at.min(rising.len().saturating_sub(1))).copied().unwrap_or(f64::INFINITY)
-}
-
-/// An estimate with a normal 95 % interval.
-fn normal_estimate(value: f64, variance: f64, n: usize) -> Estimate {
-    let reach = 1.959_964 * variance.max(0.0).sqrt();
-    Estimate { value, interval: Interval { low: value - reach, high: value + reach }, n }
-}
-
-impl Spare {
-    /// Before anything is known of these takes.
-    fn usual() -> Self {
-        Self { shift: curve::USUAL_SHIFT * curve::USUAL_SHIFT, log: curve::USUAL_LOG * curve::USUAL_LOG }
-    }
 }
 
 #[cfg(test)]

@@ -21,4 +21,4 @@ pub use measure::{NoTap, Tap};
 pub use progress::{Pass, Progress};
 pub use request::{Click, Request};
 pub use score::{score, score_with};
-pub use steps::{Began, LeftOut, StepScores, score_steps};
+pub use steps::{Began, LeftOut, StepScore, StepScores, score_steps};

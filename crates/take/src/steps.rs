@@ -43,11 +43,22 @@ pub struct LeftOut {
     pub why: TakeError,
 }
 
+/// A step that was scored.
+#[derive(Debug)]
+pub struct StepScore {
+    /// Its place in the list, from 0.
+    pub step: usize,
+    /// The drill as the step asks for it: at its tempo, with its repeats.
+    pub drill: Drill,
+    /// Its report, in the times of the whole recording; its path names the step.
+    pub report: ScoreReport,
+}
+
 /// What became of the steps.
 #[derive(Debug)]
 pub struct StepScores {
-    /// One report a step that could be scored, in order; its path names the step.
-    pub reports: Vec<ScoreReport>,
+    /// The steps that could be scored, in order.
+    pub scored: Vec<StepScore>,
     /// The other steps.
     pub left_out: Vec<LeftOut>,
     /// Where the click track began, where that was sought.
@@ -105,12 +116,12 @@ pub fn score_steps(
         }
     }
     let measured = measure_stretches(request.take, &heard, looks, progress)?;
-    let reports = scored.into_iter().zip(measured).map(|(step, measured)| {
+    let scored = scored.into_iter().zip(measured).map(|(step, measured)| {
         let mut report = report(&at_step(request, step), &heard, &step.grid, measured, &step.options.timebase);
         report.take.path = format!("{}, step {}", heard.take.path, step.number + 1);
-        report
+        StepScore { step: step.number, drill: step.drill.clone(), report }
     });
-    Ok(StepScores { reports: reports.collect(), left_out, began })
+    Ok(StepScores { scored: scored.collect(), left_out, began })
 }
 
 /// The request as one step asks it.

@@ -114,5 +114,5 @@ fn a_take_is_read_twice_and_no_more() {
     write_wav(&file, rate, 1, WavFormat::Float32, &played).unwrap();
     let (times, scored) = times_read(&file, || score_steps(&Request::new(&file, &drill), &track.steps, &()).unwrap());
     assert!((1.9..2.1).contains(&times), "read {times} times");
-    assert_eq!((scored.reports.len(), scored.left_out.len()), (4, 0));
+    assert_eq!((scored.scored.len(), scored.left_out.len()), (4, 0));
 }

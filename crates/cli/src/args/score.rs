@@ -94,7 +94,7 @@ pub(crate) struct ScoreArgs {
         long,
         value_name = "F",
         value_hint = ValueHint::FilePath,
-        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "journal", "journal_file", "with_audio", "plot_size"]
+        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "with_audio", "plot_size"]
     )]
     pub(crate) ladder_file: Option<PathBuf>,
     /// Write the report as JSON to a file, or to standard output with -
@@ -118,7 +118,7 @@ pub(crate) struct ScoreArgs {
     /// Write markers at expected and played times: a copy of the take with cue points (.wav), a table (.csv), or JAMS (.jams)
     #[arg(long, value_name = "F")]
     pub(crate) markers: Option<PathBuf>,
-    /// Add the take to the journal
+    /// Add the take to the journal; with --ladder-file each step of it as a take of its own
     #[arg(long, group = "keeping")]
     pub(crate) journal: bool,
     /// Journal to add to

@@ -19,8 +19,10 @@ use takegauge_review::ScoreReport;
 use takegauge_take::score_with;
 
 pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
+    // Opened first: what is wrong with the journal is said before the work, not after it.
+    let keeper = if args.journal || args.journal_file.is_some() { Some(keeper(args, common)?) } else { None };
     if let Some(table) = &args.ladder_file {
-        return steps::run(args, table, common);
+        return steps::run(args, table, common, keeper);
     }
     if args.csv.as_deref().is_some_and(output::is_stdout) {
         return Err(Fault::usage("--csv -: two tables are written, so give the start of their names"));
@@ -31,8 +33,6 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     request.delay = args.delay.as_deref().map(|d| delay(d, args.delay_file.as_deref())).transpose()?;
     let mut beside = Beside::new(args.markers.as_deref(), args.with_audio, &args.take)?;
     request.waveform = args.html.is_some() || args.plot.is_some();
-    // Opened first: what is wrong with the journal is said before the work, not after it.
-    let keeper = if args.journal || args.journal_file.is_some() { Some(keeper(args, common)?) } else { None };
     let bar = TakeBar::new(common.quiet);
     let report = score_with(&request, &bar, &mut beside)?;
     bar.finish();

@@ -2,15 +2,17 @@
 
 use crate::args::{Common, ScoreArgs};
 use crate::commands::inputs::{click, drill_for, request};
+use crate::commands::journal::{Keeper, keep_step};
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar, text_style, with_suffix};
+use crate::shown::shown;
 use std::path::Path;
 use takegauge_click::{ClickStep, read_ladder_table};
 use takegauge_report::{Format, Size, json, ladder_csv, ladder_html, ladder_plot, ladder_text};
 use takegauge_review::LadderReport;
 use takegauge_take::score_steps;
 
-pub(crate) fn run(args: &ScoreArgs, table: &Path, common: &Common) -> Outcome {
+pub(crate) fn run(args: &ScoreArgs, table: &Path, common: &Common, keeper: Option<Keeper>) -> Outcome {
     let drill = drill_for(&args.inputs, &args.take)?;
     let steps = read(table)?;
     let mut request = request(&args.inputs, &args.take, &drill)?;
@@ -27,11 +29,17 @@ pub(crate) fn run(args: &ScoreArgs, table: &Path, common: &Common) -> Outcome {
     for step in &scored.left_out {
         eprintln!("takegauge: step {} at {} bpm is left out: {}", step.step + 1, step.tempo.0, step.why);
     }
-    if scored.reports.len() < 2 {
-        let (n, of) = (scored.reports.len(), steps.len());
+    if let Some(mut keeper) = keeper {
+        for step in &scored.scored {
+            eprint!("takegauge: {}", shown(&keep_step(&mut keeper, &args.take, step)?));
+        }
+    }
+    if scored.scored.len() < 2 {
+        let (n, of) = (scored.scored.len(), steps.len());
         return Err(Fault::not_scored(format!("{n} of {of} steps could be scored: no ladder")));
     }
-    give(args, &takegauge_review::ladder(&scored.reports, args.inputs.seed).map_err(Fault::not_scored)?)
+    let reports: Vec<_> = scored.scored.into_iter().map(|s| s.report).collect();
+    give(args, &takegauge_review::ladder(&reports, args.inputs.seed).map_err(Fault::not_scored)?)
 }
 
 fn read(table: &Path) -> Outcome<Vec<ClickStep>> {

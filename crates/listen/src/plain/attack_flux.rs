@@ -1,6 +1,6 @@
 //! The flux of this crate in its plain form.
 
-use super::{Frames, hann, spectrogram};
+use super::spectra::{Frames, hann, spectrogram};
 use crate::clock::{Clock, SPECTRUM_EVERY};
 use crate::floor::{MEAN_OVER_QUIETEST, MOMENT_FRAMES};
 use crate::flux::{AHEAD_MS, APART, BACK_MS, KNEE, LAG_MS};

@@ -146,7 +146,18 @@ pub(crate) fn short(v: &f64) -> String {
 /// A chart's frame of axes, with a name to each, drawn in the report's ink.
 pub(crate) fn axes<B: DrawingBackend>(
     area: &DrawingArea<B, Shift>,
+    x: (Range<f64>, &str),
+    y: (Range<f64>, &str),
+    f: Frame,
+) -> Result<DrawingArea<B, Plane>, PlotError> {
+    axes_labelled(area, x, &short, y, f)
+}
+
+/// The same, with `x_label` written at the marks of the lower axis.
+pub(crate) fn axes_labelled<B: DrawingBackend>(
+    area: &DrawingArea<B, Shift>,
     (x, x_name): (Range<f64>, &str),
+    x_label: &dyn Fn(&f64) -> String,
     (y, y_name): (Range<f64>, &str),
     f: Frame,
 ) -> Result<DrawingArea<B, Plane>, PlotError> {
@@ -167,7 +178,7 @@ pub(crate) fn axes<B: DrawingBackend>(
         .axis_desc_style(font().color(&ink::SOFT))
         .x_labels(9)
         .y_labels(8)
-        .x_label_formatter(&short)
+        .x_label_formatter(&x_label)
         .y_label_formatter(&short)
         .draw()
         .map_err(PlotError::draw)?;

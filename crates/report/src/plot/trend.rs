@@ -1,7 +1,7 @@
 //! Practice days as dots, the fitted line, and the lines of the slope's 95 % interval through the middle of the days.
 //! The larger a dot, the faster the day's takes.
 
-use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes, render};
+use super::canvas::{Drawing, FAMILY, Frame, PlotError, axes_labelled, render};
 use super::{Format, Size, ink};
 use plotters::coord::Shift;
 use plotters::prelude::*;
@@ -31,8 +31,20 @@ fn middle(mut values: Vec<f64>) -> f64 {
 }
 
 impl TrendPlot<'_> {
+    /// Days since the first.
     fn x(&self, day: &DayValue) -> f64 {
-        f64::from(day.day - self.row.days[0].day) / 7.0
+        f64::from(day.day - self.row.days[0].day)
+    }
+
+    /// "3 Mar", so many whole days after the first; nothing within a day, and where no calendar has it.
+    fn date(&self, days: f64) -> String {
+        if (days - days.round()).abs() > 1e-6 {
+            return String::new();
+        }
+        let days = jiff::Span::new().try_days(days.round() as i64);
+        let first: Result<jiff::civil::Date, _> = self.row.days[0].date.parse();
+        let date = days.and_then(|days| first.and_then(|first| first.checked_add(days)));
+        date.map_or_else(|_| String::new(), |d| d.strftime("%-d %b").to_string())
     }
 
     /// Lowest and highest value with some air.
@@ -66,12 +78,13 @@ impl Drawing for TrendPlot<'_> {
             days[days.len() - 1].date
         );
         whole.draw_text(&title, &font(13.0).color(&ink::INK), (f.px(10.0), f.px(6.0))).map_err(PlotError::draw)?;
-        let span = self.x(&days[days.len() - 1]).max(0.1);
+        let span = self.x(&days[days.len() - 1]).max(1.0);
         let (low, high) = self.reach();
         let unit = if self.row.unit == Unit::None { String::new() } else { format!(", {}", self.row.unit.name()) };
         let below = whole.margin(f.px(30.0), f.px(6.0), f.px(4.0), f.px(14.0));
-        let weeks = (-0.03 * span..1.03 * span, "weeks since the first day (a larger dot is a faster day)");
-        let area = axes(&below, weeks, (low..high, &format!("{}{unit}", self.row.metric.words())), f)?;
+        let when = (-0.03 * span..1.03 * span, "day (a larger dot is a faster day)");
+        let what = (low..high, format!("{}{unit}", self.row.metric.words()));
+        let area = axes_labelled(&below, when, &|x| self.date(*x), (what.0, &what.1), f)?;
         if let Some(fit) = &self.row.fit {
             let pivot =
                 (middle(days.iter().map(|d| self.x(d)).collect()), middle(days.iter().map(|d| d.value).collect()));
@@ -81,7 +94,7 @@ impl Drawing for TrendPlot<'_> {
                 (b, ink::SOFT.stroke_width(1)),
                 (fit.slope_a_week, ink::INK.stroke_width(f.px(1.5) as u32)),
             ] {
-                let at = |x: f64| (x, (pivot.1 + slope * (x - pivot.0)).clamp(low, high));
+                let at = |x: f64| (x, (pivot.1 + slope / 7.0 * (x - pivot.0)).clamp(low, high));
                 // Many short pieces, so that a line that leaves the frame ends at its edge.
                 let points: Vec<(f64, f64)> = (0..=200).map(|k| at(span * f64::from(k) / 200.0)).collect();
                 area.draw(&PathElement::new(points, style)).map_err(PlotError::draw)?;

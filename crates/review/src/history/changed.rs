@@ -10,7 +10,7 @@ use super::trend::{LineFit, Series, TrendReport, TrendRow, Verdict, trend};
 use crate::declared::EVENNESS;
 use crate::group_key::GroupKey;
 use crate::score::Unit;
-use crate::tell::{capital, early_late};
+use crate::words::{capital, early_late};
 use takegauge_stats::multiple::holm;
 
 /// Chance of any change told where none is.

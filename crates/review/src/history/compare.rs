@@ -10,7 +10,7 @@ use crate::declared::REACHED;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
-use crate::tell::{capital, early_late};
+use crate::words::{capital, early_late};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;

@@ -3,6 +3,7 @@
 //! Pure functions: the caller brings the figures of each take ([`TakePoint`]) and today's day; nothing is stored or
 //! looked up here. Days are whole days of the player's own calendar, counted from 1970-01-01.
 
+mod apart;
 mod changed;
 mod compare;
 mod days;
@@ -13,6 +14,7 @@ mod point;
 mod tests;
 mod trend;
 
+pub use apart::came_apart;
 pub use changed::{asked_about, what_changed};
 pub use compare::{COMPARE_SCHEMA, CompareReport, CompareRow, GroupHistory, compare, compared};
 pub use days::{DayValue, LIKE_TEMPO, by_day, is_like, usual_tempo};

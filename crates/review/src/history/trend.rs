@@ -10,7 +10,7 @@ use super::point::TakePoint;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
-use crate::tell::capital;
+use crate::words::capital;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;

@@ -1,14 +1,15 @@
 //! What a ladder says in words.
 
-use super::{ComesApart, LadderGroupRow, LadderTempo, ONE_TEMPO, tempo_of};
+use super::model::{ComesApart, LadderGroupRow, LadderTempo};
+use super::rungs::{CLEAN_PCT, ONE_TEMPO, tempo_of};
 use crate::findings::GATE_BIAS_MS;
 use crate::group_key::GroupKey;
 use crate::score::ScoreReport;
 use takegauge_stats::comparison::variance_ratio;
 use takegauge_stats::ladder::LEAST_TEMPOS;
 
-use crate::figures::CONFIDENCE;
-use crate::tell::{capital, count};
+use crate::estimates::CONFIDENCE;
+use crate::words::{capital, count};
 
 /// The answer to "which change, from which tempo" comes first.
 pub(super) fn remarks(
@@ -175,7 +176,7 @@ fn clean(tempos: &[LadderTempo], clean_up_to: Option<f64>) -> String {
         Some(tempo) => {
             let below = tempos.iter().filter(|t| t.tempo_bpm < tempo);
             let failing: Vec<String> = below
-                .filter(|t| t.at_most_in_100.is_none_or(|p| p >= super::CLEAN_PCT))
+                .filter(|t| t.at_most_in_100.is_none_or(|p| p >= CLEAN_PCT))
                 .map(|t| format!("{:.0}", t.tempo_bpm))
                 .collect();
             let mut text = format!("Clean up to {tempo:.0} bpm: at most 5 wrong in 100 notes (95 %).");

@@ -5,7 +5,8 @@ use takegauge_stats::ladder::{
     level_hinges, rate_hinges,
 };
 
-use super::{ComesApart, LadderGroupRow, LadderHinge, Note, REFERENCE, Rung, has};
+use super::model::{ComesApart, LadderGroupRow, LadderHinge};
+use super::rungs::{Note, REFERENCE, Rung, has};
 use crate::findings::{GATE_BIAS_MS, GATE_SMEAR_MS};
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
@@ -122,9 +123,9 @@ fn withheld(kind: &Kind, tempos: usize) -> Option<String> {
     match kind.unusable? {
         Unusable::Tempos(n) => Some(format!(
             "notes at {}: the tempo at which it comes apart needs {LEAST_TEMPOS}",
-            crate::tell::count(n.min(tempos), "tempo", "tempos")
+            crate::words::count(n.min(tempos), "tempo", "tempos")
         )),
-        Unusable::Notes(n) => Some(format!("{} in all: too few", crate::tell::count(n, "note", "notes"))),
+        Unusable::Notes(n) => Some(format!("{} in all: too few", crate::words::count(n, "note", "notes"))),
         Unusable::Reference => Some("no other notes that scatter to hold it against".into()),
         Unusable::Named => Some("its notes are among those that come apart".into()),
     }

@@ -5,10 +5,12 @@
 //! point differs in the last digits write the same text. No number is NaN or infinite: it is `null`, with a reason
 //! beside it. More fields may be added; none is renamed.
 
+mod figure;
 mod figures;
 mod kinds;
 mod rows;
 
+pub use figure::*;
 pub use figures::*;
 pub use kinds::*;
 pub use rows::*;

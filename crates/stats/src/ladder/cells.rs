@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::curve::{Curve, Grid};
+use super::model::{LEAST_NOTES, LEAST_TEMPOS, LadderNote, Unusable};
 use super::places::{self, OfTake, PRIOR, Sums};
-use super::{LEAST_NOTES, LEAST_TEMPOS, LadderNote, Unusable};
 use crate::dist::{log_chi_square_mean, log_chi_square_variance};
 
 /// All notes that belong to the same kinds at one place of the line.

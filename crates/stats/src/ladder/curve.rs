@@ -3,8 +3,9 @@
 //! A course is how far beyond its hinge each take lies: 0 up to the hinge, 1 at the highest tempo. With known variances
 //! the mean's part of the likelihood ratio has a closed form; the scatter's is sought over a few ratios at the top.
 
+use super::model::normal_estimate;
 use super::places::PRIOR;
-use super::{Estimate, normal_estimate};
+use crate::sample::Estimate;
 
 /// SD by which a kind's mean differs from take to take beyond its notes' scatter, ms, before anything is known of these
 /// takes: chosen by us, a quarter of what an unpractised line scatters by.
@@ -28,6 +29,13 @@ const USED: f64 = 3.0;
 pub(super) struct Spare {
     pub(super) shift: f64,
     pub(super) log: f64,
+}
+
+impl Spare {
+    /// Before anything is known of these takes.
+    pub(super) fn usual() -> Self {
+        Self { shift: USUAL_SHIFT * USUAL_SHIFT, log: USUAL_LOG * USUAL_LOG }
+    }
 }
 
 /// A kind, take by take. Takes without it have infinite variances.

@@ -2,7 +2,8 @@
 //! note goes wrong more often than the others do, or rings over longer than it did.
 
 use super::curve::{Curve, Fit, Grid, Spare, fit_with};
-use super::{ComesApart, LEAST_NOTES, LEAST_TEMPOS, Settings, check_settings, profile};
+use super::model::{ComesApart, LEAST_NOTES, LEAST_TEMPOS, Settings, check_settings};
+use super::profile;
 use crate::error::{Result, StatsError};
 use crate::random::Seeded;
 use crate::sample::same_length;

@@ -4,9 +4,9 @@
 //! A note that belongs to several kinds is drawn once for all of them: the errors of two kinds go together as far as
 //! they share notes.
 
-use super::Settings;
 use super::cells::Cells;
 use super::curve::{Curve, Grid, Spare, fit_all};
+use super::model::Settings;
 use super::places::PRIOR;
 use crate::dist::{log_chi_square_mean, log_chi_square_variance};
 use crate::random::Seeded;

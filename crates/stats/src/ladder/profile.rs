@@ -3,8 +3,9 @@
 //! either side: as near to the truth, and the interval holds it as often as it says where the course is another.
 
 use super::curve::{Curve, Grid, Growth, Line, Scatter, Spare, weights};
-use super::{ComesApart, Estimate, Interval, PART_TOLD, normal_estimate};
+use super::model::{ComesApart, PART_TOLD, normal_estimate};
 use crate::growth::maximise;
+use crate::sample::{Estimate, Interval};
 
 /// Share of the likelihood left out at either end of the interval: with 3.5 per cent it held the tempo in 98 to 99 of 100
 /// simulated ladders, since the hinge is no parameter that the likelihood is smooth in.

@@ -10,9 +10,9 @@ use crate::output::{self, TakeBar};
 use serde_json::json;
 use std::path::Path;
 use takegauge_drill::Drill;
-use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash};
+use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash, step_hash};
 use takegauge_review::ScoreReport;
-use takegauge_take::score;
+use takegauge_take::{StepScore, score};
 
 pub(crate) fn run(args: &AddArgs, common: &Common, config: &Config, path: &Path) -> Outcome {
     let mut keeper = Keeper::open(path, args.inputs.player.as_deref(), args.keep.picked, config, common)?;
@@ -208,6 +208,13 @@ fn filled(record: &mut TakeRecord, before: TakeRecord, dated: bool) {
     if !dated {
         record.recorded_at = before.recorded_at;
     }
+}
+
+/// Keeps one step of a longer recording as a take of its own; the line that tells so.
+pub(crate) fn keep_step(keeper: &mut Keeper, take: &Path, step: &StepScore) -> Outcome<String> {
+    let hash = step_hash(&hash(take)?, step.step, step.drill.tempo);
+    let added = keeper.add(take, hash, &step.drill, &step.report, &KeepArgs::default())?;
+    Ok(said(Path::new(&step.report.take.path), &step.report, added, &keeper.player))
 }
 
 /// Keeps a take that another command scored, with nothing said beside it; the line that tells so.

@@ -10,7 +10,7 @@ mod plan;
 mod told;
 mod trend;
 
-pub(crate) use add::{Keeper, keep};
+pub(crate) use add::{Keeper, keep, keep_step};
 
 use crate::args::{Common, JournalArgs, JournalCommand};
 use crate::config::Config;
