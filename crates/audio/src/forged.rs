@@ -28,7 +28,7 @@ pub(crate) fn fragments(path: &Path) -> Result<(), AudioError> {
     let mut file = BufReader::with_capacity(4096, file);
     let first = find(&mut file, b"ftyp").map_err(read)?.map_or(0, |at| at.saturating_sub(4));
     for start in [0, first] {
-        let mut walk = Runs { file: &mut file, left: MOST_BOXES, samples: 0, most: len };
+        let mut walk = Runs { file: &mut file, left: MOST_BOXES, samples: 0, most: len, playable: false };
         match walk.boxes(start, len, 0) {
             Ok(true) => {}
             Ok(false) => {
@@ -49,6 +49,8 @@ struct Runs<'a, R> {
     left: u32,
     samples: u64,
     most: u64,
+    /// Whether the tracks are known: from there on a demuxer takes sound that comes for sound.
+    playable: bool,
 }
 
 impl<R: Read + Seek> Runs<'_, R> {
@@ -63,13 +65,16 @@ impl<R: Read + Seek> Runs<'_, R> {
             let size = u64::from(u32::from_be_bytes(bytes(self.file)?));
             let kind: [u8; 4] = bytes(self.file)?;
             let (body, next) = match size {
-                0 => (at + 8, end),
+                // A box that goes on to the end: a demuxer that does not know it looks for others inside.
+                0 if self.playable && &kind == b"mdat" => (at + 8, end),
+                0 => (at + 8, at + 8),
                 1 => (at + 16, at.saturating_add(u64::from_be_bytes(bytes(self.file)?))),
                 n => (at + 8, at + n),
             };
             if next < body {
                 return Ok(true);
             }
+            self.playable |= &kind == b"moov";
             let whole = match &kind {
                 b"moof" | b"traf" => self.boxes(body, next.min(end), depth + 1)?,
                 b"trun" => {

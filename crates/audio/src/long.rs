@@ -137,7 +137,11 @@ impl Chunks {
                 _ => {}
             }
             let ends = body.saturating_add(size);
-            self.at = if self.wide { ends.next_multiple_of(8) } else { ends.saturating_add(size % 2) };
+            self.at = if self.wide {
+                ends.checked_next_multiple_of(8).unwrap_or(u64::MAX)
+            } else {
+                ends.saturating_add(size % 2)
+            };
         }
         Ok(Err(Unread::Cut))
     }

@@ -110,7 +110,12 @@ fn a_trend_says_what_it_can_and_what_it_cannot() {
     assert!(said.contains("Scatter of string changes fell from") && said.contains("Picked bests flatter"), "{said}");
     let plot = better.path("t.svg");
     better.ok(&["trend", "--plot", plot.to_str().unwrap()]);
-    assert!(std::fs::read_to_string(plot).unwrap().contains("weeks since the first day"));
+    // Marks stand at whole days, the first of them at the first day.
+    let first = trend["rows"][0]["days"][0]["date"].as_str().unwrap();
+    let months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+    let part = |from: usize| first[from..from + 2].parse::<usize>().unwrap();
+    let mark = format!("\n{} {}\n", part(8), months[part(5) - 1]);
+    assert!(std::fs::read_to_string(plot).unwrap().contains(&mark), "{mark}");
 
     let same = Desk::new();
     same.import(&history(12, |k| 6.0 + 4.0 * wobble(k)));

@@ -94,7 +94,9 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
         add(of_finding(s, told));
     }
     let margin = |c: &ChangeRow| c.row.figures.value(&MARGIN);
-    let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| margin(c).is_some()).collect();
+    // What a finding speaks of has its recipe, and something is wrong with it.
+    let found = |c: &ChangeRow| s.told.iter().filter_map(|t| t.found).any(|g| speaks_of(g, c));
+    let mut thin: Vec<&ChangeRow> = s.changes.iter().filter(|c| margin(c).is_some() && !found(c)).collect();
     thin.sort_by(|a, b| margin(a).unwrap_or(0.0).total_cmp(&margin(b).unwrap_or(0.0)));
     for change in thin {
         let at = s
@@ -113,6 +115,17 @@ pub(crate) fn plan(s: &Sources) -> Vec<PlanItem> {
         add(item(s, Case::Unknown, None, |t| change_loop(s.drill, s.grid, change.position, t)));
     }
     items
+}
+
+/// Whether all changes of a row are notes of a group.
+fn speaks_of(group: GroupKey, change: &ChangeRow) -> bool {
+    match group {
+        GroupKey::Change => true,
+        GroupKey::Kind(kind) => change.kind == Some(kind),
+        GroupKey::Pair(from, to) => (change.from, change.to) == (from, to),
+        GroupKey::LeavesOn(stroke) => change.leaves_on == Some(stroke),
+        group => group == change.row.group,
+    }
 }
 
 fn of_finding(s: &Sources, told: &Told) -> Option<PlanItem> {
