@@ -111,7 +111,7 @@ test("every page: no serious fault by axe, nothing cut, no error, light and dark
   // A second take of the drill, so that comparisons and trends have something to show.
   execFileSync(takegauge, ["-q", "demo", "--seed", "2", "-o", join(place, "two")]);
   execFileSync(takegauge, ["-q", "journal", "--journal-file", join(place, "journal.db"), "add", "two/take.wav", "--drill", drill, "--player", "Ada"], { cwd: place });
-  const pages = { send: "", takes: "takes", take: "takes/2", drills: "drills", drill: "drills/journal/1", players: "players", trend: "trend", ladder: "ladder", compare: "compare?first=1&second=2", plan: "plan", result: "results/1" };
+  const pages = { send: "", takes: "takes", take: "takes/2", student: "takes/2/student", drills: "drills", drill: "drills/journal/1", players: "players", trend: "trend", ladder: "ladder", compare: "compare?first=1&second=2", plan: "plan", result: "results/1" };
   b.faults.length = 0;
   for (const [name, path] of Object.entries(pages)) {
     for (const width of [1280, 390]) for (const scheme of ["light", "dark"]) {

@@ -52,6 +52,33 @@ test("a finding is clicked and heard", async () => {
   assert.equal(await b.page.evaluate(() => document.getElementById("audio").paused), true);
 });
 
+test("the line as tablature: a note is clicked and heard, walked to by keyboard, one time of it looked at", async () => {
+  const notes = b.page.locator("#tab-line .note");
+  assert.equal(await notes.count(), 30);
+  const late = notes.locator("xpath=self::*[contains(@class, 'late')]");
+  assert.ok((await late.count()) >= 4);
+  await notes.nth(6).locator(".key").click();
+  await b.page.waitForFunction(() => !document.getElementById("audio").paused);
+  assert.match(await b.page.textContent("#about"), /^Note 7, repeat 1, step 7: string 3, fret 7/);
+  await b.page.click("#play");
+  await notes.first().locator(".key").focus();
+  await b.page.keyboard.press("ArrowRight");
+  await b.page.keyboard.press("ArrowRight");
+  assert.equal(await b.page.evaluate(() => document.activeElement.parentNode.dataset.step), "2");
+  await b.page.keyboard.press("Enter");
+  assert.match(await b.page.textContent("#about"), /^Note 3, repeat 1, step 3:/);
+  await b.page.click("#play");
+  // Note 98 was not heard: time 4, step 8.
+  await b.page.selectOption("#tab-time", "0:3");
+  assert.match(await notes.nth(7).locator(".key").getAttribute("aria-label"), /^Note 98, repeat 4, step 8: .* not heard/);
+  assert.equal(await notes.nth(7).locator(".ms").textContent(), "");
+  await b.page.selectOption("#tab-time", "0:2");
+  assert.equal(await notes.nth(7).locator(".cross").isVisible(), false);
+  await b.page.selectOption("#tab-time", "");
+  assert.match(await notes.nth(7).locator(".key").getAttribute("aria-label"), /on average of 11, 1 of 12 not heard/);
+  assert.deepEqual(b.faults, []);
+});
+
 test("zoom, walk and listen by keyboard", async () => {
   const ticks = () => b.page.evaluate(() => document.getElementById("timeline").toDataURL().length + ":" + document.getElementById("about").textContent);
   await b.page.focus("#timeline");
@@ -126,6 +153,8 @@ test("nothing is cut at 1280 and 390 pixels", async () => {
     const wide = await b.page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `${wide} px too wide at ${width}`);
     await b.page.screenshot({ path: join(screens, `report-${width}-${scheme}.png`), fullPage: true });
+    // The picture in README.md.
+    if (width === 1280 && scheme === "light") await b.page.screenshot({ path: join(screens, "report-top.png"), clip: { x: 40, y: 0, width: 1060, height: 790 } });
   }
   await b.page.setViewportSize({ width: 1280, height: 900 });
 });

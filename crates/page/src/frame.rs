@@ -1,6 +1,7 @@
 //! What every page has around it, and the pieces that pages are put together from.
 
-use maud::{DOCTYPE, Markup, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use takegauge_report::plot_in_page;
 
 const PLACES: [(&str, &str); 8] = [
     ("/", "Score a take"),
@@ -76,11 +77,9 @@ pub(crate) fn same(values: &[String]) -> Vec<(String, String)> {
     values.iter().map(|v| (v.clone(), v.clone())).collect()
 }
 
-/// A plot in a page: an image, so that its own fonts and styles stay inside it.
+/// A plot in a page, in the page's own inks.
 pub(crate) fn plot(svg: &[u8], what: &str) -> Markup {
-    use base64::Engine;
-    let data = base64::engine::general_purpose::STANDARD.encode(svg);
-    html! { figure.plot { img src={ "data:image/svg+xml;base64," (data) } alt=(what); } }
+    html! { (PreEscaped(plot_in_page(svg, what))) }
 }
 
 /// Where there is no journal yet, or none may be kept.

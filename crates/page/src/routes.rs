@@ -15,6 +15,7 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/takes/{take}", get(takes::one))
         .route("/takes/{take}/score.json", get(takes::json))
         .route("/takes/{take}/report.html", get(takes::file))
+        .route("/takes/{take}/student", get(takes::student))
         .route("/takes/{take}/sound", get(takes::sound))
         .route("/takes/{take}/notes", post(takes::annotate))
         .route("/takes/{take}/delete", post(takes::delete))

@@ -1,6 +1,7 @@
 //! A review as text, JSON, CSV, plots and one-file HTML. Pure functions from report data to bytes; files are written
 //! by the caller.
 
+mod brief;
 mod columns;
 mod csv;
 mod groups;
@@ -17,9 +18,13 @@ mod table;
 mod text;
 mod words;
 
+pub use brief::score_brief;
 pub use csv::{changes_csv, csv_line, figure_cells, figure_names, notes_csv};
 pub use history::{compare_text, plan_text, trend_text};
-pub use html::{STYLE, Sound, SoundAt, report_script, score_html, score_html_with, score_sections, theme_script};
+pub use html::{
+    STYLE, Sound, SoundAt, plot_in_page, report_script, score_html, score_html_with, score_sections, student_html,
+    student_sections, theme_script,
+};
 pub use jams::jams;
 pub use json::{json, json_line};
 pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};

@@ -71,6 +71,11 @@ pub(crate) fn figure(f: &Figure, unit: &str, digits: usize) -> String {
     }
 }
 
+/// How many strings the drill's instrument has: "6=E2 ... 1=E4" names them all. 0 where nothing is named.
+pub(crate) fn strings(report: &ScoreReport) -> u8 {
+    report.drill.tuning.split(' ').filter_map(|s| s.split_once('=')?.0.parse().ok()).max().unwrap_or(0)
+}
+
 /// How the grid was placed, in a word.
 pub(crate) fn mode(mode: Mode) -> &'static str {
     match mode {

@@ -14,7 +14,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::Filter;
-use takegauge_report::{SoundAt, score_html, score_sections};
+use takegauge_report::{SoundAt, score_html, score_sections, student_sections};
 use takegauge_review::ScoreReport;
 
 pub(crate) async fn list(State(app): State<Arc<App>>, Query(wanted): Query<Wanted>) -> Result<Response, Trouble> {
@@ -58,6 +58,14 @@ pub(crate) async fn file(State(app): State<Arc<App>>, Path(take): Path<i64>) -> 
     let save = format!("attachment; filename=\"take-{take}.html\"");
     Ok(([(header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (header::CONTENT_DISPOSITION, save)], html)
         .into_response())
+}
+
+/// One page to print for the student.
+pub(crate) async fn student(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
+    let (record, text) = fetch(&app, take).await?;
+    let report = report(&text)?;
+    let sections = student_sections(&report, &record.player, &record.recorded_at.day().to_string());
+    Ok(page(views::student(&app, take, &report, sections)))
 }
 
 pub(crate) async fn sound(

@@ -8,4 +8,4 @@ mod takes;
 pub(crate) use drills::{drill, drills};
 pub(crate) use history::{compare, ladder, plan, players, trend};
 pub(crate) use send::{home, waiting};
-pub(crate) use takes::{result, take, takes};
+pub(crate) use takes::{result, student, take, takes};

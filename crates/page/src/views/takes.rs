@@ -92,6 +92,7 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
             (record.recorded_at.day()) ", "
             @for (name, value) in lines { @if !value.is_empty() { (name) ": " (value) ", " } }
             a href={ "/takes/" (number) "/report.html" } { "report as one file" } ", "
+            a href={ "/takes/" (number) "/student" } { "page for the student" } ", "
             a href={ "/takes/" (number) "/score.json" } { "JSON" }
         }
         details.no-print open[!record.note.is_empty() || !record.tags.is_empty()] { summary { "Note and tags" }
@@ -107,6 +108,15 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
         (PreEscaped(sections))
     };
     layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
+}
+
+/// One page to print for the student.
+pub(crate) fn student(app: &App, number: i64, report: &ScoreReport, sections: String) -> String {
+    let body = html! {
+        p.no-print { a href={ "/takes/" (number) } { "Back to the take" } ". Print this page with the browser." }
+        (PreEscaped(sections))
+    };
+    layout(Some(app.token()), "", &report.drill.name, &[], body)
 }
 
 fn words(tags: &str, note: &str) -> Markup {

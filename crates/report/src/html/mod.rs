@@ -2,6 +2,10 @@
 
 mod data;
 mod parts;
+mod student;
+mod tablature;
+
+pub use student::{student_html, student_sections};
 
 use data::Data;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -33,6 +37,7 @@ pub fn report_script() -> String {
         include_str!("assets/timeline.js"),
         include_str!("assets/player.js"),
         include_str!("assets/main.js"),
+        include_str!("assets/tablature.js"),
     ])
 }
 
@@ -97,6 +102,7 @@ pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
     let address = if let SoundAt::Address(a) = sound { Some(a) } else { None };
     html! {
         (parts::headline(report))
+        (tablature::section(report))
         (parts::findings(report, audible))
         (parts::timeline(report, audible, address))
         (parts::string_map(report))
@@ -105,6 +111,7 @@ pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
         (parts::groups(report))
         (parts::notes_table())
         (parts::curious(report))
+        (parts::message(report))
         (parts::how_sure(report))
         p.caution { (caution()) }
         script type="application/json" id="data" { (PreEscaped(script_safe(&Data::of(report)))) }
@@ -147,6 +154,11 @@ fn page(title: &str, allowed: &str, body: Markup) -> String {
     .into_string()
 }
 
+/// A plot as a piece of a page that has [`STYLE`]: in the page's inks, light or dark, and wide enough to read on a phone.
+pub fn plot_in_page(svg: &[u8], name: &str) -> String {
+    figure_svg(svg, name).into_string()
+}
+
 /// A plot as a figure: its inks become the page's, so that it follows light and dark.
 pub(crate) fn figure_svg(svg: &[u8], name: &str) -> Markup {
     let text = String::from_utf8_lossy(svg);
@@ -165,7 +177,9 @@ pub(crate) fn figure_svg(svg: &[u8], name: &str) -> Markup {
     ] {
         text = text.replace(ink, variable);
     }
-    html! { figure.chart role="img" aria-label=(name) { (PreEscaped(text)) } }
+    html! { div.scroll tabindex="0" role="region" aria-label=(name) {
+        figure.chart role="img" aria-label=(name) { (PreEscaped(text)) }
+    } }
 }
 
 /// JSON that cannot end a script element: `<` only ever stands in strings, where `\u003c` means the same.

@@ -1,5 +1,6 @@
 //! The report's sections.
 
+use crate::brief::score_brief;
 use crate::columns::{Layout, columns};
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
@@ -111,9 +112,7 @@ pub(super) fn string_map(r: &ScoreReport) -> Markup {
     if r.changes.is_empty() {
         return html! {};
     }
-    // "6=E2 ... 1=E4" names as many strings as the drill's instrument has.
-    let tuned = r.drill.tuning.split(' ').filter_map(|s| s.split_once('=')?.0.parse::<u8>().ok()).max().unwrap_or(0);
-    let strings = r.changes.iter().flat_map(|c| [c.from, c.to]).max().unwrap_or(0).max(tuned);
+    let strings = r.changes.iter().flat_map(|c| [c.from, c.to]).max().unwrap_or(0).max(words::strings(r));
     let cell = |from: u8, to: u8| -> Vec<&GroupRow> {
         r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.row).collect()
     };
@@ -248,6 +247,11 @@ pub(super) fn curious(r: &ScoreReport) -> Markup {
         ("Mean resultant length around the step", figure(&c.resultant_length, "", 3)),
     ];
     html! { details { summary { "For the curious" } ul.plain { @for (name, value) in lines { li { (name) ": " (value) } } } } }
+}
+
+/// Three lines as plain text, to be copied.
+pub(super) fn message(r: &ScoreReport) -> Markup {
+    html! { details { summary { "As a message" } pre.message { (r.drill.name) "\n" (score_brief(r)) } } }
 }
 
 pub(super) fn how_sure(r: &ScoreReport) -> Markup {

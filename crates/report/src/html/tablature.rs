@@ -1,0 +1,235 @@
+//! The line as tablature, as it was played: an engraving of our own in SVG, one picture a beat, so that it breaks where
+//! the screen or the paper ends. Strings are lines, the nearest the floor at the top; a note is its fret; strokes stand
+//! above in the common signs of bowing and picking; the rest is the marks of the time line.
+
+mod engrave;
+
+use crate::words::{self, count, early_late};
+use maud::{Markup, PreEscaped, html};
+use std::collections::BTreeMap;
+use takegauge_drill::{ChangeKind, Stroke};
+use takegauge_review::{NoteRow, ScoreReport, Status};
+
+/// More steps than any line that is looked at as one.
+const MOST_STEPS: usize = 512;
+
+/// What the marks mean.
+pub(super) const LEGEND: &str = "Under each note: ms late (+) or early (-); the bar points right for late, left for \
+    early. Above: the drill's strokes, and a circle at outside changes, a diamond at inside ones, a triangle at sweeps, a \
+    square at others. A cross is a note not heard, a ring one at another pitch, a plus an extra attack; small or broken \
+    where that befell some of the times only.";
+
+/// One step of the line over all times that it was played.
+#[derive(Debug, Clone, PartialEq)]
+struct Place {
+    position: usize,
+    string: u8,
+    fret: u8,
+    stroke: Option<Stroke>,
+    /// The string left and the kind of change; `None` where the string stays.
+    change: Option<(u8, Option<ChangeKind>)>,
+    /// Times that its note was reached and is judged.
+    times: usize,
+    /// Deviations of those that were heard, ms.
+    deviations: Vec<f64>,
+    missed: usize,
+    wrong: usize,
+    /// Extra attacks before the next note.
+    extra: usize,
+}
+
+impl Place {
+    fn of(n: &NoteRow) -> Self {
+        Self {
+            position: n.position,
+            string: n.string,
+            fret: n.fret,
+            stroke: n.stroke,
+            change: None,
+            times: 0,
+            deviations: Vec::new(),
+            missed: 0,
+            wrong: 0,
+            extra: 0,
+        }
+    }
+
+    fn mean_ms(&self) -> Option<f64> {
+        let n = self.deviations.len();
+        (n > 0).then(|| self.deviations.iter().sum::<f64>() / n as f64)
+    }
+
+    fn words(&self) -> String {
+        let mut text = format!("Step {}: string {}, fret {}", self.position + 1, self.string, self.fret);
+        match self.stroke {
+            Some(Stroke::Down) => text.push_str(", downstroke"),
+            Some(Stroke::Up) => text.push_str(", upstroke"),
+            None => {}
+        }
+        if let Some((from, kind)) = self.change {
+            let kind = match kind {
+                Some(ChangeKind::Outside) => "outside change",
+                Some(ChangeKind::Inside) => "inside change",
+                Some(ChangeKind::Sweep) => "sweep",
+                _ => "change",
+            };
+            text.push_str(&format!(", {kind} from string {from}"));
+        }
+        match self.mean_ms() {
+            Some(ms) => text.push_str(&format!(": {} on average of {}", early_late(ms), self.deviations.len())),
+            None if self.times > 0 => text.push_str(": no time to tell"),
+            None => text.push_str(": not reached"),
+        }
+        for (n, what) in [(self.missed, "not heard"), (self.wrong, "at another pitch")] {
+            if n > 0 {
+                text.push_str(&format!(", {n} of {} {what}", self.times));
+            }
+        }
+        if self.extra > 0 {
+            text.push_str(&format!(", {} after it", count(self.extra, "extra attack", "extra attacks")));
+        }
+        text + "."
+    }
+}
+
+/// The line of a report.
+struct Line {
+    places: BTreeMap<usize, Place>,
+    strings: u8,
+    /// Steps drawn as one picture.
+    group: usize,
+    /// A deviation of a whole bar, ms.
+    reach_ms: f64,
+    /// The drill's strokes are the same at every repeat.
+    strokes_stay: bool,
+}
+
+impl Line {
+    fn of(r: &ScoreReport) -> Self {
+        let mut places = BTreeMap::new();
+        let mut strokes_stay = true;
+        for n in &r.notes {
+            let place = places.entry(n.position).or_insert_with(|| Place::of(n));
+            strokes_stay &= place.stroke == n.stroke;
+            // The line's first note is a change only from the second time on.
+            place.change = place.change.or(n.change.as_ref().map(|c| (c.from, c.kind)));
+            if n.status == Status::NotReached {
+                continue;
+            }
+            place.times += 1;
+            place.missed += usize::from(n.status == Status::Missed);
+            place.wrong += usize::from(n.status == Status::WrongPitch);
+            place.deviations.extend(n.deviation_ms);
+        }
+        let position: BTreeMap<usize, usize> = r.notes.iter().map(|n| (n.index, n.position)).collect();
+        for e in r.extra.iter().filter_map(|e| e.after_index) {
+            if let Some(place) = position.get(&e).and_then(|p| places.get_mut(p)) {
+                place.extra += 1;
+            }
+        }
+        let widest = places.values().filter_map(Place::mean_ms).map(f64::abs).fold(0.0, f64::max);
+        let beat = usize::from(r.drill.steps_per_beat.max(1));
+        let highest = places.values().map(|p| p.string).max().unwrap_or(1);
+        Self {
+            strings: words::strings(r).max(highest),
+            // At least three steps in a picture, so that a line of quarters is not cut at every note.
+            group: beat * 3_usize.div_ceil(beat),
+            // No smaller than twice what most listeners hear of one note: a quiet line must not look wild.
+            reach_ms: widest.max(12.0),
+            strokes_stay,
+            places,
+        }
+    }
+
+    fn steps(&self) -> usize {
+        self.places.keys().next_back().map_or(0, |last| last + 1).min(MOST_STEPS)
+    }
+}
+
+/// The section; nothing where no note of the line is known.
+pub(super) fn section(r: &ScoreReport) -> Markup {
+    let line = Line::of(r);
+    if line.places.is_empty() {
+        return html! {};
+    }
+    let whole = line.places.keys().next_back().is_some_and(|last| *last >= MOST_STEPS);
+    html! {
+        h2 { "The line, as played" }
+        div.controls role="group" aria-label="Which time" {
+            label { "Show" select id="tab-time" { option value="" { "all times, averaged" } } }
+        }
+        (picture(&line))
+        p.quiet.more { (LEGEND) " Click a note to see and hear it. " }
+        @if whole || !line.strokes_stay { p.quiet {
+            @if !line.strokes_stay { "The strokes shown are those of the first time: they swap from one time to the next. " }
+            @if whole { "Only the first " (MOST_STEPS) " steps are drawn." }
+        } }
+    }
+}
+
+/// The pictures alone, for a page to print.
+pub(super) fn averaged(r: &ScoreReport) -> Markup {
+    let line = Line::of(r);
+    html! { @if !line.places.is_empty() { (picture(&line)) } }
+}
+
+fn picture(line: &Line) -> Markup {
+    let groups = (0..line.steps()).step_by(line.group);
+    html! {
+        div.tab-line id="tab-line" role="group" aria-label="The line as tablature" data-reach=(format!("{:.3}", line.reach_ms)) {
+            @for from in groups { (PreEscaped(engrave::group(line, from))) }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stored() -> ScoreReport {
+        serde_json::from_str(include_str!("../../../journal/src/packing-1.json")).unwrap()
+    }
+
+    #[test]
+    fn every_place_is_the_mean_of_its_notes() {
+        let r = stored();
+        let line = Line::of(&r);
+        for (position, place) in &line.places {
+            let of: Vec<f64> =
+                r.notes.iter().filter(|n| n.position == *position).filter_map(|n| n.deviation_ms).collect();
+            assert_eq!(place.deviations, of);
+        }
+        assert_eq!(line.strings, 6);
+        assert!(line.places.values().any(|p| p.change.is_some()));
+        let html = section(&r).into_string();
+        assert_eq!(html.matches("class=\"note").count(), line.places.len());
+        assert!(!html.contains("NaN") && !html.contains("inf"));
+    }
+
+    #[test]
+    fn slips_and_strings_are_told_in_words() {
+        let mut r = stored();
+        let at = r.notes[0].position;
+        for n in r.notes.iter_mut().filter(|n| n.position == at) {
+            (n.status, n.deviation_ms, n.played_s) = (Status::Missed, None, None);
+        }
+        let line = Line::of(&r);
+        let place = &line.places[&at];
+        assert_eq!((place.missed, place.mean_ms()), (place.times, None));
+        assert!(place.words().contains(&format!("{} of {} not heard", place.times, place.times)), "{}", place.words());
+        assert!(section(&r).into_string().contains("class=\"cross\""));
+    }
+
+    #[test]
+    fn nothing_reached_is_drawn_without_figures() {
+        let mut r = stored();
+        r.extra.clear();
+        for n in &mut r.notes {
+            (n.status, n.deviation_ms, n.played_s) = (Status::NotReached, None, None);
+        }
+        let html = section(&r).into_string();
+        assert!(html.contains("not reached") && !html.contains("class=\"bar"));
+        r.notes.clear();
+        assert_eq!(section(&r).into_string(), "");
+    }
+}
