@@ -49,6 +49,29 @@ pub fn align_told(
     options: &Options,
     told: &mut dyn FnMut(f64) -> bool,
 ) -> Result<Alignment, AlignError> {
+    through(attacks, rate, grid, drill, options, told).map(|(alignment, _)| alignment)
+}
+
+/// The cost of the reading that explains a take best, and its transposition; `None` where there is no reading.
+pub(crate) fn explained(
+    attacks: &[Attack],
+    rate: SampleRate,
+    grid: &[GridNote],
+    drill: &Drill,
+    options: &Options,
+) -> Option<(f64, i32)> {
+    through(attacks, rate, grid, drill, options, &mut |_| true).ok().map(|(_, explained)| explained)
+}
+
+/// The passes, and the cost and transposition of the reading that they come from.
+fn through(
+    attacks: &[Attack],
+    rate: SampleRate,
+    grid: &[GridNote],
+    drill: &Drill,
+    options: &Options,
+    told: &mut dyn FnMut(f64) -> bool,
+) -> Result<(Alignment, (f64, i32)), AlignError> {
     let line = Line::fold(grid, drill).ok_or(AlignError::EmptyGrid)?;
     if !attacks.iter().any(|a| a.strength >= 1.0) {
         return Err(AlignError::NothingHeard);
@@ -60,15 +83,16 @@ pub fn align_told(
     let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
     let mut share = |looks: usize| told((looks as f64 / LOOKS).min(1.0));
     let looks = Looks::new(&mut share);
-    let (transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref(), &looks);
+    let (cost, transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref(), &looks);
     if looks.stopped() {
         return Err(AlignError::Stopped);
     }
     let take = Take { attacks, seconds: &seconds, grid, drill, transpose };
-    assemble(&take, &line, &runs, click.as_ref())
+    Ok((assemble(&take, &line, &runs, click.as_ref())?, (cost, transpose)))
 }
 
-/// The runs through the line, each matched to its notes for good, at the transposition that explains them best.
+/// The runs through the line, each matched to its notes for good, at the transposition that explains them best; before
+/// them what they cost in all, and that transposition.
 fn runs(
     attacks: &[Attack],
     seconds: &[f64],
@@ -77,7 +101,7 @@ fn runs(
     options: &Options,
     click: Option<&Click>,
     looks: &Looks<'_>,
-) -> (i32, Vec<Run>) {
+) -> (f64, i32, Vec<Run>) {
     let times: Vec<f64> = match click {
         Some(c) => seconds.iter().map(|t| c.drill_time(*t)).collect(),
         None => seconds.to_vec(),
@@ -110,7 +134,7 @@ fn runs(
             best = Some((cost, by, runs));
         }
     }
-    best.map_or((0, Vec::new()), |(_, by, runs)| (by, runs))
+    best.unwrap_or((0.0, 0, Vec::new()))
 }
 
 /// Tempi known before listening, the user's first; each once.

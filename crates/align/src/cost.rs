@@ -127,6 +127,18 @@ impl Costs {
         f64::from(self.pitch[i * self.keysets + slot.keyset]) + self.faint[i] + legato
     }
 
+    /// How many times likelier the sound of attack `i` is by the slot's pitch than by any at random.
+    pub(crate) fn likelier(&self, i: usize, slot: &Slot) -> f64 {
+        f64::from(self.ratio[i * self.keysets + slot.keyset])
+    }
+
+    /// Of all attacks at the line's pitches in any order, against pitches at random, as a log-likelihood: the reference
+    /// of [`Costs`] in terms that are the same for every line.
+    pub(crate) fn any_order(&self) -> f64 {
+        let strong = self.noodling.iter().zip(&self.strong).filter(|(_, strong)| **strong);
+        strong.map(|(n, _)| f64::from(*n).ln()).sum()
+    }
+
     /// Whether attack `i` sounds less like the slot than like any pitch at random.
     pub(crate) fn off_pitch(&self, i: usize, slot: &Slot) -> bool {
         self.ratio[i * self.keysets + slot.keyset] < 1.0

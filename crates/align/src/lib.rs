@@ -14,9 +14,11 @@ mod pitch;
 mod refine;
 mod refit;
 mod tempo;
+mod which;
 
 pub use align::{align, align_told};
 pub use model::{
     AlignError, Alignment, Extra, Options, Pass, Placed, SetAside, Status, TempoFrom, Timebase, with_grid,
 };
 pub use refit::refit;
+pub use which::{evidence, resemblance};

@@ -14,11 +14,13 @@ mod score;
 mod steps;
 mod tempo;
 mod timebase;
+mod which;
 
 pub use error::TakeError;
 pub use hear::{Heard, clicks, hear};
 pub use measure::{NoTap, Tap};
 pub use progress::{Pass, Progress};
 pub use request::{Click, Request};
-pub use score::{score, score_with};
+pub use score::{hear_to_score, score, score_heard, score_with};
 pub use steps::{Began, LeftOut, StepScore, StepScores, score_steps};
+pub use which::{Told, which};

@@ -7,7 +7,9 @@ use crate::progress::Progress;
 use crate::request::{Click, Request};
 use crate::tempo::tempo_in_name;
 use crate::timebase::timebase;
+use std::path::Path;
 use takegauge_align::{AlignError, Alignment, Options, Timebase, align_told, refit};
+use takegauge_audio::ChannelChoice;
 use takegauge_drill::GridNote;
 use takegauge_measure::{Measured, SecondLook};
 use takegauge_review::{Input, Mode, ScoreReport, TakeSection};
@@ -27,12 +29,33 @@ pub fn score(request: &Request<'_>, progress: &dyn Progress) -> Result<ScoreRepo
 /// As [`score`], and where the tap fails.
 pub fn score_with(request: &Request<'_>, progress: &dyn Progress, tap: &mut dyn Tap) -> Result<ScoreReport, TakeError> {
     let heard = hear(request, progress)?;
-    let options = options(request, timebase(request, &heard)?);
+    score_heard(request, &heard, progress, tap)
+}
+
+/// The same of a take that was heard before, by [`hear_to_score`]: its first pass is not taken twice.
+///
+/// # Errors
+/// As [`score_with`].
+pub fn score_heard(
+    request: &Request<'_>,
+    heard: &Heard,
+    progress: &dyn Progress,
+    tap: &mut dyn Tap,
+) -> Result<ScoreReport, TakeError> {
+    let options = options(request, timebase(request, heard)?);
     let grid = request.drill.grid();
-    let alignment = aligned(request, &heard, &heard.attacks, &grid, &options, progress)?;
+    let alignment = aligned(request, heard, &heard.attacks, &grid, &options, progress)?;
     let second = SecondLook::new(heard.rate, &grid, request.drill, alignment, &heard.attacks);
-    let measured = measure(request.take, &heard, second, progress, tap)?;
-    Ok(report(request, &heard, &grid, measured, &options.timebase))
+    let measured = measure(request.take, heard, second, progress, tap)?;
+    Ok(report(request, heard, &grid, measured, &options.timebase))
+}
+
+/// The first pass of scoring alone, for a take whose drill is still to be told.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn hear_to_score(take: &Path, channel: ChannelChoice, progress: &dyn Progress) -> Result<Heard, TakeError> {
+    hear_for_scoring(take, channel, None, progress)
 }
 
 /// The first pass for a request.

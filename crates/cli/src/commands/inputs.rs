@@ -35,7 +35,7 @@ pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill
 
 /// The drill that `--drill` names, a file or a built-in one; without it, a drill.toml beside the take.
 pub(crate) fn drill_for(inputs: &ScoreInputs, take: &Path) -> Outcome<Drill> {
-    let mut drill = match &inputs.drill {
+    let drill = match &inputs.drill {
         Some(named) => open_drill(named)?,
         None => {
             let beside = take.with_file_name("drill.toml");
@@ -46,12 +46,17 @@ pub(crate) fn drill_for(inputs: &ScoreInputs, take: &Path) -> Outcome<Drill> {
             open_drill(&beside)?
         }
     };
-    match inputs.first_stroke {
+    Ok(restart(drill, inputs.first_stroke))
+}
+
+/// The drill begun on another stroke, where one is given.
+pub(crate) fn restart(mut drill: Drill, first_stroke: Option<StrokeArg>) -> Drill {
+    match first_stroke {
         Some(StrokeArg::Up) => drill.first_stroke = Stroke::Up,
         Some(StrokeArg::Down) => drill.first_stroke = Stroke::Down,
         None => {}
     }
-    Ok(drill)
+    drill
 }
 
 /// A drill by file name, or by the name of a built-in one where there is no such file.

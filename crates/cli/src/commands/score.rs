@@ -2,21 +2,23 @@
 
 use crate::args::{Common, ScoreArgs};
 use crate::commands::beside::{Beside, html};
-use crate::commands::inputs::{click, drill_for, request};
+use crate::commands::inputs::{click, request};
 use crate::commands::journal::{Keeper, keep};
 use crate::commands::steps;
+use crate::commands::which::drill_or_told;
 use crate::config::Config;
 use crate::delays::delay;
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar, text_style, with_suffix};
-use crate::shown::shown;
 use std::path::Path;
 use takegauge_audio::EmbeddedSound;
+use takegauge_journal::RecordedAt;
 use takegauge_report::{
-    Format, PlotError, Size, Style, changes_csv, changes_plot, json, notes_csv, score_text, take_plot,
+    Format, PlotError, Size, Style, changes_csv, changes_plot, json, notes_csv, score_brief, score_text, student_html,
+    take_plot,
 };
 use takegauge_review::ScoreReport;
-use takegauge_take::score_with;
+use takegauge_take::{Click, score_heard, score_with};
 
 pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     // Opened first: what is wrong with the journal is said before the work, not after it.
@@ -27,20 +29,24 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     if args.csv.as_deref().is_some_and(output::is_stdout) {
         return Err(Fault::usage("--csv -: two tables are written, so give the start of their names"));
     }
-    let drill = drill_for(&args.inputs, &args.take)?;
+    let bar = TakeBar::new(common.quiet);
+    let (drill, heard) = drill_or_told(&args.inputs, &args.take, common, &bar)?;
     let mut request = request(&args.inputs, &args.take, &drill)?;
     request.click = click(args)?;
     request.delay = args.delay.as_deref().map(|d| delay(d, args.delay_file.as_deref())).transpose()?;
     let mut beside = Beside::new(args.markers.as_deref(), args.with_audio, &args.take)?;
     request.waveform = args.html.is_some() || args.plot.is_some();
-    let bar = TakeBar::new(common.quiet);
-    let report = score_with(&request, &bar, &mut beside)?;
+    let report = match heard {
+        // A click on another channel is heard in the first pass.
+        Some(heard) if !matches!(request.click, Click::Channel(_)) => score_heard(&request, &heard, &bar, &mut beside)?,
+        _ => score_with(&request, &bar, &mut beside)?,
+    };
     bar.finish();
-    for w in report.warnings.iter().filter(|_| !common.quiet) {
-        eprintln!("takegauge: {w}");
+    for w in &report.warnings {
+        output::remark(w);
     }
     if let Some(mut keeper) = keeper {
-        eprint!("takegauge: {}", shown(&keep(&mut keeper, &args.take, &drill, &report)?.1));
+        output::remark(keep(&mut keeper, &args.take, &drill, &report)?.1);
     }
     let sound = beside.finish(&report)?;
     write_all(args, &report, sound, common)
@@ -63,11 +69,21 @@ fn write_all(args: &ScoreArgs, report: &ScoreReport, sound: Option<EmbeddedSound
     if let Some(path) = &args.html {
         html(path, report, sound)?;
     }
+    if let Some(path) = &args.student_page {
+        let day = std::fs::metadata(&args.take).and_then(|m| m.modified()).ok().and_then(RecordedAt::of_file);
+        let day = day.map(|at| at.day().to_string());
+        let player = Config::read(common)?.player;
+        let player = args.inputs.player.as_deref().or(player.as_deref());
+        output::write(path, student_html(report, player, day.as_deref()).as_bytes())?;
+    }
     if let Some(path) = &args.plot {
         plots(args, path, report)?;
     }
     if args.json.as_deref().is_some_and(output::is_stdout) {
         return Ok(());
+    }
+    if args.brief {
+        return output::print(&score_brief(report));
     }
     output::print(&score_text(report, Style { every_group: common.verbose, ..text_style() }))
 }
@@ -82,7 +98,7 @@ fn plots(args: &ScoreArgs, path: &Path, report: &ScoreReport) -> Outcome {
     for (suffix, plot) in [("take", take_plot as Plot), ("changes", changes_plot as Plot)] {
         match plot(report, size, format) {
             Ok(bytes) => output::write(&with_suffix(&stem, &format!("-{suffix}.{ending}")), &bytes)?,
-            Err(e @ PlotError::Nothing(_)) => eprintln!("takegauge: {e}"),
+            Err(e @ PlotError::Nothing(_)) => output::remark(e),
             Err(e) => return Err(Fault::usage(e)),
         }
     }

@@ -77,13 +77,6 @@ fn a_drill_that_is_not_there() {
 }
 
 #[test]
-fn no_drill_at_all() {
-    let place = Place::new();
-    std::fs::copy(committed("late_inside", "flac"), place.path("take.flac")).unwrap();
-    place.run(["score", "take.flac"]).stopped(2, "which drill was played?");
-}
-
-#[test]
 fn a_drill_beside_the_take_is_used() {
     let place = Place::new();
     std::fs::copy(committed("late_inside", "flac"), place.path("take.flac")).unwrap();

@@ -1,0 +1,97 @@
+//! `score` without a drill: which of those at hand the take is of.
+
+use crate::args::{Common, ScoreInputs};
+use crate::commands::inputs::{channel, drill_for, open_drill, restart};
+use crate::config::Config;
+use crate::fault::{Fault, Outcome};
+use crate::output;
+use std::path::Path;
+use takegauge_drill::{Drill, built_in};
+use takegauge_journal::Journal;
+use takegauge_take::{Heard, Progress, Told, hear_to_score, which};
+use takegauge_units::Bpm;
+
+/// Drill files of a folder that are looked at; a folder of more is no folder of drills.
+const MOST_FILES: usize = 500;
+
+/// A drill at hand, and what a player calls it.
+struct Offered {
+    name: String,
+    drill: Drill,
+}
+
+/// The drill that is named, or lies beside the take, or is told from the take itself among those at hand: then the
+/// take's first pass comes along.
+pub(super) fn drill_or_told(
+    inputs: &ScoreInputs,
+    take: &Path,
+    common: &Common,
+    progress: &dyn Progress,
+) -> Outcome<(Drill, Option<Heard>)> {
+    let folder = inputs.drill.as_deref().filter(|d| d.is_dir());
+    let beside = inputs.drill.is_none() && take.with_file_name("drill.toml").is_file();
+    if (inputs.drill.is_some() && folder.is_none()) || beside {
+        return Ok((drill_for(inputs, take)?, None));
+    }
+    let offered = match folder {
+        Some(folder) => in_folder(folder).map_err(|e| Fault::usage(format!("{}: {e}", folder.display())))?,
+        None => at_hand(take, common),
+    };
+    if let Some(folder) = folder.filter(|_| offered.is_empty()) {
+        return Err(Fault::usage(format!("{}: no drill file in this folder", folder.display()))
+            .advise("name a drill file, a folder of them, or one of `takegauge drill list`"));
+    }
+    let heard = hear_to_score(take, channel(&inputs.channel)?, progress)?;
+    let drills: Vec<Drill> = offered.iter().map(|o| o.drill.clone()).collect();
+    let name = |i: usize| offered[i].name.as_str();
+    match which(&heard, take, &drills, inputs.tempo.map(Bpm)) {
+        Told::Clear { drill, next, alike } => {
+            let alike: String =
+                alike.iter().take(3).map(|i| format!(", or {}, which sounds the same", name(*i))).collect();
+            let next = next.map_or("no other fits".to_owned(), |i| format!("next, far less likely: {}", name(i)));
+            output::remark(format_args!("no drill was named; this is {}{alike} ({next})", name(drill)));
+            Ok((restart(drills[drill].clone(), inputs.first_stroke), Some(heard)))
+        }
+        Told::Open(drills) => {
+            let names: Vec<&str> = drills.iter().map(|i| name(*i)).collect();
+            Err(Fault::not_scored(format!("{}: this may be {}", take.display(), names.join(", or ")))
+                .advise("say which with --drill"))
+        }
+        Told::None => {
+            let names: Vec<&str> = (0..offered.len()).map(name).collect();
+            Err(Fault::not_scored(format!(
+                "{}: none of the {} drills at hand fits: {}",
+                take.display(),
+                names.len(),
+                names.join(", ")
+            ))
+            .advise("name the drill with --drill: a file, a folder of them, or one of `takegauge drill list`"))
+        }
+    }
+}
+
+/// The drill files beside the take, the journal's drills, the built-in ones; what cannot be read is no drill.
+fn at_hand(take: &Path, common: &Common) -> Vec<Offered> {
+    let folder = take.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut all = in_folder(folder).unwrap_or_default();
+    let journal = Config::read(common).and_then(|c| c.journal(None)).ok();
+    let kept = journal.and_then(|path| Journal::open_read_only(&path).ok()?.drills().ok()).unwrap_or_default();
+    all.extend(kept.into_iter().filter_map(|row| {
+        let drill = Drill::parse(&row.toml, &row.name).ok()?;
+        Some(Offered { name: format!("{} (journal)", row.name), drill })
+    }));
+    all.extend(built_in().filter_map(|b| Some(Offered { name: b.name.to_owned(), drill: b.drill().ok()? })));
+    all
+}
+
+/// The drills of a folder, by file name.
+fn in_folder(folder: &Path) -> std::io::Result<Vec<Offered>> {
+    let mut files: Vec<_> = std::fs::read_dir(folder)?.flatten().map(|e| e.path()).collect();
+    files.retain(|p| p.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")));
+    files.sort();
+    let drills = files.into_iter().take(MOST_FILES).filter_map(|path| {
+        let drill = open_drill(&path).ok()?;
+        Some(Offered { name: path.display().to_string(), drill })
+    });
+    Ok(drills.collect())
+}
