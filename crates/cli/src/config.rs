@@ -38,13 +38,16 @@ pub(crate) fn data_folder() -> Option<PathBuf> {
     folders().map(|f| f.data_dir().to_path_buf())
 }
 
+/// The settings file: the one that `--config` names, else the usual one, whether it is there or not.
+pub(crate) fn file_of(common: &Common) -> Option<PathBuf> {
+    common.config.clone().or_else(|| folders().map(|f| f.config_dir().join("config.toml")))
+}
+
 impl Config {
     /// The file that `--config` names, which must be there; else the usual one, if there is one.
     pub(crate) fn read(common: &Common) -> Outcome<Self> {
-        let usual = folders().map(|f| f.config_dir().join("config.toml"));
-        let path = match (&common.config, usual) {
-            (Some(given), _) => given.clone(),
-            (None, Some(usual)) if usual.is_file() => usual,
+        let path = match file_of(common) {
+            Some(path) if common.config.is_some() || path.is_file() => path,
             _ => return Ok(Self::default()),
         };
         let text = std::fs::read_to_string(&path)

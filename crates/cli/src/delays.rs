@@ -40,10 +40,15 @@ pub(crate) struct Delays {
     kept: Kept,
 }
 
+/// Where delays are kept in the data folder.
+pub(crate) fn file_in(data: &Path) -> PathBuf {
+    data.join("delays.toml")
+}
+
 impl Delays {
     /// The file that `--delay-file` names, else the usual one; one that is not there holds nothing.
     pub(crate) fn open(option: Option<&Path>) -> Outcome<Self> {
-        let usual = || data_folder().map(|f| f.join("delays.toml"));
+        let usual = || data_folder().map(|f| file_in(&f));
         let path = option.map(Path::to_path_buf).or_else(usual).ok_or_else(|| {
             Fault::usage("this system names no folder for measured delays").advise("name a file with --delay-file")
         })?;

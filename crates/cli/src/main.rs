@@ -26,6 +26,7 @@ fn main() -> ExitCode {
 
 fn run(cli: &Cli) -> Outcome {
     output::may_replace(cli.common.replace);
+    output::say_less(cli.common.quiet);
     match &cli.command {
         Command::Demo(a) => commands::demo::run(a, &cli.common),
         Command::Drill(c) => commands::drill::run(c, &cli.common),
@@ -43,14 +44,7 @@ fn run(cli: &Cli) -> Outcome {
             clap_complete::generate(*shell, &mut Cli::command(), "takegauge", &mut script);
             output::exactly(&script)
         }
-        Command::Manual => manual(),
+        Command::Config => commands::config::run(&cli.common),
+        Command::Manual(a) => commands::manual::run(a),
     }
-}
-
-fn manual() -> Outcome {
-    let mut page = Vec::new();
-    clap_mangen::Man::new(Cli::command())
-        .render(&mut page)
-        .map_err(|e| fault::Fault::usage(format!("cannot write the manual page: {e}")))?;
-    output::exactly(&page)
 }

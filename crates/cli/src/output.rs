@@ -60,9 +60,25 @@ fn replaces(path: &Path) -> Outcome {
             .advise("give the output another name"));
     }
     if there {
-        eprintln!("takegauge: {} was there and is replaced", shown(&path.display().to_string()));
+        remark(format_args!("{} was there and is replaced", path.display()));
     }
     Ok(())
+}
+
+static QUIET: AtomicBool = AtomicBool::new(false);
+
+/// `--quiet`.
+pub(crate) fn say_less(yes: bool) {
+    QUIET.store(yes, Ordering::Relaxed);
+}
+
+/// Says something beside the result on standard error, each on a line of its own, unless `--quiet` was given.
+pub(crate) fn remark(text: impl std::fmt::Display) {
+    if !QUIET.load(Ordering::Relaxed) {
+        for line in text.to_string().lines() {
+            eprintln!("takegauge: {}", shown(line));
+        }
+    }
 }
 
 static REPLACE: AtomicBool = AtomicBool::new(false);

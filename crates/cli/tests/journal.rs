@@ -24,7 +24,10 @@ fn a_take_is_added_shown_exported_and_brought_back() {
     let at = ["--recorded-at", "2026-03-01T23:30:00-08:00"];
     let added = desk.ok(&[&["add", take, "--drill", drill][..], &details, &at].concat());
     assert!(added.contains("take 1 of Ada"), "{added}");
-    assert!(desk.ok(&["add", take, "--drill", drill]).contains("already take 1"));
+    assert!(desk.ok(&["add", take, "--drill", drill]).contains("already take 1, left as it is"));
+    let tagged = desk.ok(&["add", take, "--drill", drill, "--tag", "lesson", "--tag", "evening"]);
+    assert!(tagged.contains("already take 1, now also lesson"), "{tagged}");
+    assert!(desk.ok(&["add", take, "--drill", drill, "--tag", "lesson"]).contains("left as it is"));
     let list: Value = serde_json::from_str(&desk.ok(&["list", "--json", "-"])).unwrap();
     let row = &list["takes"][0];
     assert_eq!((row["day"].as_str(), row["picked"].as_str()), (Some("2026-03-01"), Some("best")));

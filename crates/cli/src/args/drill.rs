@@ -65,9 +65,9 @@ pub(crate) struct MakeArgs {
     /// Strings left out at each change
     #[arg(long, value_name = "N", default_value_t = 0)]
     pub(crate) skip: u8,
-    /// One note a string over 3 to 5 strings, instead of runs
-    #[arg(long, value_name = "STRINGS")]
-    pub(crate) roll: Option<u8>,
+    /// One note a string instead of runs: over so many strings (3 to 5), or over these, as 4-1
+    #[arg(long, value_name = "N|A-B")]
+    pub(crate) roll: Option<String>,
     /// Train only this kind of change
     #[arg(long, value_name = "KIND", group = "aim")]
     pub(crate) only: Option<KindArg>,
@@ -112,26 +112,36 @@ pub(crate) struct OutArg {
 
 /// `takegauge drill alter`
 #[derive(Debug, Args)]
-#[command(group = clap::ArgGroup::new("how").required(true))]
+#[command(group = clap::ArgGroup::new("how"))]
+#[command(group = clap::ArgGroup::new("anything").required(true).multiple(true))]
 pub(crate) struct AlterArgs {
     /// Drill file, or the name of a built-in drill
     #[arg(value_name = "DRILL", value_hint = ValueHint::FilePath)]
     pub(crate) drill: PathBuf,
     /// Start on this stroke
-    #[arg(long, value_name = "STROKE", group = "how")]
+    #[arg(long, value_name = "STROKE", groups = ["how", "anything"])]
     pub(crate) start: Option<StrokeArg>,
     /// Swap the strings: the thinnest becomes the thickest
-    #[arg(long, group = "how")]
+    #[arg(long, groups = ["how", "anything"])]
     pub(crate) mirror: bool,
     /// So many semitones higher, or lower with a minus
-    #[arg(long, value_name = "N", group = "how", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true)]
     pub(crate) transpose: Option<i8>,
     /// To strings with numbers so much higher, or lower with a minus
-    #[arg(long, value_name = "N", group = "how", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true)]
     pub(crate) shift_strings: Option<i8>,
     /// Take one change out as a loop, as 3-2 (or '3>2' in quotes)
-    #[arg(long, value_name = "FROM-TO", group = "how")]
+    #[arg(long, value_name = "FROM-TO", groups = ["how", "anything"])]
     pub(crate) take_out: Option<String>,
+    /// Another name
+    #[arg(long, value_name = "NAME", group = "anything")]
+    pub(crate) name: Option<String>,
+    /// Another tempo, quarter notes a minute
+    #[arg(long, value_name = "BPM", value_parser = number, group = "anything", allow_negative_numbers = true)]
+    pub(crate) tempo: Option<f64>,
+    /// Play the line so many times
+    #[arg(long, value_name = "N", group = "anything")]
+    pub(crate) repeats: Option<u32>,
     #[command(flatten)]
     pub(crate) out: OutArg,
 }
@@ -154,9 +164,15 @@ pub(crate) struct DrillImportArgs {
     /// Tuning by name or pitches, where the file says none
     #[arg(long, value_name = "TUNING")]
     pub(crate) tuning: Option<String>,
-    /// Tempo where the file says none
+    /// The drill's name, instead of what the file calls it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) name: Option<String>,
+    /// Tempo instead of the file's, quarter notes a minute
     #[arg(long, value_name = "BPM", value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Option<f64>,
+    /// Play the line so many times
+    #[arg(long, value_name = "N")]
+    pub(crate) repeats: Option<u32>,
     /// Steps a beat to move times to (MIDI, JAMS); in tablature text, every note takes one step
     #[arg(long, value_name = "N")]
     pub(crate) even: Option<u8>,

@@ -84,15 +84,15 @@ pub(crate) enum Command {
     Batch(BatchArgs),
     /// The journal and every report in a browser on this machine
     Page(PageArgs),
+    /// Show what is set, and where from
+    Config,
     /// Print a shell completion script
-    #[command(hide = true)]
     Completions {
         /// For which shell
         shell: clap_complete::Shell,
     },
-    /// Print the manual page
-    #[command(hide = true)]
-    Manual,
+    /// Show the manual page of the program, or of one of its commands; piped, the page's source (roff)
+    Manual(ManualArgs),
 }
 
 /// `takegauge demo`
@@ -104,6 +104,17 @@ pub(crate) struct DemoArgs {
     /// Another seed plays the same faults with other small variations
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
+}
+
+/// `takegauge manual`
+#[derive(Debug, Args)]
+pub(crate) struct ManualArgs {
+    /// Of which command, as `score` or `drill make`; else of the program
+    #[arg(value_name = "COMMAND", conflicts_with = "folder")]
+    pub(crate) command: Vec<String>,
+    /// Write the pages of the program and of every command into a folder
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub(crate) folder: Option<PathBuf>,
 }
 
 /// `takegauge onsets`

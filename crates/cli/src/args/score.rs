@@ -8,7 +8,7 @@ use takegauge_report::Size;
 /// A recording and which of its channels to listen to.
 #[derive(Debug, Clone, Args)]
 pub(crate) struct TakeInput {
-    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg Vorbis, or a video's sound track (MP4, MOV)
+    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg (Vorbis, Opus), or a video's sound track (MP4, MOV, WebM, 3GP)
     #[arg(value_name = "TAKE", value_hint = ValueHint::FilePath)]
     pub(crate) take: PathBuf,
     /// left, right, a number from 1, mix, or auto: the mix, or the one channel that carries signal
@@ -19,7 +19,8 @@ pub(crate) struct TakeInput {
 /// What scoring needs beside the take.
 #[derive(Debug, Clone, Args)]
 pub(crate) struct ScoreInputs {
-    /// Drill file, or the name of a built-in drill; without it, a drill.toml beside the take
+    /// Drill file, or the name of a built-in drill; without it, a drill.toml beside the take. `score` also takes a folder
+    /// of drills, and without any tells the drill from the take: of those beside it, in the journal and built in
     #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
     pub(crate) drill: Option<PathBuf>,
     /// Tempo to seek first, quarter notes a minute; else a number in the file name, the drill's, then any
@@ -68,7 +69,7 @@ pub(crate) enum PickedArg {
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("keeping").multiple(true))]
 pub(crate) struct ScoreArgs {
-    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg Vorbis, or a video's sound track (MP4, MOV)
+    /// The recording: WAV, AIFF, FLAC, MP3, M4A (AAC, ALAC), Ogg (Vorbis, Opus), or a video's sound track (MP4, MOV, WebM, 3GP)
     #[arg(value_name = "TAKE", value_hint = ValueHint::FilePath)]
     pub(crate) take: PathBuf,
     #[command(flatten)]
@@ -94,9 +95,12 @@ pub(crate) struct ScoreArgs {
         long,
         value_name = "F",
         value_hint = ValueHint::FilePath,
-        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "with_audio", "plot_size"]
+        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "with_audio", "plot_size", "brief", "student_page"]
     )]
     pub(crate) ladder_file: Option<PathBuf>,
+    /// Three lines instead of the report: what was heard, how sure that is, what comes next
+    #[arg(long, conflicts_with = "verbose")]
+    pub(crate) brief: bool,
     /// Write the report as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,
@@ -106,6 +110,9 @@ pub(crate) struct ScoreArgs {
     /// Write the report as one HTML file that opens without a network
     #[arg(long, value_name = "F")]
     pub(crate) html: Option<PathBuf>,
+    /// Write one page to print for a student: what was heard, the line as played, loops with tempos to tick off
+    #[arg(long, value_name = "F")]
+    pub(crate) student_page: Option<PathBuf>,
     /// Put the take's sound into the HTML report, to hear each spot
     #[arg(long, requires = "html")]
     pub(crate) with_audio: bool,

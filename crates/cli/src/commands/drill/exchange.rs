@@ -1,6 +1,6 @@
 //! `takegauge drill import` and `export`.
 
-use super::give::give;
+use super::give::{give, renamed};
 use super::make::tuning;
 use crate::args::{Common, DrillExportArgs, DrillImportArgs};
 use crate::commands::inputs::open_drill;
@@ -27,7 +27,8 @@ pub(super) fn import(args: &DrillImportArgs, common: &Common) -> Outcome {
         even: args.even,
     };
     let imported = import::read(&args.file, &options).map_err(Fault::usage)?;
-    give(&imported.drill, &imported.losses, &args.out)
+    let drill = renamed(imported.drill, args.name.as_deref(), args.tempo, args.repeats)?;
+    give(&drill, &imported.losses, &args.out)
 }
 
 pub(super) fn export(args: &DrillExportArgs) -> Outcome {
@@ -41,7 +42,7 @@ pub(super) fn export(args: &DrillExportArgs) -> Outcome {
     output::keep_what_is_there(&args.out)?;
     let exported = export::write(&drill, format);
     for loss in &exported.losses {
-        eprintln!("takegauge: {loss}");
+        output::remark(loss);
     }
     output::write(&args.out, &exported.bytes)
 }

@@ -1,6 +1,6 @@
 //! `takegauge drill make` and `alter`.
 
-use super::give::give;
+use super::give::{give, renamed};
 use crate::args::{AlterArgs, Common, DirectionArg, KindArg, MakeArgs, PickingArg, StrokeArg};
 use crate::commands::inputs::open_drill;
 use crate::config::Config;
@@ -39,6 +39,24 @@ pub(super) fn tuning(option: Option<&str>, common: &Common) -> Outcome<Option<Tu
     Ok(Some(read))
 }
 
+/// The strings of a roll and of the line: `--roll 4`, `--roll 4-1`, and `--strings 4-1` with either.
+fn roll_and_strings(args: &MakeArgs) -> Outcome<(Option<u8>, Option<(u8, u8)>)> {
+    let strings = args.strings.as_deref().map(|t| pair("--strings", t)).transpose()?;
+    let Some(text) = args.roll.as_deref() else { return Ok((None, strings)) };
+    if let Ok(n) = text.trim().parse() {
+        return Ok((Some(n), strings));
+    }
+    let (a, b) = pair("--roll", text)
+        .map_err(|_| Fault::usage(format!("--roll {text}: give how many strings, as 4, or which, as 4-1")))?;
+    match strings {
+        Some(other) if other != (a, b) => {
+            Err(Fault::usage(format!("--roll {text} and --strings {}-{} name different strings", other.0, other.1))
+                .advise("leave --strings out, or give --roll the number of strings"))
+        }
+        _ => Ok((Some(a.abs_diff(b).saturating_add(1)), Some((a, b)))),
+    }
+}
+
 pub(super) fn make(args: &MakeArgs, common: &Common) -> Outcome {
     let scale = Scale::parse(&args.scale).ok_or_else(|| {
         let names: Vec<&str> = SCALES.iter().map(|s| s.0).collect();
@@ -56,11 +74,12 @@ pub(super) fn make(args: &MakeArgs, common: &Common) -> Outcome {
         (_, _, Some(text)) => pair("--change", text).map(|(from, to)| Some(Aim::Change { from, to }))?,
         _ => None,
     };
+    let (roll, strings) = roll_and_strings(args)?;
     let defaults = MakeOptions::new(scale);
     let options = MakeOptions {
         position: args.position,
         notes_a_string: args.notes.clone(),
-        strings: args.strings.as_deref().map(|t| pair("--strings", t)).transpose()?,
+        strings,
         direction: match args.direction {
             DirectionArg::Ascending => Direction::Ascending,
             DirectionArg::Descending => Direction::Descending,
@@ -68,7 +87,7 @@ pub(super) fn make(args: &MakeArgs, common: &Common) -> Outcome {
         },
         sequence: args.sequence,
         skip: args.skip,
-        roll: args.roll,
+        roll,
         aim,
         span: args.span,
         tuning: tuning(args.tuning.as_deref(), common)?.unwrap_or_else(|| defaults.tuning.clone()),
@@ -98,9 +117,12 @@ pub(super) fn alter(args: &AlterArgs) -> Outcome {
         alter::transpose(&drill, by)
     } else if let Some(by) = args.shift_strings {
         alter::shift_strings(&drill, by)
-    } else {
-        let (from, to) = pair("--take-out", args.take_out.as_deref().unwrap_or_default())?;
+    } else if let Some(text) = &args.take_out {
+        let (from, to) = pair("--take-out", text)?;
         alter::take_out(&drill, from, to)
+    } else {
+        Ok(drill)
     };
-    give(&altered.map_err(Fault::usage)?, &[], &args.out)
+    let altered = renamed(altered.map_err(Fault::usage)?, args.name.as_deref(), args.tempo, args.repeats)?;
+    give(&altered, &[], &args.out)
 }

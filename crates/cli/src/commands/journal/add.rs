@@ -62,8 +62,8 @@ fn picked(given: Option<PickedArg>, common: &Common) -> Picked {
         Some("best" | "b") => Picked::Best,
         Some(_) => Picked::Unknown,
         None => {
-            eprintln!(
-                "takegauge: kept without a word whether these are all tries or the best; --picked all or --picked best says it"
+            output::remark(
+                "kept without a word whether these are all tries or the best; --picked all or --picked best says it",
             );
             Picked::Unknown
         }
@@ -77,17 +77,20 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Out
     if !args.again
         && let Some(id) = keeper.journal.find(&hash, &drill).map_err(|e| fault(e, keeper.journal.path()))?
     {
+        let tagged = keeper.tag(id, &args.keep.tags)?;
+        let left =
+            if tagged.is_empty() { "left as it is".to_owned() } else { format!("now also {}", tagged.join(", ")) };
         return Ok((
             id,
             "there already",
-            format!("{}: already take {id}, left as it is; --again scores it anew\n", take.display()),
+            format!("{}: already take {id}, {left}; --again scores it anew\n", take.display()),
         ));
     }
     let bar = TakeBar::new(common.quiet);
     let report = score(&request(&args.inputs, take, &drill)?, &bar)?;
     bar.finish();
     for w in &report.warnings {
-        eprintln!("takegauge: {}: {w}", take.display());
+        output::remark(format_args!("{}: {w}", take.display()));
     }
     let added = keeper.add(take, hash, &drill, &report, &args.keep)?;
     let state = match added {
@@ -153,6 +156,21 @@ impl Keeper {
             }
         }
         true
+    }
+
+    /// Gives a take that is there the tags that it has not got; returns these.
+    fn tag(&mut self, take: i64, tags: &[String]) -> Outcome<Vec<String>> {
+        let wrong = |journal: &Journal, e| fault(e, journal.path());
+        let (before, _) = self.journal.take_text(take).map_err(|e| wrong(&self.journal, e))?;
+        let mut added: Vec<String> = tags.iter().map(|t| t.trim().to_owned()).collect();
+        added.retain(|t| !t.is_empty() && !before.tags.contains(t));
+        added.sort();
+        added.dedup();
+        if !added.is_empty() {
+            let all: Vec<String> = before.tags.iter().chain(&added).cloned().collect();
+            self.journal.annotate(take, &before.note, &all).map_err(|e| wrong(&self.journal, e))?;
+        }
+        Ok(added)
     }
 
     /// Keeps a scored take; when this returns it is on the disk.

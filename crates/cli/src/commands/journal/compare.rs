@@ -16,7 +16,7 @@ pub(crate) fn run(args: &CompareArgs, journal: &Journal) -> Outcome {
         let format = Format::of(path).map_err(Fault::usage)?;
         match compare_plot(&report, Size::default(), format) {
             Ok(bytes) => output::write(path, &bytes)?,
-            Err(e @ PlotError::Nothing(_)) => eprintln!("takegauge: {e}"),
+            Err(e @ PlotError::Nothing(_)) => output::remark(e),
             Err(e) => return Err(Fault::usage(e)),
         }
     }

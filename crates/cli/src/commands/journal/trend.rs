@@ -21,7 +21,7 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
         let format = Format::of(path).map_err(Fault::usage)?;
         match report.rows.first().map(|row| trend_plot(&report, row, Size::default(), format)) {
             Some(Ok(bytes)) => output::write(path, &bytes)?,
-            Some(Err(e @ PlotError::Nothing(_))) => eprintln!("takegauge: {e}"),
+            Some(Err(e @ PlotError::Nothing(_))) => output::remark(e),
             Some(Err(e)) => return Err(Fault::usage(e)),
             None => {}
         }
