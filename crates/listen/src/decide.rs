@@ -6,6 +6,7 @@
 
 use crate::appeal;
 use crate::candidate::{Candidate, FAINTEST, loud};
+use crate::tuning::ONE_ATTACK_MS;
 use takegauge_units::{Attack, Decibels, Instant, Millis};
 
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
@@ -54,15 +55,17 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
     let mut strengths: Vec<f64> = evidence.iter().map(|e| (e - threshold).exp2()).collect();
     appeal::hear(&candidates, &mut strengths, ms);
     let mut attacks: Vec<Attack> = Vec::new();
+    let mut last = f64::NEG_INFINITY;
     for (c, strength) in candidates.iter().zip(strengths) {
         // Two candidates may have been led to one attack: the stronger stands for it.
-        let again = attacks.last().is_some_and(|a: &Attack| Instant::new(0, c.at) == a.at);
+        let again = c.at - last < ONE_ATTACK_MS * ms;
         if strength < FAINTEST || again && attacks.last().is_some_and(|a| f64::from(a.strength) >= strength) {
             continue;
         }
         if again {
             attacks.pop();
         }
+        last = c.at;
         attacks.push(Attack {
             at: Instant::new(0, c.at),
             uncertainty: Millis(c.uncertainty_ms),
@@ -105,6 +108,8 @@ fn threshold(evidence: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fate::Fate;
+    use takegauge_units::PitchEvidence;
 
     #[test]
     fn the_threshold_lies_in_the_valley() {
@@ -117,5 +122,30 @@ mod tests {
         let t = threshold(&two(-7.0, -1.5));
         assert!((-5.5..-2.9).contains(&t), "{t}");
         assert!((threshold(&[]) - USUAL_THRESHOLD).abs() < 0.05);
+    }
+
+    #[test]
+    fn of_candidates_led_to_one_attack_the_stronger_stands() {
+        let ms = 44.1;
+        let candidate = |at_ms: f64, rise: f32| Candidate {
+            at: at_ms * ms,
+            uncertainty_ms: 0.2,
+            attack: 1.0,
+            rise,
+            transient: rise,
+            power: 0.01,
+            fate: Fate { lasting: 0.9, left: 0.8, added: 10.0 },
+            peak: 0.3,
+            pitch: PitchEvidence::NONE,
+        };
+        let heard = |of: &[(f64, f32)]| -> Vec<f64> {
+            let notes = (1..8).map(|i| candidate(f64::from(i) * 200.0, 1.0));
+            let found = decide(notes.chain(of.iter().map(|c| candidate(c.0, c.1))).collect(), None, ms);
+            let at_ms = |a: &Attack| (a.at.sample() as f64 + a.at.fraction()) / ms;
+            found.iter().map(at_ms).filter(|t| *t > 1500.0).map(|t| (10.0 * t).round() / 10.0).collect()
+        };
+        assert_eq!(heard(&[(1600.0, 1.2), (1602.0, 0.8)]), [1600.0]);
+        assert_eq!(heard(&[(1600.0, 0.8), (1602.0, 1.2)]), [1602.0]);
+        assert_eq!(heard(&[(1600.0, 1.0), (1620.0, 1.0)]), [1600.0, 1620.0]);
     }
 }

@@ -8,7 +8,7 @@ const NEXT_MS: f64 = 60.0;
 /// ... its first tenth of a second up to here, ...
 pub(crate) const UNTIL_MS: f64 = 100.0;
 /// ... and what was before, without the pick's touch.
-const BEFORE_MS: [f64; 2] = [53.0, 3.0];
+pub(crate) const BEFORE_MS: [f64; 2] = [53.0, 3.0];
 
 /// Ratios of mean powers; 1, or nothing lost, where the recording ends before it can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]

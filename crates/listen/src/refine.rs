@@ -3,13 +3,14 @@
 use crate::clock::Clock;
 use crate::fate::{self, Fate};
 use crate::tuning::{BEGIN_MS, CANDIDATE_SD_MS, LEVEL_MS, OPENING_FOOT, OPENING_SD_MS};
-use takegauge_locate::{Locator, Weights};
+use takegauge_locate::{Locator, REACH_MS, Weights};
 use takegauge_units::Millis;
 
 /// Audio after the place that must be at hand, ms.
 pub(crate) const AFTER_MS: f64 = fate::UNTIL_MS;
-/// Audio before the place that must be at hand, ms: what the locator looks at.
-pub(crate) const BEFORE_MS: f64 = 50.0;
+/// Audio before the place that must be at hand, ms: what the locator looks at, and what was before the earliest attack
+/// that it can find.
+pub(crate) const BEFORE_MS: f64 = REACH_MS + fate::BEFORE_MS[0];
 
 /// Where an attack was found and how loud it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,13 +45,17 @@ impl Refiner {
     /// Looks for the attack near sample `near`; `audio` starts at its sample `first`, the recording (after
     /// digital silence) at `begin`.
     pub(crate) fn find(&mut self, audio: &[f32], first: u64, begin: u64, near: f64) -> Found {
-        let near = near - first as f64;
-        let begin = begin as f64 - first as f64;
+        // Counted from a whole sample that follows from the place alone, so that where the audio at hand begins changes
+        // nothing, not in the last digit either.
+        let from = (near - BEFORE_MS * self.ms).max(0.0).floor().max(first as f64);
+        let audio = &audio[clip(from as i64 - first as i64, audio)..];
+        let near = near - from;
+        let begin = begin as f64 - from;
         let located = self.locator.locate(audio, near, Millis(CANDIDATE_SD_MS));
         let at = if near - begin < BEGIN_MS * self.ms { located.at.max(begin) } else { located.at }.max(0.0);
         let after = &audio[clip(at as i64, audio)..clip((at + LEVEL_MS * self.ms) as i64, audio)];
         Found {
-            at: first as f64 + at,
+            at: from + at,
             uncertainty_ms: located.sd.0,
             attack: located.attack,
             peak: after.iter().fold(0.0f32, |m, x| m.max(x.abs())),

@@ -12,3 +12,6 @@ pub(crate) const LEVEL_MS: f64 = 30.0;
 pub(crate) const OPENING_FOOT: f32 = 0.1;
 /// The standard deviation of that, ms: nothing sounded before.
 pub(crate) const OPENING_SD_MS: f64 = 0.09;
+/// Attacks nearer than this are one that two candidates were led to, ms. By reasoning: above an instant's own error, far
+/// below the 25 ms between the two notes of a brushed change; strings of one strum that lie so near are one attack.
+pub(crate) const ONE_ATTACK_MS: f64 = 3.0;
