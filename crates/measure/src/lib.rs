@@ -15,6 +15,7 @@ mod partials;
 mod pitch;
 mod predict;
 mod repeats;
+mod rise;
 mod second_look;
 mod settle;
 mod smear;

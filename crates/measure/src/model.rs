@@ -8,8 +8,12 @@ use takegauge_units::{Decibels, MidiKey, Millis, Seconds};
 pub struct NoteMeasure {
     /// Peak level just after the attack, dBFS.
     pub level: Option<Decibels>,
+    /// Peak level just before it, dBFS: what sounded already.
+    pub before: Option<Decibels>,
     /// The pitch heard.
     pub heard: Option<MidiKey>,
+    /// How long after the attack the sound rises most: a second reference for the note's time, signed.
+    pub rise: Option<Millis>,
     /// On a note that arrives on another string: how long the left string still sounds after this attack, until its
     /// own partials are 20 dB down from their level just before it, or the reason in plain words why that cannot be told. `None` on
     /// notes that are no string change.

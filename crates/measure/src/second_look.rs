@@ -8,6 +8,7 @@ use crate::model::{ExtraMeasure, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::repeats::Repeats;
+use crate::rise;
 use crate::smear::{Change, SHORTEST_SMEAR, Smear};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
@@ -20,6 +21,9 @@ const BEHIND: f64 = 0.2;
 const AHEAD: f64 = 0.55;
 /// The level is the highest sample this long after the attack, seconds: the pick's transient and the first periods.
 const LEVEL_OVER: f64 = 0.03;
+/// What sounded already is the highest sample from so long before the attack, a period of the lowest string, to so long,
+/// which keeps the new note's own beginning out; seconds.
+const SOUNDED_OVER: (f64, f64) = (0.016, 0.002);
 /// The stretch in which a string is heard sounding anew, seconds before and after.
 pub(crate) const ANEW_STRETCH: (f64, f64) = (0.12, 0.03);
 /// The stretch that the locator looks at.
@@ -67,7 +71,7 @@ impl<'a> SecondLook<'a> {
         attacks: &'a [Attack],
     ) -> Self {
         let events = events(&alignment, grid, drill, attacks, rate.as_f64());
-        let nothing = NoteMeasure { level: None, heard: None, smear: None };
+        let nothing = NoteMeasure { level: None, before: None, heard: None, rise: None, smear: None };
         let notes = alignment.passes.iter().map(|p| vec![nothing.clone(); p.notes.len()]).collect();
         let extra = alignment
             .extra
@@ -173,6 +177,10 @@ impl<'a> SecondLook<'a> {
             let placed = &mut self.alignment.passes[pass].notes[note];
             placed.played = placed.played.map(|p| Seconds((p.0 + 1e-3 * s.after_ms).max(0.0)));
             placed.uncertainty = Some(Millis(s.sd_ms));
+            // What rises, rises when it did before.
+            if let Some(rise) = &mut self.notes[pass][note].rise {
+                rise.0 -= s.after_ms;
+            }
             // The string left rings until the same moment as before.
             if let Some(Ok(smear)) = &mut self.notes[pass][note].smear
                 && smear.0 > SHORTEST_SMEAR.0
@@ -211,12 +219,15 @@ impl<'a> SecondLook<'a> {
                     self.events[old].ends = self.events[old].ends.min(ends);
                 }
                 let event = &self.events[i];
+                let before = peak(self.around(event.at, (SOUNDED_OVER.0, -SOUNDED_OVER.1)).0);
+                let (stretch, foot) = self.around(event.at, rise::STRETCH);
+                let rise = rise::steepest(stretch, self.rate.as_f64(), foot);
                 let heard = event.attack.and_then(|a| self.attacks.get(a)).and_then(|a| a.pitch.best());
                 let placed = &mut self.alignment.passes[pass].notes[note];
                 placed.played = Some(Seconds(event.at));
                 placed.uncertainty = Some(Millis(1e3 * event.sd));
                 let heard: Option<MidiKey> = placed.heard.or(heard);
-                self.notes[pass][note] = NoteMeasure { level, heard, smear };
+                self.notes[pass][note] = NoteMeasure { level, before, heard, rise, smear };
                 self.remember(i, &located.rivals);
             }
             Target::Extra(k) => {

@@ -35,6 +35,12 @@ fn findings(report: &ScoreReport, style: Style) -> String {
     for (i, f) in report.findings.iter().enumerate() {
         out.push_str(&finding(f, report, i + 1, style));
     }
+    if !report.may_be_instrument.is_empty() {
+        out.push_str(&style.heading(words::MAY_BE_INSTRUMENT));
+        for f in &report.may_be_instrument {
+            out.push_str(&style.item(&f.text));
+        }
+    }
     out
 }
 

@@ -84,7 +84,9 @@ pub(crate) fn mode(mode: Mode) -> &'static str {
     }
 }
 
-/// What gave the tempo, in a word or two.
+/// Head of what is no finding, as it may not be the player's doing.
+pub(crate) const MAY_BE_INSTRUMENT: &str = "May be the instrument, not the hand";
+
 /// Where there is no finding: what that means. Notes not as written are there all the same.
 pub(crate) fn nothing(report: &ScoreReport) -> &'static str {
     if report.reliability.errors > 0 {
@@ -102,6 +104,7 @@ pub(crate) fn tempo_against(t: &takegauge_review::TimebaseSection, drill_bpm: f6
     }
 }
 
+/// What gave the tempo, in a word or two.
 pub(crate) fn tempo_from(from: TempoFrom) -> &'static str {
     match from {
         TempoFrom::Given => "given",

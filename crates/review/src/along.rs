@@ -308,7 +308,7 @@ fn finding(
         note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Told { row, found: None, position: None }
+    Told { row, found: None, position: None, may_be_instrument: None }
 }
 
 /// How the lateness of string changes against the same string moves along the take.

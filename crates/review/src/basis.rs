@@ -6,6 +6,7 @@ use crate::take::Judged;
 use takegauge_stats::{Estimate, Sample, robust};
 
 /// What all groups of a take share.
+#[derive(Clone)]
 pub(crate) struct Basis<'a> {
     pub(crate) notes: &'a [Judged<'a>],
     /// Residuals, ms, parallel to `notes`.

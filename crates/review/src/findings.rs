@@ -8,32 +8,25 @@ use crate::advice::advice;
 use crate::assumed::hangs_on_assumed;
 use crate::basis::{Basis, difference, scatter};
 use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES};
+use crate::gates::{GATE_BIAS_MS, GATE_EVENTS, GATE_SMEAR_MS, GATE_SPREAD};
 use crate::group_key::GroupKey;
 use crate::groups::Group;
+use crate::instrument::{self, First};
+use crate::levels::level_findings;
 use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
 use crate::tell;
-use crate::told::{Subject, Told};
+use crate::told::{MOST_LISTED, Subject, Told, middle, told};
 
-/// A bias is told from this size on, ms.
-pub(crate) const GATE_BIAS_MS: f64 = 3.0;
-/// A spread is told from this ratio on.
-pub(crate) const GATE_SPREAD: f64 = 1.3;
-/// A level is told from this difference on, dB.
-pub(crate) const GATE_LEVEL_DB: f64 = 3.0;
-/// Ringing over is told from this difference on, ms, and from twice the rest on.
-pub(crate) const GATE_SMEAR_MS: f64 = 20.0;
-/// Mistakes are told from so many on.
-pub(crate) const GATE_EVENTS: usize = 3;
 /// Fewer notes at a single place of the line say nothing about it.
 const LEAST_AT_A_PLACE: usize = 3;
-/// Notes listed with a finding.
-const MOST_LISTED: usize = 100;
 
 /// The findings of the searches, and what group rows need from them.
 pub(crate) struct Findings {
     pub(crate) told: Vec<Told>,
+    /// What may be the instrument and not the hand.
+    pub(crate) may_be_instrument: Vec<FindingRow>,
     /// Bias of each found group.
     pub(crate) bias: BTreeMap<GroupKey, Estimate>,
     /// Notes in no found group.
@@ -41,58 +34,68 @@ pub(crate) struct Findings {
     pub(crate) groups_tried: usize,
 }
 
-/// The gates, as the report states them.
-pub(crate) fn gates() -> Vec<String> {
-    vec![
-        format!("early or late: {GATE_BIAS_MS:.0} ms"),
-        format!("scatter: {GATE_SPREAD} times the rest"),
-        format!("ringing over: {GATE_SMEAR_MS:.0} ms longer than the rest, and twice as long"),
-        format!("level: {GATE_LEVEL_DB:.0} dB within the same strings"),
-        format!("notes not heard, wrong or extra: {GATE_EVENTS} of them"),
-        format!("tempo: {} per cent", crate::along::GATE_TEMPO_PCT),
-    ]
-}
-
-/// Runs the searches. `basis.reference` need not be set yet.
-pub(crate) fn findings(basis: &Basis, groups: &[Group], hearing_limit: Option<f64>, seed: u64) -> Findings {
+/// Runs the searches. `basis.reference` need not be set yet; `steepest` are the residuals by the second reference, where
+/// there is one.
+pub(crate) fn findings(
+    basis: &Basis,
+    steepest: Option<&[Option<f64>]>,
+    groups: &[Group],
+    hearing_limit: Option<f64>,
+    seed: u64,
+) -> Findings {
     let sought: Vec<&Group> = groups.iter().filter(|g| g.key.is_lasting()).collect();
+    let second = steepest.map(|local| Basis { local, ..basis.clone() });
+    let timed = |found: &[FoundGroup]| timing_findings(basis, second.as_ref(), found, hearing_limit, seed);
     let timing = search::of_values(basis, &sought, basis.local, search::ALPHA, seed);
     let mut kept = timing.found;
-    let (told_of, _) = timing_findings(basis, &kept, hearing_limit, seed);
+    let Timed { told: told_of, .. } = timed(&kept);
     // What is too small to tell must not move the reference of what is told.
     let mut is_told = told_of.iter().map(|t| !t.is_empty());
     kept.retain(|_| is_told.next().unwrap_or(false));
-    let (told_of, bias) = timing_findings(basis, &kept, hearing_limit, seed);
-    let mut told: Vec<Told> = told_of.into_iter().flatten().collect();
+    let Timed { told: told_of, bias } = timed(&kept);
+    let levels = level_findings(basis, &sought, seed);
+    let (maybe, mut told): (Vec<Told>, Vec<Told>) =
+        told_of.into_iter().flatten().chain(levels).partition(|t| t.may_be_instrument.is_some());
     let reference = search::outside_all(basis, &kept);
     told.extend(smear_findings(basis, &sought, seed));
-    told.extend(level_findings(basis, &sought, seed));
     told.extend(event_findings(basis, &sought, seed));
-    Findings { told, bias, reference, groups_tried: timing.tried }
+    let may_be_instrument = maybe.into_iter().map(Told::into_the_instruments).collect();
+    Findings { told, may_be_instrument, bias, reference, groups_tried: timing.tried }
 }
 
-/// What is told of each found group, and the bias of each.
+/// What is found of the times.
+struct Timed {
+    /// Of each found group.
+    told: Vec<Vec<Told>>,
+    /// The bias of each.
+    bias: BTreeMap<GroupKey, Estimate>,
+}
+
+/// What is told of each found group, by both references.
 fn timing_findings(
     basis: &Basis,
+    second: Option<&Basis>,
     found: &[FoundGroup],
     hearing_limit: Option<f64>,
     seed: u64,
-) -> (Vec<Vec<Told>>, BTreeMap<GroupKey, Estimate>) {
+) -> Timed {
     let reference = search::outside_all(basis, found);
     let mut bias = BTreeMap::new();
     let mut told = Vec::new();
-    for (group, effect) in found.iter().zip(search::effects(basis, found, seed)) {
+    let by_second = second.map(|s| search::effects(s, found, seed));
+    for (k, (group, effect)) in found.iter().zip(search::effects(basis, found, seed)).enumerate() {
         let mut of_group = Vec::new();
         if let Some(e) = effect {
             bias.insert(group.key, e);
-            of_group.extend(bias_finding(basis, group, e, hearing_limit));
+            let second = second.zip(by_second.as_ref().map(|e| e.get(k).copied().flatten()));
+            of_group.extend(bias_finding(basis, second, group, e, hearing_limit));
         }
         if group.spread.is_some() {
-            of_group.extend(spread_finding(basis, group, &reference));
+            of_group.extend(spread_finding(basis, second, group, &reference));
         }
         told.push(of_group);
     }
-    (told, bias)
+    Timed { told, bias }
 }
 
 /// The note of the line that a group's effect is really about, where the effect does not hold across the group's
@@ -111,35 +114,40 @@ fn single_place(basis: &Basis, found: &FoundGroup, values: &[Option<f64>], of: f
     by_place.iter().max_by(|a, b| size(a.1).total_cmp(&size(b.1)).then(b.0.cmp(a.0))).map(|(place, _)| *place)
 }
 
-fn middle(v: &[f64]) -> f64 {
-    Sample::new(v).map_or(0.0, robust::median)
-}
-
 fn width(v: &[f64]) -> f64 {
     Sample::new(v).map_or(0.0, robust::mad_sd)
 }
 
-fn bias_finding(basis: &Basis, found: &FoundGroup, effect: Estimate, hearing_limit: Option<f64>) -> Option<Told> {
+/// `second` is the basis by the second reference, with the group's effect by it.
+fn bias_finding(
+    basis: &Basis,
+    second: Option<(&Basis, Option<Estimate>)>,
+    found: &FoundGroup,
+    effect: Estimate,
+    hearing_limit: Option<f64>,
+) -> Option<Told> {
     let place = single_place(basis, found, basis.local, middle);
     let subject = Subject::new(basis, found, place);
-    let effect = match place {
+    let others = outside(basis, found);
+    let of_subject = |of: &Basis, effect: Option<Estimate>| match place {
         None => effect,
-        Some(_) => difference(basis.local, &subject.members, &outside(basis, found))?,
+        Some(_) => difference(of.local, &subject.members, &others),
     };
+    let effect = of_subject(basis, Some(effect))?;
     if effect.value.abs() < GATE_BIAS_MS || subject.members.len() < LEAST_AT_A_PLACE {
         return None;
     }
     let above = hearing_limit.map(|limit| effect.value.abs() > limit);
     let few = subject.members.len() < LEAST_FOR_ESTIMATES;
-    Some(
-        told(basis, &subject, Measure::Bias, effect.value, Unit::Milliseconds, (!few).then_some(effect.interval)).with(
-            |row| {
-                row.above_hearing_limit = above;
-                row.text = tell::bias(&subject, row, hearing_limit);
-                row.text.push_str(&hanging(basis, &subject, effect.value, Measure::Bias));
-            },
-        ),
-    )
+    let second = second.map(|(of, effect)| of_subject(of, effect));
+    let why = instrument::of_bias(basis, First::of(&subject, &others, effect.value), second);
+    let range = (!few).then_some(effect.interval);
+    let told = told(basis, &subject, Measure::Bias, effect.value, Unit::Milliseconds, range).with(|row| {
+        row.above_hearing_limit = above;
+        row.text = tell::bias(&subject, row, hearing_limit);
+        row.text.push_str(&hanging(basis, &subject, effect.value, Measure::Bias));
+    });
+    Some(Told { may_be_instrument: why, ..told })
 }
 
 /// Timed notes outside a found group.
@@ -155,7 +163,7 @@ fn hanging(basis: &Basis, subject: &Subject, value: f64, measure: Measure) -> St
     hangs_on_assumed(basis, &subject.members, &outside(basis, subject.found), value, measure)
 }
 
-fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
+fn spread_finding(basis: &Basis, second: Option<&Basis>, found: &FoundGroup, reference: &[usize]) -> Option<Told> {
     // Scatter is judged by distances from the place's middle, so a late place is not taken for a loose one.
     let place = single_place(basis, found, basis.local, width);
     let subject = Subject::new(basis, found, place);
@@ -181,10 +189,12 @@ fn spread_finding(basis: &Basis, found: &FoundGroup, reference: &[usize]) -> Opt
         Spread::Sd(e) => Some(e.value),
         _ => None,
     });
-    Some(told(basis, &subject, Measure::Spread, value, Unit::Ratio, range.filter(|_| !few)).with(|row| {
+    let why = second.and_then(|s| instrument::of_spread(s, First::of(&subject, &others, value)));
+    let told = told(basis, &subject, Measure::Spread, value, Unit::Ratio, range.filter(|_| !few)).with(|row| {
         row.text = tell::spread(&subject, row, sds);
         row.text.push_str(&hanging(basis, &subject, value, Measure::Spread));
-    }))
+    });
+    Some(Told { may_be_instrument: why, ..told })
 }
 
 fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
@@ -221,44 +231,6 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
         }))
     };
     all_found.iter().filter_map(tell_one).collect()
-}
-
-/// Levels less the middle of their string: only kinds of stroke and change that hold across places are told, as frets
-/// of one string differ in loudness by themselves.
-fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
-    if basis.level_withheld.is_some() {
-        return Vec::new();
-    }
-    let plain = |n: &crate::take::Judged| {
-        let counts = n.grid.picked() && !n.grid.accent && !n.grid.dead && !n.grid.palm_muted && !n.wrong();
-        n.measure.and_then(|m| m.level).map(|l| l.0).filter(|l| counts && l.is_finite())
-    };
-    let levels: Vec<Option<f64>> = basis.notes.iter().map(plain).collect();
-    let mut strings: BTreeMap<u8, Vec<f64>> = BTreeMap::new();
-    for (n, level) in basis.notes.iter().zip(&levels) {
-        strings.entry(n.grid.string()).or_default().extend(level);
-    }
-    let values: Vec<Option<f64>> = basis
-        .notes
-        .iter()
-        .zip(&levels)
-        .map(|(n, level)| Some((*level)? - strings.get(&n.grid.string()).map_or(0.0, |v| middle(v))))
-        .collect();
-    let kinds: Vec<&Group> = groups.iter().copied().filter(|g| g.key.is_kind()).collect();
-    let searched = search::of_values(basis, &kinds, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(200));
-    let tell_one = |found: &FoundGroup| -> Option<Told> {
-        let holds = found.places.holds && found.places.inside >= 3 && found.mean;
-        let outside: Vec<usize> = (0..values.len()).filter(|i| found.members.binary_search(i).is_err()).collect();
-        let e = difference(&values, &found.members, &outside)?;
-        if !holds || e.value.abs() < GATE_LEVEL_DB {
-            return None;
-        }
-        let subject = Subject::new(basis, found, None);
-        Some(told(basis, &subject, Measure::Level, e.value, Unit::Decibels, Some(e.interval)).with(|row| {
-            row.text = tell::level(row);
-        }))
-    };
-    searched.found.iter().filter_map(tell_one).collect()
 }
 
 fn event_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
@@ -332,46 +304,5 @@ fn everywhere(basis: &Basis, all: &[usize], measure: Measure, hit: &dyn Fn(usize
         note_times_s: hits.iter().take(MOST_LISTED).map(|&i| seconds(basis.notes[i].time())).collect(),
         or_also: Vec::new(),
     };
-    Some(Told { row, found: None, position: None })
-}
-
-fn told(
-    basis: &Basis,
-    subject: &Subject,
-    measure: Measure,
-    value: f64,
-    unit: Unit,
-    range: Option<takegauge_stats::Interval>,
-) -> Told {
-    let found = subject.found;
-    let heard = |i: &&usize| basis.notes[**i].placed.played.is_some();
-    let listed: Vec<usize> = subject.members.iter().filter(heard).copied().take(MOST_LISTED).collect();
-    let mut or_also = found.or_also.clone();
-    if subject.position.is_some() {
-        or_also.insert(0, found.key);
-    }
-    let row = FindingRow {
-        group: subject.key(),
-        measure,
-        label: subject.label(),
-        value: milli_or_zero(value),
-        unit,
-        ci95: range.and_then(|r| interval(r.low, r.high)),
-        n: subject.members.len(),
-        p_adjusted: Some((found.p_adjusted * 1e6).round() / 1e6),
-        above_hearing_limit: None,
-        text: String::new(),
-        advice: advice(subject.position.is_none().then_some(found.key), measure, value).into(),
-        note_indices: listed.iter().map(|&i| basis.notes[i].grid.index).collect(),
-        note_times_s: listed.iter().map(|&i| seconds(basis.notes[i].time())).collect(),
-        or_also,
-    };
-    Told { row, found: Some(found.key), position: subject.position }
-}
-
-impl Told {
-    fn with(mut self, change: impl FnOnce(&mut FindingRow)) -> Self {
-        change(&mut self.row);
-        self
-    }
+    Some(Told { row, found: None, position: None, may_be_instrument: None })
 }

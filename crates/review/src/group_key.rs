@@ -114,6 +114,11 @@ impl GroupKey {
         matches!(self, Self::Kind(_) | Self::LeavesOn(_) | Self::Stroke(_))
     }
 
+    /// Whether it is one string's notes, whatever came before.
+    pub fn is_string(self) -> bool {
+        matches!(self, Self::String(_))
+    }
+
     /// Whether it is about the hand that frets.
     pub fn is_fretting_hand(self) -> bool {
         matches!(self, Self::PositionShift | Self::SameFretRoll)

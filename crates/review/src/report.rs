@@ -4,7 +4,8 @@ use takegauge_stats::{Sample, moments};
 
 use crate::basis::{Basis, interval_deviations, scatter};
 use crate::figure_row::row;
-use crate::findings::{findings, gates};
+use crate::findings::findings;
+use crate::gates::gates;
 use crate::group_key::GroupKey;
 use crate::groups::{Group, groups, label, tested_change};
 use crate::residuals::residuals;
@@ -15,7 +16,7 @@ use crate::score::{
 };
 use crate::take::{AfterSlip, Input, Judged, reached};
 use crate::words::count;
-use crate::{along, caution, curious, headline, plan, rank, reliability, search, swing, tables};
+use crate::{along, caution, curious, headline, instrument, plan, rank, reliability, search, swing, tables};
 
 /// Said in every output: a recording does not show strokes.
 pub const STROKES_NOTE: &str = "Strokes, inside and outside are the drill's: a recording does not show them. If the take began on an upstroke, \
@@ -26,9 +27,10 @@ pub fn score(input: &Input) -> ScoreReport {
     let notes = reached(input.grid, input.measured, input.after_slip);
     let mut residuals = residuals(&notes);
     let swung = swing::swing(input.drill, &notes);
+    let mut steepest = instrument::by_steepest_rise(&notes);
     if let Some((_, shifts)) = &swung {
-        for (local, shift) in residuals.local.iter_mut().zip(shifts) {
-            *local = local.map(|v| v - shift);
+        for values in [Some(&mut residuals.local), steepest.as_mut()].into_iter().flatten() {
+            values.iter_mut().zip(shifts).for_each(|(local, shift)| *local = local.map(|v| v - shift));
         }
     }
     let swung = swung.map(|(s, _)| s);
@@ -44,7 +46,7 @@ pub fn score(input: &Input) -> ScoreReport {
     let tempo = input.measured.alignment.passes.first().map_or(input.drill.tempo.0, |p| p.tempo.0);
     let apart_ms = 1e3 / notes_a_second(input, tempo);
     let hearing_limit = hearing_limit_ms(apart_ms);
-    let found = findings(&basis, &all, hearing_limit, input.seed);
+    let found = findings(&basis, steepest.as_deref(), &all, hearing_limit, input.seed);
     basis.reference = found.reference.clone();
     let rows: Vec<GroupRow> = all.iter().map(|g| row(&basis, g, found.bias.get(&g.key).copied())).collect();
     let (along, told_along) = along::along(input, &basis, &all);
@@ -88,6 +90,7 @@ pub fn score(input: &Input) -> ScoreReport {
         groups: rows,
         search: search_section(input.seed, &basis, found.groups_tried, hearing_limit),
         findings: told.into_iter().map(|t| t.row).collect(),
+        may_be_instrument: found.may_be_instrument,
         curious,
         along,
         reliability,

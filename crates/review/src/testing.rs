@@ -42,7 +42,13 @@ pub(crate) fn aligned(
         .collect();
     let measures = notes
         .iter()
-        .map(|p| NoteMeasure { level: p.played.map(|_| Decibels(-12.0)), heard: None, smear: None })
+        .map(|p| NoteMeasure {
+            level: p.played.map(|_| Decibels(-12.0)),
+            before: None,
+            heard: None,
+            rise: None,
+            smear: None,
+        })
         .collect();
     let end = notes.last().map_or(Seconds(1.0), |n| n.expected);
     Measured {

@@ -54,6 +54,10 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
                 p.quiet.print-only { (r.findings.len() - HAND_OUT_FINDINGS) " more in the report itself." }
             }
         }
+        @if !r.may_be_instrument.is_empty() {
+            h3 { (words::MAY_BE_INSTRUMENT) }
+            ul { @for f in &r.may_be_instrument { li { (f.text) } } }
+        }
     }
 }
 

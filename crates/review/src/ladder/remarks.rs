@@ -2,7 +2,7 @@
 
 use super::model::{ComesApart, LadderGroupRow, LadderTempo};
 use super::rungs::{CLEAN_PCT, ONE_TEMPO, tempo_of};
-use crate::findings::GATE_BIAS_MS;
+use crate::gates::GATE_BIAS_MS;
 use crate::group_key::GroupKey;
 use crate::score::ScoreReport;
 use takegauge_stats::comparison::variance_ratio;

@@ -7,7 +7,7 @@ use takegauge_stats::ladder::{
 
 use super::model::{ComesApart, LadderGroupRow, LadderHinge};
 use super::rungs::{Note, REFERENCE, Rung, has};
-use crate::findings::{GATE_BIAS_MS, GATE_SMEAR_MS};
+use crate::gates::{GATE_BIAS_MS, GATE_SMEAR_MS};
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;

@@ -58,6 +58,10 @@ pub struct ScoreReport {
     pub changes: Vec<ChangeRow>,
     /// Ranked, the one that fits best first.
     pub findings: Vec<FindingRow>,
+    /// What was found but may be the instrument and not the hand: it does not hold by each note's steepest rise, or is what
+    /// its strings do anyway. `text` says which.
+    #[serde(default)]
+    pub may_be_instrument: Vec<FindingRow>,
     /// Figures for the curious: timing split, evenness, circular measures; `null` with a reason where withheld.
     pub curious: Curious,
     /// What changes along the take.

@@ -53,6 +53,9 @@ pub struct NoteRow {
     /// One standard deviation of `played_s`.
     #[schemars(range(min = 0.0))]
     pub uncertainty_ms: Option<f64>,
+    /// How long after `played_s` the sound rises most: a second reference for the note's time, signed.
+    #[serde(default)]
+    pub rise_ms: Option<f64>,
     /// 1 = nearest the floor.
     #[schemars(range(min = 1, max = 9))]
     pub string: u8,

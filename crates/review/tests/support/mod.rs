@@ -92,7 +92,9 @@ fn measured(drill: &Drill, grid: &[GridNote], performance: &Performance, seed: u
                 .iter()
                 .map(|n| NoteMeasure {
                     level: n.and_then(|n| level(performance, n)),
+                    before: None,
                     heard: None,
+                    rise: None,
                     smear: n.and_then(|n| n.overlap).map(|o| Ok(Millis(o.0 + 3.0 * rng.normal()))),
                 })
                 .collect(),

@@ -1,0 +1,119 @@
+"""Findings in takes in which nothing is wrong, guitar by guitar:
+
+    python3 tests/measure/clean_takes.py BENCH NOTES PROGRAM [--seeds 10] [--called FOLDER=GUITAR ...] [-o reports/clean.md]
+
+BENCH holds make_takes.py and notes/ (folders of single notes), NOTES more such folders, as guitars.py writes them. Of each
+guitar and seed three takes are made, in which a player without any fault (scatter alone) plays three notes a string
+at 90, 200 and 240 bpm, each stroke with a brightness, place of the pick and touch of its own; PROGRAM scores them. A
+finding in one of them is a false one. Rules and constants are chosen with the guitars of CHOSEN_ON in sight, the others
+are only reported. Needs numpy, soundfile, soxr.
+"""
+
+import argparse
+import collections
+import concurrent.futures
+import contextlib
+import importlib.util
+import json
+import pathlib
+import subprocess
+import tempfile
+
+import machine
+from pairing import wilson
+from tables import table
+
+CHOSEN_ON = {"classical", "emily", "fluid-clean", "fluid-jazz", "fluid-muted", "fluid-nylon", "fluid-steel", "string9-000"}
+# How a guitar is called in the report.
+SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
+         "string9-000": "string model, one", "string9-001": "string model, another"}
+FINDING, MAYBE = "findings", "may_be_instrument"
+
+
+def takes_of(bench):
+    spec = importlib.util.spec_from_file_location("make_takes", bench / "make_takes.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def made_and_scored(words, guitar, notes, out):
+    """Rows (guitar, seed, take, what was told, what was held back)."""
+    maker = takes_of(words.bench)
+    library = maker.Notes(str(notes), True)
+    rows = []
+    for name, how in maker.plan(guitar):
+        for seed in range(words.seeds) if name.startswith("clean_") else ():
+            folder = out / str(seed)
+            folder.mkdir(parents=True, exist_ok=True)
+            take = folder / f"{guitar}_{name}"
+            with contextlib.suppress(FileExistsError):
+                if not take.with_suffix(".flac").exists():
+                    maker.make(take.name, str(folder), library, seed=seed, **how)
+            command = [words.program, "score", f"{take}.flac", "--drill", f"{take}.toml", "--json", "-"]
+            done = subprocess.run(command, capture_output=True, text=True, check=False)
+            if done.returncode:
+                raise SystemExit(f"{take}: {done.stderr}")
+            report = json.loads(done.stdout)
+            rows.append((guitar, seed, name, report[FINDING], report.get(MAYBE, [])))
+    return rows
+
+
+def counted(rows):
+    hits = sum(1 for r in rows if r[3])
+    low, high = wilson(hits, len(rows))
+    return [len(rows), hits, f"{100 * hits / len(rows):.1f} ({100 * low:.1f} to {100 * high:.1f})", sum(1 for r in rows if r[4])]
+
+
+def by_guitar(rows):
+    of = collections.defaultdict(list)
+    for row in rows:
+        of[row[0]].append(row)
+    lines = []
+    for chosen in (True, False):
+        here = {g: r for g, r in sorted(of.items()) if (g in CHOSEN_ON) == chosen}
+        kind = "in sight" if chosen else "reported"
+        lines += [[SHOWN.get(g, g), kind, *counted(r)] for g, r in here.items()]
+        if here:
+            lines.append([f"all {kind}", kind, *counted([x for r in here.values() for x in r])])
+    lines.append(["all", "", *counted(rows)])
+    return table(["guitar", "rules chosen", "takes", "with a finding", "in 100 (95 %)", "held back as the instrument's"], lines)
+
+
+def told(rows, place):
+    lines = [[SHOWN.get(r[0], r[0]), r[1], r[2], f["text"].split(". ")[0].rstrip(".") + "."] for r in rows for f in r[place]]
+    return table(["guitar", "seed", "take", "told"], lines) if lines else ["None."]
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("bench", type=pathlib.Path)
+    parser.add_argument("notes", type=pathlib.Path)
+    parser.add_argument("program")
+    parser.add_argument("--seeds", type=int, default=10)
+    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR")
+    parser.add_argument("--only", nargs="*", help="guitars")
+    parser.add_argument("--takes", type=pathlib.Path, help="keep the takes here, and use those that are there")
+    parser.add_argument("-o", "--out", type=pathlib.Path)
+    words = parser.parse_args()
+    called = dict(pair.split("=", 1) for pair in words.called)
+    folders = sorted(p for root in (words.bench / "notes", words.notes) for p in root.iterdir() if p.is_dir())
+    guitars = {called.get(p.name, p.name): p for p in folders}
+    guitars = {g: p for g, p in guitars.items() if not words.only or g in words.only}
+    with tempfile.TemporaryDirectory() as work, concurrent.futures.ProcessPoolExecutor() as pool:
+        out = words.takes or pathlib.Path(work)
+        jobs = [pool.submit(made_and_scored, words, g, p, out) for g, p in sorted(guitars.items())]
+        rows = [r for job in jobs for r in job.result()]
+    lines = ["# Findings in takes without a fault", "",
+             "Made by `python3 tests/measure/clean_takes.py BENCH NOTES PROGRAM`; do not edit.", "",
+             *machine.about(words.program), "",
+             *(" ".join(part.split()) for part in __doc__.split("\n\n")[2:]), "",
+             f"{words.seeds} seeds. In 100: Wilson's interval.", "", *by_guitar(rows), "",
+             "## What was told", "", *told(rows, 3), "", "## What was held back as the instrument's", "", *told(rows, 4), ""]
+    print("\n".join(lines))
+    if words.out:
+        words.out.write_text("\n".join(lines))
+
+
+if __name__ == "__main__":
+    main()
