@@ -13,6 +13,7 @@ use crate::group_key::GroupKey;
 use crate::groups::Group;
 use crate::instrument::{self, First};
 use crate::levels::level_findings;
+use crate::ringing_time::{ringing_range, ringing_time};
 use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
@@ -217,15 +218,11 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
             let out = |i: &usize| found.members.binary_search(i).is_err();
             (0..values.len()).filter(out).filter_map(|i| values[i]).collect()
         };
-        let (value, others) = (middle(&inside), middle(&outside));
+        let (value, others) = (ringing_time(&inside), middle(&outside));
         if !found.mean || value - others < GATE_SMEAR_MS || value < 2.0 * others {
             return None;
         }
-        let plan = takegauge_stats::bootstrap::Plan::new(seed);
-        let range = Sample::at_least(&inside, LEAST_FOR_ESTIMATES)
-            .and_then(|s| takegauge_stats::bootstrap::percentile(s, plan, |v| Some(middle(v))))
-            .ok()
-            .map(|e| e.interval);
+        let range = ringing_range(&inside, seed);
         Some(told(basis, &subject, Measure::Smear, value, Unit::Milliseconds, range).with(|row| {
             row.text = tell::smear(basis, &subject, row, others);
         }))

@@ -26,6 +26,7 @@ mod rank;
 mod reliability;
 mod report;
 mod residuals;
+mod ringing_time;
 mod round;
 mod scatter;
 mod schema;

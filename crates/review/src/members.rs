@@ -7,6 +7,7 @@ use takegauge_stats::{Estimate, Interval, Sample, intervals, moments, robust};
 use crate::basis::{Basis, difference, scatter};
 use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES};
 use crate::groups::Group;
+use crate::ringing_time::ringing_time;
 use crate::scatter::{Scatter, spread_ends, spread_figure};
 use crate::take::Judged;
 use crate::value::Value;
@@ -81,7 +82,7 @@ impl<'a> Members<'a> {
     }
 
     pub(crate) fn smear(&self) -> Value {
-        Value::number(Sample::at_least(&self.smears(), 3).ok().map(robust::median))
+        Value::number(Sample::at_least(&self.smears(), 3).ok().map(|s| ringing_time(s.values())))
     }
 
     pub(crate) fn level(&self) -> Option<f64> {

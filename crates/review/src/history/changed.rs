@@ -1,7 +1,7 @@
 //! What changed most: every kind of note and every figure at once, corrected for their number (Holm 1979).
 //!
-//! The first row is the best supported change, the largest against its own uncertainty among those beyond chance; where
-//! nothing is, the main figure and the smallest change that these days would have shown.
+//! The first row is the best supported change, the largest against its own uncertainty among those beyond chance (a kind
+//! of note before the take that is made of them); where nothing is, the main figure and the smallest change that these days would have shown.
 
 use super::compare::GroupHistory;
 use super::metric::Metric;
@@ -61,7 +61,7 @@ pub fn what_changed(
     let mut report = trend(player, drill, tempo_bpm, &series);
     let asked = correct(&mut report.rows);
     let mut changed: Vec<TrendRow> = report.rows.iter().filter(|r| is_change(r)).cloned().collect();
-    changed.sort_by(|a, b| support(b).total_cmp(&support(a)));
+    changed.sort_by(|a, b| made_of_kinds(a).cmp(&made_of_kinds(b)).then(support(b).total_cmp(&support(a))));
     let main = main_row(&report.rows).cloned();
     let mut text: Vec<String> = stayed(&report.rows, &changed, asked).into_iter().collect();
     text.extend(report.rows.iter().find(|r| r.metric == Metric::CleanTempo && !is_change(r)).and_then(clean_tempo));
@@ -96,6 +96,12 @@ fn correct(rows: &mut [TrendRow]) -> usize {
 
 fn is_change(row: &TrendRow) -> bool {
     row.fit.as_ref().is_some_and(|f| f.verdict == Verdict::Change)
+}
+
+/// Scatter and unevenness of the whole take are made of what its kinds of note do: told after those, whatever the
+/// support, so that the cause stands before what it brings about.
+fn made_of_kinds(row: &TrendRow) -> bool {
+    row.group == GroupKey::WholeTake && row.metric != Metric::CleanTempo
 }
 
 /// Size of a change against half its interval.
