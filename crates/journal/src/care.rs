@@ -211,7 +211,7 @@ pub fn salvage(damaged: &Path, to: &Path) -> Result<Salvaged> {
         .collect();
     let clean = || {
         for (copy, _) in &copies {
-            for end in ["", "-wal", "-shm"] {
+            for end in ["", "-wal", "-shm", "-journal"] {
                 let _ = std::fs::remove_file(companion(copy, end));
             }
         }

@@ -57,8 +57,9 @@ pub(crate) fn peek(path: &Path) -> Result<()> {
     }
     // A journal whose first commit is still in its log has neither number nor table.
     let ours = match numbers(unlocked(path)?) {
-        // Of a crash while the log was worked in: the file's pages are of two times, and only both together are whole.
-        Err(_) if has_log(path) => {
+        // Of a crash while the log was worked in, or while the file was made: its pages are of two times, and only with what
+        // lies beside it is it whole.
+        Err(_) if has_log(path) || companion(path, "-journal").exists() => {
             let (_folder, copy) = temporary_copy(path, true)?;
             Connection::open(&copy).and_then(numbers)
         }
@@ -168,9 +169,10 @@ fn temporary_copy(path: &Path, with_log: bool) -> Result<(tempfile::TempDir, Pat
     Ok((folder, copy))
 }
 
-/// Copies the file, and its log where that is wanted and there.
+/// Copies the file, and its log where that is wanted and there. A journal that is being made, or made one file, has a
+/// rollback journal for a moment instead of a log.
 pub(crate) fn copy_with(path: &Path, copy: &Path, with_log: bool) -> Result<()> {
-    for end in ["", "-wal"] {
+    for end in ["", "-wal", "-journal"] {
         let from = companion(path, end);
         if end.is_empty() || (with_log && from.is_file()) {
             std::fs::copy(&from, companion(copy, end))

@@ -36,7 +36,7 @@ pub fn restore(backup: &Path, path: &Path) -> Result<Restored> {
     std::fs::create_dir_all(folder_of(path)).map_err(file(path))?;
     let part = part_of(path);
     let clean = || {
-        for end in ["", "-wal", "-shm"] {
+        for end in ["", "-wal", "-shm", "-journal"] {
             let _ = std::fs::remove_file(companion(&part, end));
         }
     };

@@ -53,3 +53,22 @@ fn a_log_half_worked_in_was_told_as_damage() {
     }
     assert!(opens_at_each_page(&place, &lying(&place, "j.db"), &lines(&journal)) > 5);
 }
+
+#[test]
+fn a_journal_whose_making_was_broken_off_was_told_as_damage_for_ever() {
+    let place = Place::new();
+    let path = place.file("j.db");
+    // SQLite's file format, section 3: a rollback journal of a file that had no page yet, which is synced before the first
+    // page is written; then the page without its first sector.
+    let mut rollback = b"\xd9\xd5\x05\xf9\x20\xa1\x63\xd7\0\0\0\0nonc\0\0\0\0\0\0\x02\0\0\0\x10\0".to_vec();
+    rollback.resize(512, 0);
+    std::fs::write(place.file("j.db-journal"), &rollback).unwrap();
+    std::fs::write(&path, [vec![0; 512], vec![7; 3584]].concat()).unwrap();
+    let mut journal = Journal::open_or_create(&path).unwrap();
+    let (record, report) = take(1);
+    journal.add(&record, &report).unwrap();
+    assert_eq!(journal.check().unwrap(), Vec::<String>::new());
+    // Without it, the same file is nobody's journal.
+    std::fs::write(place.file("other.db"), [vec![0; 512], vec![7; 3584]].concat()).unwrap();
+    assert!(matches!(Journal::open(&place.file("other.db")), Err(JournalError::Damaged { .. })));
+}
