@@ -68,26 +68,43 @@ fn any_local_user_could_open_the_page_and_read_its_token() {
 #[test]
 fn clients_that_hang_on_locked_everybody_out() {
     let site = one_take();
-    // A third says nothing, a third half a request, a third asks with the cookie and does not read.
+    let eight: Vec<String> = (0..8)
+        .map(|_| site.post("/uploads?name=a.wav&drill=journal:1", "endless work").field("location").unwrap())
+        .collect();
+    soon("scoring", Duration::from_secs(10), || !site.scorer.seen.lock().unwrap().is_empty());
+    // A third says nothing, a third half a request, a third asks for more than fits on the way and does not read: half of
+    // these without the cookie, half (a browser that was left in the middle) with it.
+    let ask = |cookie: &str| format!("GET /takes/1 HTTP/1.1\r\nHost: {}\r\n{cookie}\r\n", site.host).repeat(50);
+    let own = ask(&format!("Cookie: {}\r\n", site.cookie));
     let hostile: Vec<TcpStream> = (0..600)
         .filter_map(|k| {
             let mut stream = TcpStream::connect(&site.host).ok()?;
-            let request = match k % 3 {
-                0 => String::new(),
-                1 => "GET / HTTP/1.1\r\nHost: ".to_owned(),
-                _ => format!("GET /takes/1 HTTP/1.1\r\nHost: {}\r\nX: {k}\r\n\r\n", site.host).repeat(3),
+            // The server stops reading once its answers are not read.
+            stream.set_nonblocking(true).ok()?;
+            let request = match k % 6 {
+                0 | 1 => "",
+                2 | 3 => "GET / HTTP/1.1\r\nHost: ",
+                4 => &ask(""),
+                _ => &own,
             };
-            let _ = stream.write_all(request.as_bytes());
+            let _ = stream.write(request.as_bytes());
             Some(stream)
         })
         .collect();
     assert!(hostile.len() > 500, "{}", hostile.len());
-    for _ in 0..5 {
-        let begun = Instant::now();
-        assert_eq!(site.get("/takes/1").status, 200);
-        // A second on an idle machine.
-        assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
-    }
+    let mut took: Vec<Duration> = (0..9)
+        .map(|_| {
+            let begun = Instant::now();
+            assert_eq!(site.get("/takes/1").status, 200);
+            begun.elapsed()
+        })
+        .collect();
+    took.sort();
+    // A machine that is busy with other things as well may be late once.
+    assert!(took[4] < Duration::from_secs(1) && took[8] < Duration::from_secs(5), "{took:?}");
+    println!("600 clients that hang on, 8 recordings being scored: an answer took {took:?}");
+    let over = |address: &String| site.get(&format!("{address}/state")).body.contains("\"over\":true");
+    assert!(!eight.iter().any(over), "all eight were being scored, or waited for it");
     drop(hostile);
     assert_eq!(site.get("/").status, 200);
 }
