@@ -1,6 +1,5 @@
 //! What can go wrong in the binary: a message, what to do about it, and the exit code.
 
-use crate::shown::shown;
 use std::fmt::Display;
 use takegauge_take::TakeError;
 
@@ -61,9 +60,9 @@ impl Fault {
     /// Says it on standard error.
     pub(crate) fn tell(&self) {
         if let Self::Told { message, advice, .. } = self {
-            eprintln!("takegauge: {}", shown(message));
+            tell!("takegauge: {message}");
             if let Some(advice) = advice {
-                eprintln!("           {}", shown(advice));
+                tell!("           {advice}");
             }
         }
     }

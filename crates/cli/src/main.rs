@@ -1,5 +1,13 @@
 //! The `takegauge` binary: arguments in, rooms called in order, files and text out. Glue only.
 
+#![cfg_attr(not(test), warn(clippy::print_stderr, clippy::print_stdout))] // both panic where nothing can be written
+
+/// Says something on standard error, orders to the terminal written out. Where nothing can be written there, the work
+/// goes on all the same.
+macro_rules! tell {
+    ($($words:tt)*) => { crate::output::tell(&format!($($words)*)) };
+}
+
 mod args;
 mod commands;
 mod config;

@@ -26,6 +26,11 @@ pub(crate) fn exactly(bytes: &[u8]) -> Outcome {
     }
 }
 
+/// What `tell!` does.
+pub(crate) fn tell(words: &str) {
+    let _ = writeln!(std::io::stderr(), "{}", shown(words));
+}
+
 /// Whether `path` is `-`, that is standard output.
 pub(crate) fn is_stdout(path: &Path) -> bool {
     path.as_os_str() == "-"
@@ -76,7 +81,7 @@ pub(crate) fn say_less(yes: bool) {
 pub(crate) fn remark(text: impl std::fmt::Display) {
     if !QUIET.load(Ordering::Relaxed) {
         for line in text.to_string().lines() {
-            eprintln!("takegauge: {}", shown(line));
+            tell!("takegauge: {line}");
         }
     }
 }
@@ -98,18 +103,16 @@ pub(crate) fn keep_what_is_there(path: &Path) -> Outcome {
     Ok(())
 }
 
-/// Writes a file of this program's own, which nobody else writes under that name.
-pub(crate) fn write_own(path: &Path, bytes: &[u8]) -> Outcome {
-    write_whole(path, |w| w.write_all(bytes)).map_err(Fault::usage)
-}
-
 /// Whether the file begins as recordings do.
 fn holds_sound(path: &Path) -> bool {
     let mut head = [0u8; 12];
     let read = std::fs::File::open(path).and_then(|mut f| std::io::Read::read(&mut f, &mut head)).unwrap_or(0);
     let starts = |mark: &[u8]| head[..read].starts_with(mark);
-    let marks: [&[u8]; 9] = [b"RIFF", b"RF64", b"BW64", b"riff", b"FORM", b"fLaC", b"OggS", b"caff", b"ID3"];
-    marks.into_iter().any(starts) || &head[4..8] == b"ftyp"
+    let marks: [&[u8]; 10] =
+        [b"RIFF", b"RF64", b"BW64", b"riff", b"FORM", b"fLaC", b"OggS", b"caff", b"ID3", b"\x1aE\xdf\xa3"];
+    // MP3 and AAC without a tag begin with a frame: eleven bits set, and no text does.
+    let frame = head[0] == 0xff && head[1] & 0xe0 == 0xe0 && head[1] != 0xff && head[..2] != *b"\xff\xfe";
+    marks.into_iter().any(starts) || frame || &head[4..8] == b"ftyp"
 }
 
 /// Whether standard output may carry colour.

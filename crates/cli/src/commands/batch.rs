@@ -61,14 +61,14 @@ fn summary(
         let already = if skipped > 0 { format!(", {skipped} there already") } else { String::new() };
         // Where the lines go to a terminal or a pipe, they speak for themselves.
         if let Some(out) = args.out.as_ref().filter(|_| !common.quiet) {
-            eprintln!("takegauge: {}: {} scored{already}", out.display(), output::takes(scored));
+            tell!("takegauge: {}: {} scored{already}", out.display(), output::takes(scored));
         }
         return Ok(());
     }
     for (path, why) in failures {
         let name = path.display().to_string();
         // Most reasons begin with the file's name.
-        eprintln!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
+        tell!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
     }
     let others = if scored + skipped > 0 { "; the others are written" } else { "" };
     let all = output::takes(scored + failures.len());
@@ -112,7 +112,7 @@ fn score_all(
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let most = MOST_JOBS_A_CORE * cores;
     if args.jobs > most {
-        eprintln!("takegauge: --jobs {}: {most} are used; more would only wait for each other", args.jobs);
+        tell!("takegauge: --jobs {}: {most} are used; more would only wait for each other", args.jobs);
     }
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(args.jobs.min(most))

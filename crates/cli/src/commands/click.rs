@@ -41,7 +41,10 @@ fn write(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Ou
             return Err(Fault::usage("--guide: guide tones are written to .wav")
                 .advise("`takegauge drill export` writes the notes and a click as MIDI"));
         }
-        "mid" | "midi" => output::write(path, &click_midi(track))?,
+        "mid" | "midi" => {
+            output::keep_what_is_there(path)?;
+            output::write(path, &click_midi(track))?;
+        }
         other => {
             return Err(Fault::usage(format!(
                 "--out {}: a click is written as .wav or .mid, not {other:?}",

@@ -15,6 +15,9 @@ pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let mut scene = demo::scene().map_err(Fault::usage)?;
     scene.player.seed = scene.player.seed.wrapping_add(args.seed).wrapping_sub(1);
     let (take, drill) = (out.join("take.wav"), out.join("drill.toml"));
+    for path in [&take, &drill] {
+        output::keep_what_is_there(path)?;
+    }
     output::write(&drill, demo::DRILL.as_bytes())?;
     play(&scene, &take, common.quiet)?;
     let request = Request { seed: args.seed, waveform: true, ..Request::new(&take, &scene.drill) };

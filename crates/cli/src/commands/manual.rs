@@ -47,7 +47,7 @@ fn name(command: &Command) -> String {
 
 /// Writes the page of a command and of all below it.
 fn all(command: &Command, folder: &Path) -> Outcome {
-    output::write_own(&folder.join(name(command) + ".1"), &page(command)?)?;
+    output::write(&folder.join(name(command) + ".1"), &page(command)?)?;
     command.get_subcommands().filter(|c| c.get_name() != "help").try_for_each(|c| all(c, folder))
 }
 

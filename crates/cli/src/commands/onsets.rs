@@ -39,11 +39,11 @@ pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
     let heard = hear(&args.input.take, channel(&args.input.channel)?, &bar)?;
     bar.finish();
     for w in &heard.warnings {
-        eprintln!("takegauge: {w}");
+        tell!("takegauge: {w}");
     }
     let report = shape(&heard);
     if report.onsets.is_empty() && !common.quiet {
-        eprintln!("takegauge: no attack was heard; is the recording silent, or is it on another channel (--channel)?");
+        tell!("takegauge: no attack was heard; is the recording silent, or is it on another channel (--channel)?");
     }
     match &args.json {
         Some(path) => output::write(path, json(&report).as_bytes()),

@@ -29,10 +29,10 @@ pub(crate) fn run(args: &PageArgs, common: &Common) -> Outcome {
     let url = server.url();
     output::print(&format!("{url}\n"))?;
     if !common.quiet {
-        eprintln!("takegauge: this address works on this machine only; Ctrl-C stops it");
+        tell!("takegauge: this address works on this machine only; Ctrl-C stops it");
     }
     if args.open && !open(&url) {
-        eprintln!("takegauge: no browser could be opened; open the address above");
+        tell!("takegauge: no browser could be opened; open the address above");
     }
     server.run(interrupted()).map_err(Fault::usage)
 }

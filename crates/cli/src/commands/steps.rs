@@ -5,7 +5,6 @@ use crate::commands::inputs::{click, drill_for, request};
 use crate::commands::journal::{Keeper, keep_step};
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar, text_style, with_suffix};
-use crate::shown::shown;
 use std::path::Path;
 use takegauge_click::{ClickStep, read_ladder_table};
 use takegauge_report::{Format, Size, json, ladder_csv, ladder_html, ladder_plot, ladder_text};
@@ -22,16 +21,16 @@ pub(crate) fn run(args: &ScoreArgs, table: &Path, common: &Common, keeper: Optio
     bar.finish();
     if let Some(began) = scored.began.filter(|_| !common.quiet) {
         let (at, fits, notes) = (began.at.0, began.fits, began.notes);
-        eprintln!(
+        tell!(
             "takegauge: the click track began at {at:.2} s of the take: {fits} of {notes} notes fall near their places there"
         );
     }
     for step in &scored.left_out {
-        eprintln!("takegauge: step {} at {} bpm is left out: {}", step.step + 1, step.tempo.0, step.why);
+        tell!("takegauge: step {} at {} bpm is left out: {}", step.step + 1, step.tempo.0, step.why);
     }
     if let Some(mut keeper) = keeper {
         for step in &scored.scored {
-            eprint!("takegauge: {}", shown(&keep_step(&mut keeper, &args.take, step)?));
+            output::remark(keep_step(&mut keeper, &args.take, step)?);
         }
     }
     if scored.scored.len() < 2 {

@@ -84,7 +84,7 @@ fn lines(which: &Filter, out: &Path, journal: &Journal) -> Outcome {
 /// Names the takes that could not be read; the others were written.
 fn all_read(unreadable: &[String], journal: &Journal) -> Outcome {
     for line in unreadable {
-        eprintln!("takegauge: {line}");
+        tell!("takegauge: {line}");
     }
     if unreadable.is_empty() {
         return Ok(());
@@ -157,7 +157,7 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
         Err(e) => {
             // What was confirmed before stays.
             if new + same + rescored > 0 {
-                eprintln!("takegauge: up to here: {told}");
+                tell!("takegauge: up to here: {told}");
             }
             Err(fault(e, path))
         }

@@ -72,7 +72,7 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
     let (send, notices) = mpsc::channel();
     let watcher = watch.listen(send);
     if !common.quiet && !args.once {
-        eprintln!("takegauge: watching {}; Ctrl-C ends it", args.folder.display());
+        tell!("takegauge: watching {}; Ctrl-C ends it", args.folder.display());
     }
     let result = watch.work(&notices, watcher, &stop);
     if args.once && watch.failures > 0 && result.is_ok() {
@@ -142,7 +142,7 @@ impl Watch<'_> {
             }
             if self.args.once && (self.waiting.is_empty() || moved.elapsed() > LAST_CALL) {
                 for path in self.waiting.keys() {
-                    eprintln!("takegauge: {}: not complete yet", path.display());
+                    tell!("takegauge: {}: not complete yet", path.display());
                     self.failures += 1;
                 }
                 return Ok(());
@@ -161,7 +161,7 @@ impl Watch<'_> {
             Err(e) if self.args.once => return Err(Fault::usage(format!("{}: {e}", self.args.folder.display()))),
             Err(_) => {
                 if !self.gone {
-                    eprintln!("takegauge: {} is gone; waiting for it to come back", self.args.folder.display());
+                    tell!("takegauge: {} is gone; waiting for it to come back", self.args.folder.display());
                 }
                 self.gone = true;
                 self.waiting.clear();
@@ -281,9 +281,9 @@ impl Watch<'_> {
         if there == self.no_journal {
             let path = keeper.journal.path().display();
             if there {
-                eprintln!("takegauge: the journal {path} is there again");
+                tell!("takegauge: the journal {path} is there again");
             } else {
-                eprintln!("takegauge: the journal {path} is gone; takes wait until it is back");
+                tell!("takegauge: the journal {path} is gone; takes wait until it is back");
             }
             self.no_journal = !there;
         }
@@ -323,9 +323,9 @@ impl Watch<'_> {
             std::fs::create_dir_all(folder)
                 .map_err(|e| Fault::usage(format!("cannot make {}: {e}", folder.display())))?;
         }
-        output::write_own(&self.report_path(take, "html"), score_html(report).as_bytes())?;
+        output::write(&self.report_path(take, "html"), score_html(report).as_bytes())?;
         let plain = ScoreReport { waveform: None, ..report.clone() };
-        output::write_own(&out, json(&plain).as_bytes())?;
+        output::write(&out, json(&plain).as_bytes())?;
         if let Some(finding) = report.findings.first() {
             line.push_str(&format!("  {}\n", finding.text));
         }
