@@ -39,8 +39,11 @@ pub(super) fn tuning(option: Option<&str>, common: &Common) -> Outcome<Option<Tu
     Ok(Some(read))
 }
 
+/// The first and the last string.
+type Strings = (u8, u8);
+
 /// The strings of a roll and of the line: `--roll 4`, `--roll 4-1`, and `--strings 4-1` with either.
-fn roll_and_strings(args: &MakeArgs) -> Outcome<(Option<u8>, Option<(u8, u8)>)> {
+fn roll_and_strings(args: &MakeArgs) -> Outcome<(Option<u8>, Option<Strings>)> {
     let strings = args.strings.as_deref().map(|t| pair("--strings", t)).transpose()?;
     let Some(text) = args.roll.as_deref() else { return Ok((None, strings)) };
     if let Ok(n) = text.trim().parse() {
