@@ -9,6 +9,8 @@ use symphonia::core::codecs::audio::AudioCodecParameters;
 pub const LONGEST_HOURS: u64 = 12;
 /// Channels of a file. The largest interfaces record 64 at a time.
 pub const MOST_CHANNELS: u16 = 64;
+/// Longest block that [`crate::TakeReader::next_block`] hands out, in samples.
+pub const MAX_BLOCK: usize = 1 << 14;
 /// Frames of a packet: FLAC's largest block (RFC 9639, section 9.1.1); the other coders' are shorter.
 pub(crate) const MOST_FRAMES_A_PACKET: u64 = 65_536;
 /// Bytes of a packet: the longest of the most channels of the widest samples.

@@ -2,13 +2,11 @@
 
 use crate::AudioError;
 use crate::channel::{ChannelChoice, ChannelEnergies, ChannelUsed, mix_into};
-use crate::source::Source;
+use crate::limits::MAX_BLOCK;
+use crate::recording::{Feed, Recording};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use takegauge_units::{SampleRate, Seconds, TakeInfo};
-
-/// Longest block that [`TakeReader::next_block`] hands out, in samples.
-pub const MAX_BLOCK: usize = 1 << 14;
 
 /// Signal this loud has been found in a channel before `Auto` decides: rms -60 dBFS.
 const SCAN_ENOUGH_RMS: f64 = 1e-3;
@@ -19,7 +17,7 @@ const BEYOND_ANY_LEVEL: f32 = 1e6;
 
 /// Reads a recording of any kind as blocks of mono samples at its own rate, in bounded memory.
 pub struct TakeReader {
-    source: Source,
+    source: Feed,
     path: PathBuf,
     channel: ChannelUsed,
     mono: Vec<f32>,
@@ -57,33 +55,35 @@ impl TakeReader {
     ///
     /// # Errors
     /// Any [`AudioError`] but `Write`.
-    pub fn open(path: &Path, choice: ChannelChoice) -> Result<Self, AudioError> {
-        let source = Source::open(path)?;
-        let channel = settle(path, choice, source.channels())?;
-        Ok(Self::new(source, path, channel))
+    pub fn open<'a>(take: impl Into<Recording<'a>>, choice: ChannelChoice) -> Result<Self, AudioError> {
+        let take = take.into();
+        let source = Feed::open(take)?;
+        let channel = settle(take, choice, source.channels())?;
+        Ok(Self::new(source, take, channel))
     }
 
     /// Opens a recording again whose channel was settled before: nothing is looked at twice.
     ///
     /// # Errors
     /// As [`TakeReader::open`].
-    pub fn open_as(path: &Path, channel: ChannelUsed) -> Result<Self, AudioError> {
-        let source = Source::open(path)?;
-        there(path, channel, source.channels())?;
-        Ok(Self::new(source, path, channel))
+    pub fn open_as<'a>(take: impl Into<Recording<'a>>, channel: ChannelUsed) -> Result<Self, AudioError> {
+        let take = take.into();
+        let source = Feed::open(take)?;
+        there(take.path(), channel, source.channels())?;
+        Ok(Self::new(source, take, channel))
     }
 
-    fn new(source: Source, path: &Path, channel: ChannelUsed) -> Self {
-        let path = path.to_path_buf();
+    fn new(source: Feed, take: Recording<'_>, channel: ChannelUsed) -> Self {
+        let path = take.path().to_path_buf();
         Self { source, path, channel, mono: Vec::new(), beside: None, taken: 0, non_finite: 0 }
     }
 
-    /// Reads a second channel along, which [`TakeReader::next_blocks`] hands out beside the first.
+    /// Reads a second channel of the same recording along, which [`TakeReader::next_blocks`] hands out beside the first.
     ///
     /// # Errors
     /// As [`TakeReader::open`].
-    pub fn also_read(&mut self, choice: ChannelChoice) -> Result<(), AudioError> {
-        self.beside = Some((settle(&self.path, choice, self.source.channels())?, Vec::new()));
+    pub fn also_read<'a>(&mut self, take: impl Into<Recording<'a>>, choice: ChannelChoice) -> Result<(), AudioError> {
+        self.beside = Some((settle(take.into(), choice, self.source.channels())?, Vec::new()));
         Ok(())
     }
 
@@ -191,11 +191,12 @@ impl TakeReader {
 }
 
 /// The channel of a file of so many that a choice comes to.
-fn settle(path: &Path, choice: ChannelChoice, channels: u16) -> Result<ChannelUsed, AudioError> {
+fn settle(take: Recording<'_>, choice: ChannelChoice, channels: u16) -> Result<ChannelUsed, AudioError> {
+    let path = take.path();
     let channel = match (choice, channels) {
         (_, 0) => return Err(AudioError::NoChannels { path: path.to_path_buf() }),
         (ChannelChoice::Auto | ChannelChoice::Mix, 1) => ChannelUsed::Only,
-        (ChannelChoice::Auto, _) => scan(path)?,
+        (ChannelChoice::Auto, _) => scan(take)?,
         (ChannelChoice::Mix, _) => ChannelUsed::Mix,
         (ChannelChoice::Left, _) => ChannelUsed::Chosen(1),
         (ChannelChoice::Right, _) => ChannelUsed::Chosen(2),
@@ -228,8 +229,8 @@ pub fn read_all(path: &Path, choice: ChannelChoice) -> Result<(Vec<f32>, ReadSum
 }
 
 /// `Auto` on several channels: decodes the start of the file until there is signal enough to judge by.
-fn scan(path: &Path) -> Result<ChannelUsed, AudioError> {
-    let mut source = Source::open(path)?;
+fn scan(take: Recording<'_>) -> Result<ChannelUsed, AudioError> {
+    let mut source = Feed::open(take)?;
     let rate = u64::from(source.rate().hz());
     let mut energies = ChannelEnergies::new(usize::from(source.channels()));
     let mut mix = Vec::new();

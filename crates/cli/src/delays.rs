@@ -14,9 +14,6 @@ use std::path::{Path, PathBuf};
 use takegauge_click::Delay;
 use takegauge_units::Millis;
 
-/// Delays beyond this are no set-up's.
-const MOST_MS: f64 = 2000.0;
-
 /// One device.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -79,8 +76,8 @@ impl Delays {
 
     fn of(&self, name: &str) -> Outcome<Millis> {
         match self.kept.device.get(name) {
-            Some(d) if d.delay_ms.abs() <= MOST_MS => Ok(Millis(d.delay_ms)),
-            Some(d) => Err(Fault::usage(format!("{}: {name} has {} ms", self.path.display(), d.delay_ms))),
+            Some(d) => takegauge_take::delay(d.delay_ms)
+                .map_err(|_| Fault::usage(format!("{}: {name} has {} ms", self.path.display(), d.delay_ms))),
             None => {
                 let names: Vec<&str> = self.kept.device.keys().map(String::as_str).collect();
                 let known = if names.is_empty() { "none yet".to_owned() } else { names.join(", ") };
@@ -94,8 +91,7 @@ impl Delays {
 /// Reads `--delay`: milliseconds, or a device's name.
 pub(crate) fn delay(text: &str, file: Option<&Path>) -> Outcome<Millis> {
     match text.trim().parse::<f64>() {
-        Ok(ms) if ms.is_finite() && ms.abs() <= MOST_MS => Ok(Millis(ms)),
-        Ok(ms) => Err(Fault::usage(format!("--delay {ms}: a delay is at most {MOST_MS:.0} ms"))),
+        Ok(ms) => takegauge_take::delay(ms).map_err(|e| Fault::usage(format!("--delay {e}"))),
         Err(_) => Delays::open(file)?.of(text),
     }
 }

@@ -70,13 +70,7 @@ impl Fault {
 
 impl From<TakeError> for Fault {
     fn from(e: TakeError) -> Self {
-        let fault = match &e {
-            TakeError::NotAligned { .. } | TakeError::NoPlace { .. } | TakeError::Stopped => Self::not_scored(&e),
-            TakeError::Audio(_)
-            | TakeError::ClickStartsLate { .. }
-            | TakeError::Click { .. }
-            | TakeError::TooManySteps { .. } => Self::usage(&e),
-        };
+        let fault = if e.is_unscored() { Self::not_scored(&e) } else { Self::usage(&e) };
         match e {
             TakeError::ClickStartsLate { .. } => fault.advise("give --click-start in seconds from the file's start"),
             TakeError::Click { .. } => {

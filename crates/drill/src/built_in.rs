@@ -1,6 +1,7 @@
 //! The drills that come with the tool. Each isolates one thing; its `note` says which.
 
 use crate::{Drill, DrillError};
+use std::path::Path;
 
 macro_rules! built_in {
     ($($slug:literal),* $(,)?) => {
@@ -78,6 +79,35 @@ pub fn named(name: &str) -> Option<Drill> {
 
 fn words(name: &str) -> Vec<String> {
     name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect()
+}
+
+impl Drill {
+    /// A drill by file name, or by the name of a built-in one where there is no such file.
+    ///
+    /// # Errors
+    /// [`DrillError::Unknown`] where there is neither, and as [`Drill::read`].
+    pub fn open(file_or_name: impl AsRef<Path>) -> Result<Self, DrillError> {
+        let path = file_or_name.as_ref();
+        if path.exists() {
+            return Self::read(path);
+        }
+        match path.to_str().and_then(named) {
+            Some(drill) => Ok(drill),
+            None => {
+                let named = path.display().to_string();
+                Err(DrillError::Unknown { like: nearest(&named), named })
+            }
+        }
+    }
+}
+
+/// A built-in drill with almost that name.
+fn nearest(name: &str) -> Option<&'static str> {
+    /// A few slips of the keys; less alike is another word.
+    const ALIKE: f64 = 0.75;
+    let wanted = name.trim().to_lowercase().replace([' ', '_'], "-");
+    let like = built_in().map(|b| (strsim::normalized_damerau_levenshtein(&wanted, b.name), b.name));
+    like.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(alike, _)| *alike >= ALIKE).map(|(_, name)| name)
 }
 
 #[cfg(test)]

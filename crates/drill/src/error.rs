@@ -47,6 +47,14 @@ pub enum DrillError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// Neither a file nor a built-in drill has the name.
+    #[error("{named}: no such drill file, and no built-in drill of that name")]
+    Unknown {
+        /// What was asked for.
+        named: String,
+        /// A built-in drill of almost that name.
+        like: Option<&'static str>,
+    },
     /// The file is larger than any drill.
     #[error("{file}: {bytes} bytes; at most {limit} bytes are read. Is it the right file?")]
     TooLarge {

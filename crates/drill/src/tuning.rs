@@ -69,9 +69,9 @@ impl Tuning {
     }
 
     /// What a tuning may be, for error texts.
-    pub(crate) fn allowed() -> String {
+    pub fn allowed() -> String {
         let names: Vec<_> = NAMED_TUNINGS.iter().map(|(name, _)| *name).collect();
-        format!("4 to 9 pitches, low string first, such as \"E2 A2 D3 G3 B3 E4\", or one of: {}", names.join(", "))
+        format!("4 to 9 pitches, low string first, as \"E2 A2 D3 G3 B3 E4\", or one of: {}", names.join(", "))
     }
 }
 

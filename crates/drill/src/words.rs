@@ -1,6 +1,7 @@
-//! The words that a drill file, and every format that carries its settings, has for them.
+//! The words that drill files, other formats and programs have for settings.
 
-use crate::{AfterGap, Picking, Stroke};
+use crate::make::Direction;
+use crate::{AfterGap, ChangeKind, Picking, Stroke};
 
 /// A setting that files spell as one of a few words.
 pub trait Worded: Copy + PartialEq + 'static {
@@ -30,4 +31,18 @@ impl Worded for Stroke {
 impl Worded for AfterGap {
     const WORDS: &'static [(&'static str, Self)] =
         &[("next", Self::Next), ("hand", Self::Hand), ("restart", Self::Restart)];
+}
+
+impl Worded for Direction {
+    const WORDS: &'static [(&'static str, Self)] =
+        &[("ascending", Self::Ascending), ("descending", Self::Descending), ("both", Self::Both)];
+}
+
+impl Worded for ChangeKind {
+    const WORDS: &'static [(&'static str, Self)] = &[
+        ("outside", Self::Outside),
+        ("inside", Self::Inside),
+        ("sweep", Self::Sweep),
+        ("same-stroke", Self::SameStroke),
+    ];
 }

@@ -17,7 +17,7 @@ use takegauge_review::{GroupKey, LadderReport, ladder, shows_hinges};
 const SEED: u64 = 1;
 
 /// A tempo with what counts as like it.
-fn about(tempo_bpm: f64) -> [f64; 2] {
+pub fn like_tempo(tempo_bpm: f64) -> [f64; 2] {
     [tempo_bpm * (1.0 - LIKE_TEMPO), tempo_bpm * (1.0 + LIKE_TEMPO)]
 }
 
@@ -60,8 +60,10 @@ impl Journal {
         question: Option<Metric>,
     ) -> Result<TrendReport> {
         let every_tempo = self.points(which, GroupKey::WholeTake)?;
-        let like =
-            Filter { tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(about)), ..which.clone() };
+        let like = Filter {
+            tempo_bpm: which.tempo_bpm.or_else(|| usual_tempo(&every_tempo).map(like_tempo)),
+            ..which.clone()
+        };
         let whole = self.points(&like, GroupKey::WholeTake)?;
         let mut report = if group.is_none() && question.is_none() {
             let histories = self.histories(&like, asked_about)?;
@@ -170,7 +172,7 @@ impl Journal {
         let like = Filter {
             player: Some(one.player.clone()),
             drills: Some(drills),
-            tempo_bpm: Some([about(low)[0], about(high)[1]]),
+            tempo_bpm: Some([like_tempo(low)[0], like_tempo(high)[1]]),
             ..Filter::default()
         };
         Ok(compare(first, second, &self.histories(&like, compared)?))

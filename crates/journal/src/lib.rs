@@ -23,6 +23,7 @@ mod remove;
 mod restore;
 mod schema;
 mod seal;
+mod sheets;
 mod takes;
 #[cfg(test)]
 mod testing;
@@ -30,15 +31,16 @@ mod testing;
 mod tests;
 mod when;
 
-pub use ask::take_numbers;
+pub use ask::{like_tempo, take_numbers};
 pub use care::{Salvaged, salvage};
 pub use error::{JournalError, Result};
 pub use journal::{Added, Journal};
 pub use lines::{Exported, TAKE_SCHEMA};
-pub use model::{DrillRow, Filter, Picked, TakeRecord, TakeRow, drill_hash, file_hash, step_hash};
+pub use model::{DrillRow, Filter, Picked, TakeList, TakeRecord, TakeRow, drill_hash, file_hash, step_hash};
 #[cfg(feature = "parquet")]
 pub use parquet_file::takes_parquet;
 pub use query::FigureRow;
 pub use remove::{Compacted, Undone};
 pub use restore::{Restored, restore};
+pub use sheets::{figure_sheet, take_sheet};
 pub use when::{Day, RecordedAt};

@@ -113,6 +113,26 @@ pub struct TakeRow {
     pub finding: String,
 }
 
+impl AsRef<Self> for TakeRow {
+    fn as_ref(&self) -> &Self {
+        self
+    }
+}
+
+/// JSON shape `takegauge/journal-list/1`.
+#[derive(Debug, Serialize)]
+pub struct TakeList<'a> {
+    schema: &'static str,
+    takes: &'a [TakeRow],
+}
+
+impl<'a> TakeList<'a> {
+    /// The takes, in the order given.
+    pub fn new(takes: &'a [TakeRow]) -> Self {
+        Self { schema: "takegauge/journal-list/1", takes }
+    }
+}
+
 fn as_text<T: std::fmt::Display, S: serde::Serializer>(value: &T, s: S) -> Result<S::Ok, S::Error> {
     s.collect_str(value)
 }

@@ -3,11 +3,13 @@
 use crate::error::Result;
 use crate::figures::Columns;
 use crate::journal::Journal;
-use crate::model::{DrillRow, Filter, Picked, TakeRow};
+use crate::model::{DrillRow, Filter, Picked, TakeRow, drill_hash};
 use crate::when::Day;
 use rusqlite::types::{Type, Value};
 use rusqlite::{Row, params_from_iter};
+use std::path::Path;
 use std::sync::Arc;
+use takegauge_drill::Drill;
 use takegauge_review::history::TakePoint;
 use takegauge_review::{Figures, GroupKey, NoSuchGroup};
 
@@ -182,6 +184,29 @@ impl Journal {
             query.query_map([], |r| r.get(0))?.collect()
         };
         read().map_err(|e| self.sql(&e))
+    }
+
+    /// The drills that a name, a file, a built-in drill or the start of an id stands for; none where there is no such.
+    ///
+    /// # Errors
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
+    pub fn drills_called(&self, named: &Path) -> Result<Vec<i64>> {
+        let known = self.drills()?;
+        let text = named.to_string_lossy();
+        let words = |t: &str| -> Vec<String> {
+            t.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect()
+        };
+        let is_id = text.len() >= 6 && text.bytes().all(|b| b.is_ascii_hexdigit());
+        let called =
+            |d: &&DrillRow| words(&d.name) == words(&text) || (is_id && d.hash.starts_with(&text.to_lowercase()));
+        let ids: Vec<i64> = known.iter().filter(called).map(|d| d.id).collect();
+        match Drill::open(named) {
+            Ok(drill) if ids.is_empty() => {
+                let hash = drill_hash(&drill);
+                Ok(known.iter().filter(|d| d.hash == hash).map(|d| d.id).collect())
+            }
+            _ => Ok(ids),
+        }
     }
 
     /// All drills, by name.

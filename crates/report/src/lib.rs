@@ -4,6 +4,7 @@
 mod brief;
 mod columns;
 mod csv;
+mod drill;
 mod groups;
 mod history;
 mod html;
@@ -19,15 +20,16 @@ mod text;
 mod words;
 
 pub use brief::score_brief;
-pub use csv::{changes_csv, csv_line, figure_cells, figure_names, notes_csv};
+pub use csv::{changes_csv, csv_line, figure_cells, figure_names, ladder_csv, notes_csv};
+pub use drill::DrillReport;
 pub use history::{compare_text, plan_text, trend_text};
 pub use html::{
-    STYLE, Sound, SoundAt, plot_in_page, report_script, score_html, score_html_with, score_sections, student_html,
-    student_sections, theme_script,
+    STYLE, Sound, SoundAt, ladder_card, plot_in_page, report_script, score_card, score_html, score_html_with,
+    score_sections, student_html, student_sections, theme_script,
 };
 pub use jams::jams;
 pub use json::{json, json_line};
-pub use ladder::{ladder_csv, ladder_html, ladder_plot, ladder_text};
+pub use ladder::{ladder_html, ladder_plot, ladder_text};
 pub use markers::{Marker, markers, markers_csv};
 pub use plot::{Format, PlotError, Size, changes_plot, compare_plot, take_plot, trend_plot};
 pub use session::session_text;

@@ -33,6 +33,8 @@ mod schema;
 mod score;
 mod search;
 mod session;
+pub mod sheet;
+mod sheets;
 mod swing;
 mod tab;
 mod tables;

@@ -59,3 +59,13 @@ pub enum TakeError {
         notes: usize,
     },
 }
+
+impl TakeError {
+    /// Whether the take could be read, and only has no score; else the take, or what was asked, is at fault.
+    pub fn is_unscored(&self) -> bool {
+        match self {
+            Self::NotAligned { .. } | Self::NoPlace { .. } | Self::Stopped => true,
+            Self::Audio(_) | Self::ClickStartsLate { .. } | Self::Click { .. } | Self::TooManySteps { .. } => false,
+        }
+    }
+}

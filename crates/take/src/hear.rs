@@ -3,7 +3,7 @@
 use crate::error::TakeError;
 use crate::progress::{Pass, Progress};
 use std::path::Path;
-use takegauge_audio::{ChannelChoice, ChannelUsed, Health, HealthMeter, TakeReader};
+use takegauge_audio::{ChannelChoice, ChannelUsed, Health, HealthMeter, Recording, TakeReader};
 use takegauge_click::ClickEar;
 use takegauge_listen::{Listener, Options};
 use takegauge_units::{Attack, Decibels, SampleRate, Seconds, TakeInfo};
@@ -33,21 +33,25 @@ pub struct Heard {
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn hear(take: &Path, channel: ChannelChoice, progress: &dyn Progress) -> Result<Heard, TakeError> {
+pub fn hear<'a>(
+    take: impl Into<Recording<'a>>,
+    channel: ChannelChoice,
+    progress: &dyn Progress,
+) -> Result<Heard, TakeError> {
     listen(TakeReader::open(take, channel)?, Purpose::Attacks, progress)
 }
 
 /// Listens to a whole take for scoring it: faint attacks, pitches and recording health too, and the click on another
 /// channel where there is one.
 pub(crate) fn hear_for_scoring(
-    take: &Path,
+    take: Recording<'_>,
     channel: ChannelChoice,
     click: Option<ChannelChoice>,
     progress: &dyn Progress,
 ) -> Result<Heard, TakeError> {
     let mut reader = TakeReader::open(take, channel)?;
     if let Some(click) = click {
-        reader.also_read(click)?;
+        reader.also_read(take, click)?;
     }
     listen(reader, Purpose::Scoring, progress)
 }

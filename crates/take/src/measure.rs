@@ -3,8 +3,7 @@
 use crate::error::TakeError;
 use crate::hear::Heard;
 use crate::progress::{Pass, Progress};
-use std::path::Path;
-use takegauge_audio::{AudioError, TakeReader};
+use takegauge_audio::{AudioError, Recording, TakeReader};
 use takegauge_measure::{Measured, SecondLook};
 use takegauge_units::Seconds;
 
@@ -37,7 +36,7 @@ impl Tap for NoTap {
 
 /// Reads the take once for one look at all of it.
 pub(crate) fn measure(
-    take: &Path,
+    take: Recording<'_>,
     heard: &Heard,
     mut second: SecondLook<'_>,
     progress: &dyn Progress,
@@ -59,7 +58,7 @@ pub(crate) struct Look<'a> {
 
 /// Reads the take once for looks at several stretches of it; their results in the same order.
 pub(crate) fn measure_stretches(
-    take: &Path,
+    take: Recording<'_>,
     heard: &Heard,
     looks: Vec<Look<'_>>,
     progress: &dyn Progress,
@@ -85,7 +84,7 @@ pub(crate) fn measure_stretches(
 /// Hands each block of the take to the tap, then to `each` with the number of samples read so far, until that has
 /// enough.
 fn read_again(
-    take: &Path,
+    take: Recording<'_>,
     heard: &Heard,
     progress: &dyn Progress,
     tap: &mut dyn Tap,

@@ -55,7 +55,7 @@ pub fn score_heard(
 /// # Errors
 /// A file that cannot be read.
 pub fn hear_to_score(take: &Path, channel: ChannelChoice, progress: &dyn Progress) -> Result<Heard, TakeError> {
-    hear_for_scoring(take, channel, None, progress)
+    hear_for_scoring(take.into(), channel, None, progress)
 }
 
 /// The first pass for a request.
@@ -68,7 +68,7 @@ pub(crate) fn hear(request: &Request<'_>, progress: &dyn Progress) -> Result<Hea
 }
 
 pub(crate) fn options(request: &Request<'_>, timebase: Timebase) -> Options {
-    Options { tempo: request.tempo, tempo_in_name: tempo_in_name(request.name.unwrap_or(request.take)), timebase }
+    Options { tempo: request.tempo, tempo_in_name: tempo_in_name(request.called()), timebase }
 }
 
 pub(crate) fn aligned(
@@ -82,7 +82,7 @@ pub(crate) fn aligned(
     let mut told = |share| progress.seek(share).is_continue();
     align_told(attacks, heard.rate, grid, request.drill, options, &mut told).map_err(|source| match source {
         AlignError::Stopped => TakeError::Stopped,
-        source => TakeError::NotAligned { take: request.take.display().to_string(), source },
+        source => TakeError::NotAligned { take: request.take.path().display().to_string(), source },
     })
 }
 
@@ -117,7 +117,7 @@ pub(crate) fn report(
         warnings,
         first_stroke: request.drill.first_stroke,
         mode: if *timebase == Timebase::Steady { Mode::Steady } else { Mode::Click },
-        asked_tempo: request.tempo.or_else(|| tempo_in_name(request.name.unwrap_or(request.take))),
+        asked_tempo: request.tempo.or_else(|| tempo_in_name(request.called())),
         after_slip: request.after_slip,
         latency: request.delay,
         level_withheld,

@@ -22,7 +22,7 @@ pub(crate) fn timebase(request: &Request<'_>, heard: &Heard) -> Result<Timebase,
             }
             Ok(Timebase::Click(even_beats(*first, Seconds(beat), until)))
         }
-        Click::Channel(_) => beats(request, request.take, &heard.clicks, until),
+        Click::Channel(_) => beats(request, request.take.path(), &heard.clicks, until),
         Click::File(file) => beats(request, file, &clicks(file, ChannelChoice::Auto)?, until),
     }
 }
@@ -34,7 +34,7 @@ fn beats(
     clicks: &[(Seconds, Decibels)],
     until: Seconds,
 ) -> Result<Timebase, TakeError> {
-    let tempo = request.tempo.or_else(|| tempo_in_name(request.take)).unwrap_or(request.drill.tempo);
+    let tempo = request.tempo.or_else(|| tempo_in_name(request.take.path())).unwrap_or(request.drill.tempo);
     beats_heard(clicks, request.drill, tempo, until)
         .map(Timebase::Click)
         .map_err(|source| TakeError::Click { file: file.display().to_string(), source })

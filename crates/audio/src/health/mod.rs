@@ -24,6 +24,7 @@ pub use figures::{Health, Problem, ProblemKind};
 pub struct HealthMeter {
     rate: SampleRate,
     frames: u64,
+    waiting: Vec<f32>,
     level: LevelMeter,
     hiss: HissMeter,
     hum: HumMeter,
@@ -58,6 +59,10 @@ impl Thinner {
     }
 }
 
+/// Samples are taken so many at a time: sums of f32 hang on where they are cut, and the same sound gives the same figures
+/// from whatever container it comes.
+const STRETCH: usize = 4096;
+
 /// Lowest rates of the thinned streams for echo and hum.
 const ECHO_HZ: u32 = 11_000;
 const HUM_HZ: u32 = 1_350;
@@ -69,6 +74,7 @@ impl HealthMeter {
         Self {
             rate,
             frames: 0,
+            waiting: Vec::with_capacity(STRETCH),
             level: LevelMeter::new(rate.hz()),
             hiss: HissMeter::new(rate.hz()),
             hum: HumMeter::new(rate.as_f64() / f64::from(for_hum)),
@@ -79,7 +85,25 @@ impl HealthMeter {
     }
 
     /// The next samples of the take, any number, full scale +-1, finite.
-    pub fn push(&mut self, block: &[f32]) {
+    pub fn push(&mut self, mut block: &[f32]) {
+        while !block.is_empty() {
+            let (part, rest) = block.split_at(block.len().min(STRETCH - self.waiting.len()));
+            self.waiting.extend_from_slice(part);
+            block = rest;
+            if self.waiting.len() == STRETCH {
+                self.take_waiting();
+            }
+        }
+    }
+
+    fn take_waiting(&mut self) {
+        let mut waiting = std::mem::take(&mut self.waiting);
+        self.take(&waiting);
+        waiting.clear();
+        self.waiting = waiting;
+    }
+
+    fn take(&mut self, block: &[f32]) {
         self.frames += block.len() as u64;
         self.level.push(block);
         self.hiss.push(block);
@@ -99,6 +123,7 @@ impl HealthMeter {
 
     /// What was found. `non_finite_samples` is the reader's count ([`crate::ReadSummary`]).
     pub fn finish(mut self, non_finite_samples: u64) -> Health {
+        self.take_waiting();
         self.level.finish();
         let n = self.frames.max(1) as f64;
         let seconds = |frame: u64| frame as f64 / self.rate.as_f64();

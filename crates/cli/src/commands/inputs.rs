@@ -4,10 +4,9 @@ use crate::args::{AfterSlipArg, ScoreArgs, ScoreInputs, StrokeArg};
 use crate::fault::{Fault, Outcome};
 use std::path::Path;
 use takegauge_audio::ChannelChoice;
-use takegauge_drill::{Drill, Stroke};
+use takegauge_drill::{Drill, DrillError, Stroke};
 use takegauge_review::AfterSlip;
 use takegauge_take::{Click, Request};
-use takegauge_units::{Bpm, Seconds};
 
 /// Reads `--channel`.
 pub(crate) fn channel(text: &str) -> Outcome<ChannelChoice> {
@@ -16,14 +15,10 @@ pub(crate) fn channel(text: &str) -> Outcome<ChannelChoice> {
 
 /// What the options say about scoring, whatever the command.
 pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill) -> Outcome<Request<'a>> {
-    if let Some(bpm) = inputs.tempo
-        && !(bpm.is_finite() && (20.0..=400.0).contains(&bpm))
-    {
-        return Err(Fault::usage(format!("--tempo {bpm}: a tempo is 20 to 400 quarter notes a minute")));
-    }
+    let tempo = inputs.tempo.map(takegauge_take::tempo).transpose();
     Ok(Request {
         channel: channel(&inputs.channel)?,
-        tempo: inputs.tempo.map(Bpm),
+        tempo: tempo.map_err(|e| Fault::usage(format!("--tempo {e}")))?,
         after_slip: match inputs.after_slip {
             AfterSlipArg::Keep => AfterSlip::Keep,
             AfterSlipArg::Drop => AfterSlip::Drop,
@@ -61,40 +56,24 @@ pub(crate) fn restart(mut drill: Drill, first_stroke: Option<StrokeArg>) -> Dril
 
 /// A drill by file name, or by the name of a built-in one where there is no such file.
 pub(crate) fn open_drill(named: &Path) -> Outcome<Drill> {
-    if !named.exists()
-        && let Some(drill) = named.to_str().and_then(takegauge_drill::named)
-    {
-        return Ok(drill);
-    }
-    if !named.exists() {
-        let name = named.display();
-        return Err(Fault::usage(format!("{name}: no such drill file, and no built-in drill of that name"))
-            .advise(format!("{}`takegauge drill list` names the built-in drills", nearest(&name.to_string()))));
-    }
-    Drill::read(named).map_err(Fault::usage)
-}
-
-/// A built-in drill with almost that name, as the start of an advice.
-fn nearest(name: &str) -> String {
-    /// A few slips of the keys; less alike is another word.
-    const ALIKE: f64 = 0.75;
-    let wanted = name.trim().to_lowercase().replace([' ', '_'], "-");
-    let like = takegauge_drill::built_in().map(|b| (strsim::normalized_damerau_levenshtein(&wanted, b.name), b.name));
-    match like.max_by(|a, b| a.0.total_cmp(&b.0)) {
-        Some((alike, name)) if alike >= ALIKE => format!("{name} is one; "),
-        _ => String::new(),
-    }
+    Drill::open(named).map_err(|e| {
+        let advice = match &e {
+            DrillError::Unknown { like: Some(name), .. } => Some(format!("{name} is one; ")),
+            DrillError::Unknown { like: None, .. } => Some(String::new()),
+            _ => None,
+        };
+        let fault = Fault::usage(e);
+        match advice {
+            Some(like) => fault.advise(format!("{like}`takegauge drill list` names the built-in drills")),
+            None => fault,
+        }
+    })
 }
 
 /// Where the click is, as the options say.
 pub(crate) fn click(args: &ScoreArgs) -> Outcome<Click> {
     if let Some(s) = args.click_start {
-        if !s.is_finite() || s < 0.0 {
-            return Err(Fault::usage(format!(
-                "--click-start {s}: give the time of the first beat in seconds from the file's start"
-            )));
-        }
-        return Ok(Click::Start(Seconds(s)));
+        return takegauge_take::click_start(s).map_err(|e| Fault::usage(format!("--click-start {e}")));
     }
     if let Some(c) = &args.click_channel {
         return Ok(Click::Channel(channel(c)?));

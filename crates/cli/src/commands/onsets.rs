@@ -4,35 +4,8 @@ use crate::args::{Common, OnsetsArgs};
 use crate::commands::inputs::channel;
 use crate::fault::Outcome;
 use crate::output::{self, TakeBar};
-use serde::Serialize;
 use takegauge_report::{Align, Table, json};
-use takegauge_take::{Heard, hear};
-
-/// JSON shape `takegauge/onsets/1`.
-#[derive(Serialize)]
-struct OnsetsReport {
-    schema: &'static str,
-    take: TakeShape,
-    onsets: Vec<Onset>,
-    warnings: Vec<String>,
-}
-
-#[derive(Serialize)]
-struct TakeShape {
-    path: String,
-    sample_rate_hz: u32,
-    channels: u16,
-    duration_s: f64,
-    channel_used: String,
-}
-
-#[derive(Serialize)]
-struct Onset {
-    time_s: f64,
-    uncertainty_ms: f64,
-    strength: f64,
-    level_db: f64,
-}
+use takegauge_take::{OnsetsReport, hear};
 
 pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
     let bar = TakeBar::new(common.quiet);
@@ -41,7 +14,7 @@ pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
     for w in &heard.warnings {
         tell!("takegauge: {w}");
     }
-    let report = shape(&heard);
+    let report = OnsetsReport::of(&heard);
     if report.onsets.is_empty() && !common.quiet {
         tell!("takegauge: no attack was heard; is the recording silent, or is it on another channel (--channel)?");
     }
@@ -49,36 +22,6 @@ pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
         Some(path) => output::write(path, json(&report).as_bytes()),
         None => output::print(&text(&report)),
     }
-}
-
-fn shape(heard: &Heard) -> OnsetsReport {
-    OnsetsReport {
-        schema: "takegauge/onsets/1",
-        take: TakeShape {
-            path: heard.take.path.clone(),
-            sample_rate_hz: heard.rate.hz(),
-            channels: heard.take.channels,
-            duration_s: round(heard.take.duration_s.0, 1e6),
-            channel_used: heard.channel_used.clone(),
-        },
-        onsets: heard
-            .attacks
-            .iter()
-            .map(|a| Onset {
-                time_s: round(a.at.seconds(heard.rate).0, 1e6),
-                uncertainty_ms: round(a.uncertainty.0, 1e3),
-                strength: round(f64::from(a.strength), 1e3),
-                level_db: round(a.level.0, 1e3),
-            })
-            .collect(),
-        warnings: heard.warnings.clone(),
-    }
-}
-
-/// `x` rounded to so many steps a unit; what is not finite becomes 0.
-fn round(x: f64, steps: f64) -> f64 {
-    let r = (x * steps).round() / steps;
-    if r.is_finite() { r + 0.0 } else { 0.0 }
 }
 
 fn text(report: &OnsetsReport) -> String {

@@ -54,6 +54,12 @@ impl Scale {
         Some(Self { name: format!("{}{} {name}", letter[..1].to_uppercase(), &letter[1..]), classes })
     }
 
+    /// What [`Scale::parse`] reads.
+    pub fn known() -> String {
+        let names: Vec<&str> = SCALES.iter().map(|s| s.0).collect();
+        format!("a note and one of: {}", names.join(", "))
+    }
+
     /// As it was named.
     pub fn name(&self) -> &str {
         &self.name

@@ -1,11 +1,14 @@
 //! The report as one HTML file: opens from disk, asks nothing of any network, and says so in its content policy.
 
 mod data;
+mod notebook;
 mod parts;
 mod student;
 mod tablature;
 
 pub use student::{student_html, student_sections};
+
+pub use notebook::{ladder_card, score_card};
 
 use data::Data;
 use maud::{DOCTYPE, Markup, PreEscaped, html};

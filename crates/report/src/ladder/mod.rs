@@ -6,7 +6,6 @@ mod plot;
 pub use html::ladder_html;
 pub use plot::ladder_plot;
 
-use crate::csv::{csv_line, number};
 use crate::style::Style;
 use crate::words::{self, count, few, signed};
 use crate::{Align, Table};
@@ -113,33 +112,6 @@ pub fn ladder_text(report: &LadderReport, style: Style) -> String {
     for caution in &report.cautions {
         out.push('\n');
         out.push_str(&style.wrap(caution, "", ""));
-    }
-    out
-}
-
-/// One row a group and tempo.
-pub fn ladder_csv(report: &LadderReport) -> String {
-    let mut out = "group,tempo_bpm,n,bias_ms,spread_ms,errors,smear_ms,comes_apart_bpm,comes_apart_low_bpm,\
-        comes_apart_high_bpm,withheld,spread_low_ms,spread_high_ms\r\n"
-        .to_owned();
-    for g in &report.groups {
-        for t in &g.by_tempo {
-            out.push_str(&csv_line(&[
-                g.group.to_string(),
-                t.tempo_bpm.to_string(),
-                t.n.to_string(),
-                number(t.bias_ms),
-                number(t.spread_ms),
-                t.errors.to_string(),
-                number(t.smear_ms),
-                number(g.comes_apart_bpm),
-                number(g.comes_apart_ci95_bpm.map(|c| c[0])),
-                number(g.comes_apart_ci95_bpm.map(|c| c[1])),
-                g.withheld.clone().unwrap_or_default(),
-                number(t.spread_ci95_ms.and_then(|c| c[0])),
-                number(t.spread_ci95_ms.and_then(|c| c[1])),
-            ]));
-        }
     }
     out
 }

@@ -5,7 +5,7 @@ use crate::args::{AlterArgs, Common, DirectionArg, KindArg, MakeArgs, PickingArg
 use crate::commands::inputs::open_drill;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
-use takegauge_drill::make::{Aim, Direction, MakeOptions, SCALES, Scale};
+use takegauge_drill::make::{Aim, Direction, MakeOptions, Scale};
 use takegauge_drill::{ChangeKind, Picking, Stroke, Tuning, alter};
 use takegauge_units::Bpm;
 
@@ -29,13 +29,8 @@ fn pair(option: &str, text: &str) -> Outcome<(u8, u8)> {
 /// The tuning of `--tuning`, by name or by pitches; else the settings', if they name one.
 pub(super) fn tuning(option: Option<&str>, common: &Common) -> Outcome<Option<Tuning>> {
     let Some(text) = option else { return Ok(Config::read(common)?.tuning) };
-    let read = Tuning::parse(text).map_err(|e| {
-        let names: Vec<&str> = takegauge_drill::NAMED_TUNINGS.iter().map(|t| t.0).collect();
-        Fault::usage(format!("--tuning {text}: {e}")).advise(format!(
-            "4 to 9 pitches, low string first, as \"E2 A2 D3 G3 B3 E4\", or one of: {}",
-            names.join(", ")
-        ))
-    })?;
+    let read =
+        Tuning::parse(text).map_err(|e| Fault::usage(format!("--tuning {text}: {e}")).advise(Tuning::allowed()))?;
     Ok(Some(read))
 }
 
@@ -62,9 +57,7 @@ fn roll_and_strings(args: &MakeArgs) -> Outcome<(Option<u8>, Option<Strings>)> {
 
 pub(super) fn make(args: &MakeArgs, common: &Common) -> Outcome {
     let scale = Scale::parse(&args.scale).ok_or_else(|| {
-        let names: Vec<&str> = SCALES.iter().map(|s| s.0).collect();
-        Fault::usage(format!("{:?} is no scale or chord that is known", args.scale))
-            .advise(format!("a note and one of: {}", names.join(", ")))
+        Fault::usage(format!("{:?} is no scale or chord that is known", args.scale)).advise(Scale::known())
     })?;
     let aim = match (&args.only, &args.leaves_on, &args.change) {
         (Some(kind), _, _) => Some(Aim::Only(match kind {

@@ -2,13 +2,11 @@
 
 use super::told::fault;
 use crate::args::FilterArgs;
-use crate::commands::inputs::open_drill;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use std::io::{IsTerminal, Write};
 use std::path::Path;
-use takegauge_journal::{Day, Filter, Journal, drill_hash, take_numbers};
-use takegauge_review::history::LIKE_TEMPO;
+use takegauge_journal::{Day, Filter, Journal, like_tempo, take_numbers};
 
 /// What the filter options let through.
 pub(super) fn filter(args: &FilterArgs, journal: &Journal) -> Outcome<Filter> {
@@ -32,30 +30,16 @@ fn tempo(text: &str) -> Outcome<[f64; 2]> {
     let number = |t: &str| t.trim().parse::<f64>().ok().filter(|x| (1.0..=1000.0).contains(x)).ok_or_else(wrong);
     match text.split_once('-') {
         Some((low, high)) => Ok([number(low)?, number(high)?]),
-        None => number(text).map(|t| [t * (1.0 - LIKE_TEMPO), t * (1.0 + LIKE_TEMPO)]),
+        None => number(text).map(like_tempo),
     }
 }
 
 /// The journal's drills that a name, a file or the start of an id stands for.
 fn drills(named: &Path, journal: &Journal) -> Outcome<Vec<i64>> {
-    let known = journal.drills().map_err(|e| fault(e, journal.path()))?;
-    let text = named.to_string_lossy();
-    let words = |t: &str| -> Vec<String> {
-        t.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect()
-    };
-    let is_id = text.len() >= 6 && text.bytes().all(|b| b.is_ascii_hexdigit());
-    let mut ids: Vec<i64> = known
-        .iter()
-        .filter(|d| words(&d.name) == words(&text) || (is_id && d.hash.starts_with(&text.to_lowercase())))
-        .map(|d| d.id)
-        .collect();
-    if ids.is_empty()
-        && let Ok(drill) = open_drill(named)
-    {
-        let hash = drill_hash(&drill);
-        ids = known.iter().filter(|d| d.hash == hash).map(|d| d.id).collect();
-    }
+    let wrong = |e| fault(e, journal.path());
+    let ids = journal.drills_called(named).map_err(wrong)?;
     if ids.is_empty() {
+        let (text, known) = (named.to_string_lossy(), journal.drills().map_err(wrong)?);
         let names: Vec<&str> = known.iter().map(|d| d.name.as_str()).collect();
         return Err(Fault::usage(format!("the journal has no drill {text:?}"))
             .advise(format!("it has: {}", if names.is_empty() { "none yet".to_owned() } else { names.join(", ") })));

@@ -6,23 +6,14 @@ use crate::args::{ListArgs, ShowArgs};
 use crate::fault::Outcome;
 use crate::output;
 use crate::output::text_style;
-use serde::Serialize;
-use takegauge_journal::{Journal, Picked, TakeRow};
+use takegauge_journal::{Journal, Picked, TakeList, TakeRow};
 use takegauge_report::{Align, Style, Table, json, score_html, score_text};
 use takegauge_review::GroupKey;
-
-#[derive(Serialize)]
-struct ListShape<'a> {
-    schema: &'static str,
-    takes: &'a [TakeRow],
-}
 
 pub(crate) fn list(args: &ListArgs, journal: &Journal) -> Outcome {
     let rows = journal.list(&filter(&args.filter, journal)?).map_err(|e| fault(e, journal.path()))?;
     match &args.json {
-        Some(path) => {
-            output::write(path, json(&ListShape { schema: "takegauge/journal-list/1", takes: &rows }).as_bytes())
-        }
+        Some(path) => output::write(path, json(&TakeList::new(&rows)).as_bytes()),
         None => output::print(&text(&rows, text_style())),
     }
 }

@@ -1,0 +1,39 @@
+"""Says with proof how a plectrum drill was played, from the plain recording.
+
+    import takegauge as tg
+
+    score = tg.score("take.wav", "inside-pair")
+    print(score)                  # the program's report
+    score.findings[0].text        # its fields, by the names of the program's JSON
+    polars.DataFrame(score.notes) # tables, without a copy
+
+The engine is the program's: the same take and options give the same report, byte for byte.
+"""
+
+from ._drill import Drill
+from ._engine import __version__
+from ._errors import DrillError, Error, InputError, JournalError, NotScoredError
+from ._journal import Journal, journal
+from ._records import Record, Table
+from ._reports import Ladder, Onsets, Score
+from ._takes import ladder, onsets, score
+
+__all__ = [
+    "Drill",
+    "DrillError",
+    "Error",
+    "InputError",
+    "Journal",
+    "JournalError",
+    "Ladder",
+    "NotScoredError",
+    "Onsets",
+    "Record",
+    "Score",
+    "Table",
+    "__version__",
+    "journal",
+    "ladder",
+    "onsets",
+    "score",
+]
