@@ -46,10 +46,14 @@ pub(super) fn drill_or_told(
     let name = |i: usize| offered[i].name.as_str();
     match which(&heard, take, &drills, inputs.tempo.map(Bpm)) {
         Told::Clear { drill, next, alike } => {
-            let alike: String =
-                alike.iter().take(3).map(|i| format!(", or {}, which sounds the same", name(*i))).collect();
+            let same = match alike.len() {
+                0 => "",
+                1 => ", which sounds the same",
+                _ => ", which sound the same",
+            };
+            let alike: String = alike.iter().take(3).map(|i| format!(", or {}", name(*i))).collect();
             let next = next.map_or("no other fits".to_owned(), |i| format!("next, far less likely: {}", name(i)));
-            output::remark(format_args!("no drill was named; this is {}{alike} ({next})", name(drill)));
+            output::remark(format_args!("no drill was named; this is {}{alike}{same} ({next})", name(drill)));
             Ok((restart(drills[drill].clone(), inputs.first_stroke), Some(heard)))
         }
         Told::Open(drills) => {
@@ -74,6 +78,9 @@ pub(super) fn drill_or_told(
 fn at_hand(take: &Path, common: &Common) -> Vec<Offered> {
     let folder = take.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut all = in_folder(folder).unwrap_or_default();
+    // Of drills that sound the same the first is taken: rather the one that is called as the take is.
+    let own = take.with_extension("toml").display().to_string();
+    all.sort_by_key(|o| o.name != own);
     let journal = Config::read(common).and_then(|c| c.journal(None)).ok();
     let kept = journal.and_then(|path| Journal::open_read_only(&path).ok()?.drills().ok()).unwrap_or_default();
     all.extend(kept.into_iter().filter_map(|row| {
@@ -91,7 +98,7 @@ fn in_folder(folder: &Path) -> std::io::Result<Vec<Offered>> {
     files.sort();
     let drills = files.into_iter().take(MOST_FILES).filter_map(|path| {
         let drill = open_drill(&path).ok()?;
-        Some(Offered { name: path.display().to_string(), drill })
+        Some(Offered { name: path.strip_prefix(".").unwrap_or(&path).display().to_string(), drill })
     });
     Ok(drills.collect())
 }

@@ -17,6 +17,18 @@ fn the_drill_is_told_from_the_take_among_those_beside_it_and_the_built_in_ones()
 }
 
 #[test]
+fn of_drills_that_sound_the_same_the_one_called_as_the_take_is_used_and_others_are_named() {
+    let place = Place::new();
+    std::fs::copy(committed("late_inside", "flac"), place.path("take.flac")).unwrap();
+    let drill = std::fs::read_to_string(committed("late_inside", "toml")).unwrap();
+    place.file("a.toml", drill.replace("first_stroke = \"down\"", "first_stroke = \"up\""));
+    place.file("b.toml", drill.replace("tempo_bpm = 170", "tempo_bpm = 110"));
+    place.file("take.toml", &drill);
+    let told = place.run(["score", "take.flac", "--brief"]).done();
+    assert!(told.err.contains("this is take.toml, or a.toml, which sounds the same ("), "{}", told.err);
+}
+
+#[test]
 fn where_none_fits_what_was_tried_is_said() {
     let place = Place::new();
     std::fs::copy(committed("late_inside", "flac"), place.path("take.flac")).unwrap();

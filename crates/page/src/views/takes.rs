@@ -116,7 +116,7 @@ pub(crate) fn student(app: &App, number: i64, report: &ScoreReport, sections: St
         p.no-print { a href={ "/takes/" (number) } { "Back to the take" } ". Print this page with the browser." }
         (PreEscaped(sections))
     };
-    layout(Some(app.token()), "", &report.drill.name, &[], body)
+    layout(Some(app.token()), "", &report.drill.name, &["theme.js"], body)
 }
 
 fn words(tags: &str, note: &str) -> Markup {
