@@ -62,7 +62,7 @@ impl<'a> Heard<'a> {
     fn new(candidates: &'a [Candidate], strengths: &'a [f64], ms: f64) -> Self {
         let accepted: Vec<usize> = (0..candidates.len()).filter(|i| strengths[*i] >= 1.0).collect();
         let loud = loud(accepted.iter().map(|i| &candidates[*i]));
-        let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].fate.left))).collect();
+        let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].decay.residual_ratio))).collect();
         left.sort_by(f64::total_cmp);
         let usually_left = left.get(left.len() / 2).copied().unwrap_or(0.0);
         Self { candidates, strengths, ms, accepted, loud, usually_left }
@@ -96,7 +96,7 @@ impl<'a> Heard<'a> {
     }
 
     fn is_knock(&self, k: usize) -> bool {
-        let left = db(f64::from(self.candidate(k).fate.left));
+        let left = db(f64::from(self.candidate(k).decay.residual_ratio));
         self.level_apart(k).is_some_and(|l| l < KNOCK_SOFTER_DB)
             && left < KNOCK_LEFT_DB
             && left < self.usually_left + KNOCK_UNUSUAL_DB
@@ -105,7 +105,7 @@ impl<'a> Heard<'a> {
     /// Clicks, the hand's noise before a stroke, one attack heard twice.
     fn is_no_stroke(&self, k: usize) -> bool {
         let c = self.candidate(k);
-        let click = self.level_apart(k).is_some_and(|l| l < CLICK_SOFTER_DB) && c.fate.added < CLICK_ADDS;
+        let click = self.level_apart(k).is_some_and(|l| l < CLICK_SOFTER_DB) && c.decay.added < CLICK_ADDS;
         let forerunner =
             self.gap_after(k) < FORERUNNER_MS && self.strength(k) < FORERUNNER_SHARE * self.strength(k + 1);
         let afterthought = k.checked_sub(1).is_some_and(|l| {
@@ -139,16 +139,16 @@ fn overlooked(candidates: &[Candidate], strengths: &[f64], ms: f64) -> Vec<usize
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fate::Fate;
+    use crate::decay::Decay;
     use takegauge_units::PitchEvidence;
 
-    const STRING: Fate = Fate { lasting: 0.9, left: 0.7, added: 100.0 };
+    const STRING: Decay = Decay { lasting: 0.9, residual_ratio: 0.7, added: 100.0 };
     const MS: f64 = 48.0;
 
-    fn candidate(at_ms: f64, level_db: f32, fate: Fate) -> Candidate {
+    fn candidate(at_ms: f64, level_db: f32, decay: Decay) -> Candidate {
         let power = 10f32.powf(level_db / 10.0);
         let (pitch, uncertainty_ms, attack) = (PitchEvidence::NONE, 0.1, 1.0);
-        Candidate { at: at_ms * MS, uncertainty_ms, attack, rise: 0.5, transient: 0.5, power, fate, peak: 1.0, pitch }
+        Candidate { at: at_ms * MS, uncertainty_ms, attack, rise: 0.5, transient: 0.5, power, decay, peak: 1.0, pitch }
     }
 
     /// Twenty loud notes a second apart, and `more` after the tenth with its strength.
@@ -164,9 +164,9 @@ mod tests {
 
     #[test]
     fn knocks_and_clicks_that_stand_apart_count_less() {
-        let knock = Fate { left: 0.05, ..STRING };
-        let click = Fate { added: 0.9, ..STRING };
-        for (level, fate, kept) in [
+        let knock = Decay { residual_ratio: 0.05, ..STRING };
+        let click = Decay { added: 0.9, ..STRING };
+        for (level, decay, kept) in [
             (-8.0, knock, false),
             // As loud as the notes: a choked string.
             (-2.0, knock, true),
@@ -174,8 +174,8 @@ mod tests {
             (-8.0, click, true),
             (-20.0, STRING, true),
         ] {
-            let s = among_notes(&[(candidate(9_500.0, level, fate), 4.0)]);
-            assert_eq!(s, [if kept { 4.0 } else { 0.5 }], "{level} dB, {fate:?}");
+            let s = among_notes(&[(candidate(9_500.0, level, decay), 4.0)]);
+            assert_eq!(s, [if kept { 4.0 } else { 0.5 }], "{level} dB, {decay:?}");
         }
         // Every fourth note damped: they are meant to be.
         let damped: Vec<(Candidate, f64)> =
@@ -188,7 +188,7 @@ mod tests {
 
     #[test]
     fn in_a_take_of_damped_strings_a_damped_note_is_no_knock() {
-        let damped = Fate { left: 0.05, ..STRING };
+        let damped = Decay { residual_ratio: 0.05, ..STRING };
         let candidates: Vec<Candidate> =
             (0..20).map(|i| candidate(1e3 * f64::from(i), if i % 4 == 0 { -8.0 } else { 0.0 }, damped)).collect();
         let mut strengths = vec![2.0; 20];

@@ -1,6 +1,6 @@
 //! A place where an attack may be, with all that was heard of it.
 
-use crate::fate::Fate;
+use crate::decay::Decay;
 use takegauge_units::PitchEvidence;
 
 /// The take's loud attacks: the level that a quarter of the candidates exceeds.
@@ -22,7 +22,7 @@ pub(crate) struct Candidate {
     pub(crate) transient: f32,
     /// Mean power of the 30 ms after it.
     pub(crate) power: f32,
-    pub(crate) fate: Fate,
+    pub(crate) decay: Decay,
     /// Largest sample just after it.
     pub(crate) peak: f32,
     pub(crate) pitch: PitchEvidence,

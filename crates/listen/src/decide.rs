@@ -44,7 +44,7 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
     let loud = loud(candidates.iter());
     if let Some(o) = opening {
         let level_db = 10.0 * (f64::from(o.power) / loud).max(1e-20).log10();
-        let steady = level_db < OPENING_STEADY_DB && o.fate.left > OPENING_STEADY;
+        let steady = level_db < OPENING_STEADY_DB && o.decay.residual_ratio > OPENING_STEADY;
         if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB && !steady {
             candidates.retain(|c| c.at - o.at > OPENING_ALONE_MS * ms);
             candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
@@ -84,7 +84,7 @@ fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
     if softer_db < SOFTEST_DB {
         return f64::NEG_INFINITY;
     }
-    let blip = if c.fate.lasting < STRING_KEEPS { BLIP } else { 0.0 };
+    let blip = if c.decay.lasting < STRING_KEEPS { BLIP } else { 0.0 };
     blip + f64::from(c.rise).log2() - 0.5 * usual.log2()
         + 0.25 * (f64::from(c.transient) + 0.05).log2()
         + softer_db / 20.0
@@ -108,7 +108,7 @@ fn threshold(evidence: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fate::Fate;
+    use crate::decay::Decay;
     use takegauge_units::PitchEvidence;
 
     #[test]
@@ -134,7 +134,7 @@ mod tests {
             rise,
             transient: rise,
             power: 0.01,
-            fate: Fate { lasting: 0.9, left: 0.8, added: 10.0 },
+            decay: Decay { lasting: 0.9, residual_ratio: 0.8, added: 10.0 },
             peak: 0.3,
             pitch: PitchEvidence::NONE,
         };

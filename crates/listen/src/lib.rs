@@ -5,7 +5,7 @@
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` has its
-//! instant located in a ring of the last second or two at 21 kHz or more, `fate` follows what becomes of the sound, `pitch` weighs
+//! instant located in a ring of the last second or two at 21 kHz or more, `decay` follows what becomes of the sound, `pitch` weighs
 //! which note it was, and `decide` tells attacks from the take's other noises once all is heard; `appeal` has second
 //! thoughts.
 
@@ -13,8 +13,8 @@ mod appeal;
 mod bank;
 mod candidate;
 mod clock;
+mod decay;
 mod decide;
-mod fate;
 mod floor;
 mod flux;
 mod frames;
@@ -271,7 +271,7 @@ fn candidate(found: Found, take_samples: f64, rise: f32, transient: f32, pitch: 
         rise,
         transient,
         power: found.power,
-        fate: found.fate,
+        decay: found.decay,
         peak: found.peak,
         pitch,
     }

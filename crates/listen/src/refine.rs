@@ -1,16 +1,16 @@
 //! The instant of an attack near where the flux and the transient put it, by `takegauge_locate`, and how loud it is.
 
 use crate::clock::Clock;
-use crate::fate::{self, Fate};
+use crate::decay::{self, Decay};
 use crate::tuning::{BEGIN_MS, CANDIDATE_SD_MS, LEVEL_MS, OPENING_FOOT, OPENING_SD_MS};
 use takegauge_locate::{Locator, REACH_MS, Weights};
 use takegauge_units::Millis;
 
 /// Audio after the place that must be at hand, ms.
-pub(crate) const AFTER_MS: f64 = fate::UNTIL_MS;
+pub(crate) const AFTER_MS: f64 = decay::UNTIL_MS;
 /// Audio before the place that must be at hand, ms: what the locator looks at, and what was before the earliest attack
 /// that it can find.
-pub(crate) const BEFORE_MS: f64 = REACH_MS + fate::BEFORE_MS[0];
+pub(crate) const BEFORE_MS: f64 = REACH_MS + decay::BEFORE_MS[0];
 
 /// Where an attack was found and how loud it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,7 +25,7 @@ pub(crate) struct Found {
     pub(crate) peak: f32,
     /// Mean power of the 30 ms after.
     pub(crate) power: f32,
-    pub(crate) fate: Fate,
+    pub(crate) decay: Decay,
 }
 
 /// Finds the instants of attacks; keeps its buffers from one to the next.
@@ -59,8 +59,8 @@ impl Refiner {
             uncertainty_ms: located.sd.0,
             attack: located.attack,
             peak: after.iter().fold(0.0f32, |m, x| m.max(x.abs())),
-            power: fate::mean_power(after),
-            fate: Fate::of(audio, at, self.ms),
+            power: decay::mean_power(after),
+            decay: Decay::of(audio, at, self.ms),
         }
     }
 
@@ -76,8 +76,8 @@ impl Refiner {
             uncertainty_ms: OPENING_SD_MS,
             attack: 1.0,
             peak,
-            power: fate::mean_power(sound),
-            fate: Fate::of(audio, (from + at) as f64, self.ms),
+            power: decay::mean_power(sound),
+            decay: Decay::of(audio, (from + at) as f64, self.ms),
         }
     }
 }

@@ -3,7 +3,7 @@
 //! and put right. Only notes whose own time is in doubt are moved.
 
 use crate::alike::{Alike, Cut};
-use crate::own::Own;
+use crate::prior::Prior;
 use crate::settle::{Matches, Settled, settle};
 use std::collections::BTreeMap;
 use takegauge_drill::{GridNote, Stroke};
@@ -49,7 +49,7 @@ impl Kind {
 struct Member {
     /// Pass and note; `None` once it is settled.
     who: Option<(usize, usize)>,
-    own: Own,
+    prior: Prior,
     cut: Cut,
     rivals: Vec<Rival>,
 }
@@ -84,7 +84,7 @@ impl Repeats {
     pub(crate) fn add(&mut self, who: (usize, usize), note: &GridNote, sd_ms: f64, cut: Cut, rivals: &[Option<Rival>]) {
         let Some(kind) = Kind::of(note) else { return };
         let rivals = rivals.iter().flatten().copied().collect();
-        let member = Member { who: Some(who), own: Own { sd_ms }, cut, rivals };
+        let member = Member { who: Some(who), prior: Prior { sd_ms }, cut, rivals };
         let members = self.kinds.entry(kind).or_default();
         members.push(member);
         if members.len() >= AT_ONCE {
@@ -105,26 +105,26 @@ impl Repeats {
 
 /// Settles notes played alike; the surest of them stay in `members`.
 fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settled)> {
-    let own: Vec<Own> = members.iter().map(|m| m.own).collect();
-    let mut found = vec![None; own.len()];
-    if own.len() > 1 && members.iter().any(|m| m.who.is_some() && !m.own.sure()) {
+    let priors: Vec<Prior> = members.iter().map(|m| m.prior).collect();
+    let mut found = vec![None; priors.len()];
+    if priors.len() > 1 && members.iter().any(|m| m.who.is_some() && !m.prior.sure()) {
         let prints: Vec<_> = members.iter().map(|m| alike.print(&m.cut)).collect();
-        let matches = Matches::of(&own, |i, j| alike.compare(&prints[i], &prints[j]));
-        found = settle(&own, &matches, |k, off_ms| prints[k].rise(off_ms));
+        let matches = Matches::of(&priors, |i, j| alike.compare(&prints[i], &prints[j]));
+        found = settle(&priors, &matches, |k, off_ms| prints[k].rise(off_ms));
     }
     let mut settled = Vec::new();
     for (m, s) in members.iter_mut().zip(found) {
         if let (Some(who), Some(s)) = (m.who, s.filter(|s| m.allows(s))) {
             settled.push((who, s));
-            m.own.sd_ms = if s.after_ms.abs() < HARDLY_MS { s.sd_ms } else { f64::INFINITY };
+            m.prior.sd_ms = if s.after_ms.abs() < HARDLY_MS { s.sd_ms } else { f64::INFINITY };
             m.cut.move_attack(s.after_ms);
         }
         m.who = None;
     }
-    members.retain(|m| m.own.sd_ms < KEPT_SD_MS);
-    members.sort_by(|a, b| a.own.sd_ms.total_cmp(&b.own.sd_ms));
+    members.retain(|m| m.prior.sd_ms < KEPT_SD_MS);
+    members.sort_by(|a, b| a.prior.sd_ms.total_cmp(&b.prior.sd_ms));
     members.truncate(KEPT);
     // What comes later is held against them, not they against it.
-    members.iter_mut().for_each(|m| m.own.sd_ms = m.own.sd_ms.min(Own::SURE_MS));
+    members.iter_mut().for_each(|m| m.prior.sd_ms = m.prior.sd_ms.min(Prior::SURE_MS));
     settled
 }

@@ -7,7 +7,7 @@
 //! that is uneven stays as uneven as it was.
 
 use crate::alike::{Match, REACH_MS};
-use crate::own::{Own, pair_likely};
+use crate::prior::{Prior, pair_density};
 
 /// Where a note was put.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,16 +60,16 @@ pub(crate) struct Matches {
 }
 
 impl Matches {
-    pub(crate) fn of(own: &[Own], mut compare: impl FnMut(usize, usize) -> Match) -> Self {
-        let notes = own.len();
+    pub(crate) fn of(priors: &[Prior], mut compare: impl FnMut(usize, usize) -> Match) -> Self {
+        let notes = priors.len();
         // Where enough notes are sure, each doubtful one is held against the first of those alone: it costs less.
-        let sure_before = |k: usize| own[..k].iter().filter(|o| o.sure()).count();
+        let sure_before = |k: usize| priors[..k].iter().filter(|o| o.sure()).count();
         let enough = sure_before(notes) >= ENOUGH;
-        let witness = |k: usize| if own[k].sure() { sure_before(k) < ENOUGH } else { !enough };
+        let witness = |k: usize| if priors[k].sure() { sure_before(k) < ENOUGH } else { !enough };
         let mut pairs = Vec::with_capacity(notes * notes);
         for i in 0..notes {
             pairs.extend((0..notes).map(|j| {
-                let doubtful = !own[i].sure() || !own[j].sure();
+                let doubtful = !priors[i].sure() || !priors[j].sure();
                 let asked = i < j && doubtful && (witness(i) || witness(j));
                 asked.then(|| compare(i, j))
             }));
@@ -110,34 +110,34 @@ impl Matches {
 
 /// Settles doubtful notes; `None` for those that stay as they are. `rise` tells for a note by how many octaves a band
 /// gets louder so many ms after its own time.
-pub(crate) fn settle(own: &[Own], matches: &Matches, rise: impl Fn(usize, f64) -> f64) -> Vec<Option<Settled>> {
-    let body = Body::of(own, matches);
+pub(crate) fn settle(priors: &[Prior], matches: &Matches, rise: impl Fn(usize, f64) -> f64) -> Vec<Option<Settled>> {
+    let body = Body::of(priors, matches);
     // Notes that ring all through may match better a period off than where they begin; so their own times, where they
     // are worth something, are tried as they stand, unless the body has them there.
-    let as_told: Vec<Option<f64>> = own.iter().map(|o| (o.sd_ms <= WORTH_MS).then_some(0.0)).collect();
+    let as_told: Vec<Option<f64>> = priors.iter().map(|o| (o.sd_ms <= WORTH_MS).then_some(0.0)).collect();
     let told = as_told.iter().flatten().count() >= 2
         && body.as_ref().is_none_or(|b| {
             b.off.iter().zip(&as_told).any(|(b, t)| t.is_some() && b.is_none_or(|b| b.abs() > APART_MS))
         });
     let ways = [body.map(|b| (b.off, b.doubt)), told.then_some((as_told, 0.0))];
-    let tried = ways.into_iter().flatten().map(|(off, doubt)| (laid_over(own, matches, off, &rise), doubt));
+    let tried = ways.into_iter().flatten().map(|(off, doubt)| (laid_over(priors, matches, off, &rise), doubt));
     let likelihood = |places: &[Option<Place>]| places.iter().flatten().map(|p| p.score).sum::<f64>();
     let best = tried.max_by(|a, b| likelihood(&a.0).total_cmp(&likelihood(&b.0)));
-    let Some((places, doubt)) = best else { return vec![None; own.len()] };
-    places.iter().zip(own).map(|(p, o)| p.filter(|p| p.clear >= CLEAR).map(|p| p.settled(o, doubt))).collect()
+    let Some((places, doubt)) = best else { return vec![None; priors.len()] };
+    places.iter().zip(priors).map(|(p, o)| p.filter(|p| p.clear >= CLEAR).map(|p| p.settled(o, doubt))).collect()
 }
 
 /// Lays every doubtful note over the others, again and again, beginning with these places after their own times.
 fn laid_over(
-    own: &[Own],
+    priors: &[Prior],
     matches: &Matches,
     mut off: Vec<Option<f64>>,
     rise: &impl Fn(usize, f64) -> f64,
 ) -> Vec<Option<Place>> {
     let mut found = Vec::new();
     for _ in 0..ROUNDS {
-        found = (0..own.len())
-            .map(|k| (!own[k].sure()).then(|| place(k, own, matches, &off, |t| rise(k, t))).flatten())
+        found = (0..priors.len())
+            .map(|k| (!priors[k].sure()).then(|| place(k, priors, matches, &off, |t| rise(k, t))).flatten())
             .collect::<Vec<Option<Place>>>();
         for (k, p) in found.iter().enumerate() {
             if let Some(p) = p.filter(|p| off[k].is_some() || p.clear > CLEAR) {
@@ -157,14 +157,14 @@ struct Body {
 }
 
 impl Body {
-    fn of(own: &[Own], matches: &Matches) -> Option<Self> {
+    fn of(priors: &[Prior], matches: &Matches) -> Option<Self> {
         let mut links = Vec::new();
-        for i in 0..own.len() {
-            for j in i + 1..own.len() {
-                if own[i].sure() && own[j].sure() {
+        for i in 0..priors.len() {
+            for j in i + 1..priors.len() {
+                if priors[i].sure() && priors[j].sure() {
                     links.push((SURELY, i, j, 0.0));
                 } else if let Some(m) = matches.get(i, j) {
-                    let likely = pair_likely(&own[i], &own[j]);
+                    let likely = pair_density(&priors[i], &priors[j]);
                     let score = |(k, v): (usize, &f32)| FREEDOM * f64::from(*v) + likely.at(m.lag(k));
                     let scores: Vec<f64> = m.values.iter().enumerate().map(score).collect();
                     let Some((best, clear)) = clearest(&scores, m.step_ms) else { continue };
@@ -176,37 +176,37 @@ impl Body {
         }
         // The clearest links first; one that joins what is joined already says nothing new.
         links.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut of: Vec<usize> = (0..own.len()).collect();
-        let mut off = vec![0.0; own.len()];
+        let mut of: Vec<usize> = (0..priors.len()).collect();
+        let mut off = vec![0.0; priors.len()];
         for (_, i, j, lag) in links {
             let (kept, gone) = (of[i], of[j]);
             if kept != gone {
                 let shift = off[i] + lag - off[j];
-                for k in (0..own.len()).filter(|k| of[*k] == gone).collect::<Vec<_>>() {
+                for k in (0..priors.len()).filter(|k| of[*k] == gone).collect::<Vec<_>>() {
                     of[k] = kept;
                     off[k] += shift;
                 }
             }
         }
         let size = |b: usize| of.iter().filter(|o| **o == b).count();
-        let largest = (0..own.len()).max_by_key(|b| (size(*b), own.len() - b)).filter(|b| size(*b) >= 2)?;
-        let members: Vec<usize> = (0..own.len()).filter(|k| of[*k] == largest).collect();
-        let (start, doubt) = anchor(own, &members, &off);
-        Some(Self { off: (0..own.len()).map(|k| (of[k] == largest).then_some(start + off[k])).collect(), doubt })
+        let largest = (0..priors.len()).max_by_key(|b| (size(*b), priors.len() - b)).filter(|b| size(*b) >= 2)?;
+        let members: Vec<usize> = (0..priors.len()).filter(|k| of[*k] == largest).collect();
+        let (start, doubt) = anchor(priors, &members, &off);
+        Some(Self { off: (0..priors.len()).map(|k| (of[k] == largest).then_some(start + off[k])).collect(), doubt })
     }
 }
 
 /// How far the body's notes must be moved together so that most of them are at their own times; and the chance that
 /// another place is right.
-fn anchor(own: &[Own], members: &[usize], off: &[f64]) -> (f64, f64) {
-    let score = |start: f64| members.iter().map(|k| own[*k].likely().at(start + off[*k])).sum::<f64>();
+fn anchor(priors: &[Prior], members: &[usize], off: &[f64]) -> (f64, f64) {
+    let score = |start: f64| members.iter().map(|k| priors[*k].density().at(start + off[*k])).sum::<f64>();
     let scores: Vec<(f64, f64)> = members.iter().map(|k| (-off[*k], score(-off[*k]))).collect();
     let best = scores.iter().fold((0.0, f64::NEG_INFINITY), |b, s| if s.1 > b.1 { *s } else { b });
     let rivals = scores.iter().filter(|s| (s.0 - best.0).abs() > APART_MS);
     let rival = rivals.fold(f64::NEG_INFINITY, |m, s| m.max(s.1));
     let near = members.iter().filter(|k| (-off[**k] - best.0).abs() < 0.5 * APART_MS);
     let (sum, weights) = near.fold((0.0, 0.0), |(s, w), k| {
-        let weight = own[*k].sd_ms.max(Own::HERE_MS.0).powi(-2);
+        let weight = priors[*k].sd_ms.max(Prior::HERE_MS.0).powi(-2);
         (s - weight * off[*k], w + weight)
     });
     (sum / weights, chance(best.1 - rival))
@@ -223,21 +223,27 @@ struct Place {
 }
 
 impl Place {
-    fn settled(self, own: &Own, body_doubt: f64) -> Settled {
+    fn settled(self, prior: &Prior, body_doubt: f64) -> Settled {
         let moved = self.off_ms.abs() >= NEAR_MS;
-        let still_wrong = if moved { MOVED_WRONG } else { STILL_LOST * own.doubt() };
+        let still_wrong = if moved { MOVED_WRONG } else { STILL_LOST * prior.outlier_probability() };
         let elsewhere = chance(self.clear) + still_wrong + body_doubt;
         let sd_ms = CORE_MS.hypot(ELSEWHERE_MS * elsewhere.min(1.0).sqrt());
         if moved {
             return Settled { after_ms: self.off_ms, sd_ms };
         }
-        let (own_weight, weight) = (own.sd_ms.min(OWN_AT_MOST_MS).powi(-2), MATCHED_MS.powi(-2));
-        Settled { after_ms: self.off_ms * weight / (weight + own_weight), sd_ms: sd_ms.min(own.sd_ms) }
+        let (own_weight, weight) = (prior.sd_ms.min(OWN_AT_MOST_MS).powi(-2), MATCHED_MS.powi(-2));
+        Settled { after_ms: self.off_ms * weight / (weight + own_weight), sd_ms: sd_ms.min(prior.sd_ms) }
     }
 }
 
 /// Where note `k` is likeliest, held against all notes of the body and its own time.
-fn place(k: usize, own: &[Own], matches: &Matches, off: &[Option<f64>], rise: impl Fn(f64) -> f64) -> Option<Place> {
+fn place(
+    k: usize,
+    priors: &[Prior],
+    matches: &Matches,
+    off: &[Option<f64>],
+    rise: impl Fn(f64) -> f64,
+) -> Option<Place> {
     let compared = |j: usize| matches.get(k.min(j), k.max(j));
     let others: Vec<(usize, f64)> = off
         .iter()
@@ -252,7 +258,7 @@ fn place(k: usize, own: &[Own], matches: &Matches, off: &[Option<f64>], rise: im
     let mut matched = vec![0.0f32; offs.len()];
     others.iter().for_each(|(j, o)| matches.add_to(&mut matched, offs[0], k, *j, *o));
     let weight = FREEDOM * count.min(WITNESSES) / count;
-    let likely = own[k].likely();
+    let likely = priors[k].density();
     let unlikely = |t: f64| (NO_RISE * (RISE - rise(t)).max(0.0)).min(NO_RISE_AT_MOST);
     let scores: Vec<f64> =
         offs.iter().zip(&matched).map(|(t, m)| weight * f64::from(*m) + likely.at(*t) - unlikely(*t)).collect();
@@ -285,8 +291,8 @@ mod tests {
     use super::*;
 
     /// Matches of notes whose own times are off by these, with a period of 5 ms at which they match nearly as well.
-    fn matches(own: &[Own], off: &[f64], period: f64) -> Matches {
-        Matches::of(own, |i, j| {
+    fn matches(priors: &[Prior], off: &[f64], period: f64) -> Matches {
+        Matches::of(priors, |i, j| {
             let peak = |lag: f64, at: f64, height: f64| height * (-0.5 * ((lag - at) / 0.1f64).powi(2)).exp();
             let at = off[i] - off[j];
             let values = (0..641).map(|k| f64::from(k) * 0.05 - 16.0);
@@ -295,15 +301,15 @@ mod tests {
         })
     }
 
-    fn own(sds: &[f64]) -> Vec<Own> {
-        sds.iter().map(|sd| Own { sd_ms: *sd }).collect()
+    fn priors(sds: &[f64]) -> Vec<Prior> {
+        sds.iter().map(|sd| Prior { sd_ms: *sd }).collect()
     }
 
     #[test]
     fn the_one_on_another_pulse_is_put_right_and_the_others_stay() {
         let off = [0.0, 0.0, 5.0, 0.1, 0.0, -4.2];
-        let own = own(&[0.12, 0.12, 4.0, 2.0, 0.12, 4.8]);
-        let settled = settle(&own, &matches(&own, &off, 5.0), |_, _| 1.0);
+        let priors = priors(&[0.12, 0.12, 4.0, 2.0, 0.12, 4.8]);
+        let settled = settle(&priors, &matches(&priors, &off, 5.0), |_, _| 1.0);
         for (k, s) in settled.iter().enumerate() {
             match k {
                 2 | 5 => assert!(s.is_some_and(|s| (s.after_ms + off[k]).abs() < 0.1 && s.sd_ms < 2.0), "{k}: {s:?}"),
@@ -316,8 +322,8 @@ mod tests {
     #[test]
     fn what_most_doubtful_notes_agree_on_counts() {
         let off = [0.0, 5.0, 0.0, 0.05, 5.0, 0.0, 0.0];
-        let own = own(&[4.0; 7]);
-        let settled = settle(&own, &matches(&own, &off, 5.0), |_, _| 1.0);
+        let priors = priors(&[4.0; 7]);
+        let settled = settle(&priors, &matches(&priors, &off, 5.0), |_, _| 1.0);
         let after: Vec<f64> = settled.iter().map(|s| s.map_or(f64::NAN, |s| s.after_ms)).collect();
         assert!((after[1] + 5.0).abs() < 0.15 && (after[4] + 5.0).abs() < 0.15, "{after:?}");
         assert!(after[0].abs() < 0.1 && after[2].abs() < 0.1, "{after:?}");
@@ -326,10 +332,10 @@ mod tests {
     /// Sums by slices against the match itself, one lag at a time.
     #[test]
     fn sums_are_the_matches_at_their_lags() {
-        let own = own(&[4.0; 2]);
+        let priors = priors(&[4.0; 2]);
         let values: Vec<f32> = (0..641).map(|k| ((k * 37) % 101) as f32).collect();
         let m = Match { first_ms: -15.98, step_ms: 0.05, values };
-        let matches = Matches::of(&own, |_, _| m.clone());
+        let matches = Matches::of(&priors, |_, _| m.clone());
         for other_off in [0.0, 0.013, -9.3, 14.2, 40.0, -40.0] {
             for (note, other, sign) in [(0, 1, -1.0), (1, 0, 1.0)] {
                 let mut sums = vec![0.0f32; 639];
@@ -346,9 +352,9 @@ mod tests {
 
     #[test]
     fn no_match_moves_nothing() {
-        let own = own(&[0.12, 4.0, 4.0]);
+        let priors = priors(&[0.12, 4.0, 4.0]);
         let flat = |_: usize, _: usize| Match { first_ms: -16.0, step_ms: 0.05, values: vec![0.0; 641] };
-        let settled = settle(&own, &Matches::of(&own, flat), |_, _| 1.0);
+        let settled = settle(&priors, &Matches::of(&priors, flat), |_, _| 1.0);
         assert!(settled.iter().all(|s| s.is_none_or(|s| s.after_ms.abs() < 0.01)), "{settled:?}");
         assert_eq!(settle(&[], &Matches::of(&[], flat), |_, _| 1.0), []);
     }

@@ -1,13 +1,14 @@
-//! How far a note's own time is to be trusted before it is held against others like it.
+//! What is known of a note's time before it is held against others like it: right within a fraction of a millisecond, or an
+//! outlier, with a probability that its stated uncertainty tells.
 
-/// A note among those that it is held against.
+/// The time that a note was given by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Own {
+pub(crate) struct Prior {
     /// One standard deviation of its own time, ms.
     pub(crate) sd_ms: f64,
 }
 
-impl Own {
+impl Prior {
     /// A note surer than this stays where it is, ms.
     pub(crate) const SURE_MS: f64 = 0.25;
     /// Elsewhere a time is off by so much, ms, one standard deviation; here it is within these.
@@ -24,7 +25,7 @@ impl Own {
     }
 
     /// Chance that its time is elsewhere.
-    pub(crate) fn doubt(&self) -> f64 {
+    pub(crate) fn outlier_probability(&self) -> f64 {
         if self.sure() {
             return Self::DOUBT_IF_SURE;
         }
@@ -32,14 +33,14 @@ impl Own {
     }
 
     /// Where its attack is after its own time.
-    pub(crate) fn likely(&self) -> Mixture {
-        Mixture::new(self.doubt(), self.sd_ms.clamp(Self::HERE_MS.0, Self::HERE_MS.1))
+    pub(crate) fn density(&self) -> Mixture {
+        Mixture::new(self.outlier_probability(), self.sd_ms.clamp(Self::HERE_MS.0, Self::HERE_MS.1))
     }
 }
 
 /// What is known of a pair of own times: both are right, or one is not.
-pub(crate) fn pair_likely(one: &Own, other: &Own) -> Mixture {
-    Mixture::new(1.0 - (1.0 - one.doubt()) * (1.0 - other.doubt()), Own::HERE_MS.1)
+pub(crate) fn pair_density(one: &Prior, other: &Prior) -> Mixture {
+    Mixture::new(1.0 - (1.0 - one.outlier_probability()) * (1.0 - other.outlier_probability()), Prior::HERE_MS.1)
 }
 
 /// A density of two normal distributions about 0: here, or elsewhere.
@@ -54,13 +55,13 @@ pub(crate) struct Mixture {
 impl Mixture {
     fn new(elsewhere: f64, here_ms: f64) -> Self {
         let height = |share: f64, sd: f64| (share / (sd * (2.0 * std::f64::consts::PI).sqrt())).ln();
-        Self { here_ms, here: height(1.0 - elsewhere, here_ms), elsewhere: height(elsewhere, Own::ELSEWHERE_MS) }
+        Self { here_ms, here: height(1.0 - elsewhere, here_ms), elsewhere: height(elsewhere, Prior::ELSEWHERE_MS) }
     }
 
     /// The density's logarithm.
     pub(crate) fn at(&self, off_ms: f64) -> f64 {
         let square = |sd: f64| 0.5 * (off_ms / sd) * (off_ms / sd);
-        let elsewhere = self.elsewhere - square(Own::ELSEWHERE_MS);
+        let elsewhere = self.elsewhere - square(Prior::ELSEWHERE_MS);
         let here = self.here - square(self.here_ms);
         // The smaller one's share of the sum is below rounding far away.
         if here < elsewhere - 36.0 { elsewhere } else { elsewhere + (here - elsewhere).exp().ln_1p() }
@@ -75,7 +76,8 @@ mod tests {
     fn densities_add_up_to_one() {
         for sd_ms in [0.1, 0.4, 2.0, 5.0, f64::INFINITY] {
             let step = 0.005;
-            let sum: f64 = (-8_000..8_000).map(|k| Own { sd_ms }.likely().at(f64::from(k) * step).exp() * step).sum();
+            let sum: f64 =
+                (-8_000..8_000).map(|k| Prior { sd_ms }.density().at(f64::from(k) * step).exp() * step).sum();
             assert!((sum - 1.0).abs() < 1e-3, "{sd_ms}: {sum}");
         }
     }
