@@ -5,7 +5,7 @@ use takegauge_audio::{ChannelChoice, TakeReader};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let path = std::env::args_os().nth(1).ok_or("which recording?")?;
-    let mut reader = TakeReader::open(path.as_ref(), ChannelChoice::Left)?;
+    let mut reader = TakeReader::open(std::path::Path::new(&path), ChannelChoice::Left)?;
     let mut out = std::io::stdout().lock();
     while let Some(block) = reader.next_block()? {
         out.write_all(&block.iter().flat_map(|x| x.to_le_bytes()).collect::<Vec<_>>())?;

@@ -94,7 +94,7 @@ fn takes(
             let mut out = Vec::new();
             for draw in (t..draws).step_by(threads) {
                 let seed = first + draw as u64;
-                out.push((draw, one(scene, group, selector.clone(), planted, seed, &file).map_err(|e| e.to_string())?));
+                out.push((draw, one(scene, group, *selector, planted, seed, &file).map_err(|e| e.to_string())?));
             }
             if draws > t {
                 std::fs::remove_file(&file).map_err(|e| e.to_string())?;
