@@ -10,13 +10,12 @@ use std::fmt::Write as _;
 use support::{THREE_PER_STRING, drill, scored};
 use takegauge_drill::{ChangeKind, Stroke};
 use takegauge_pluck::{Player, Selector};
-use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport, ladder};
+use takegauge_review::{FindingRow, GroupKey, Measure, ScoreReport};
 use takegauge_units::Millis;
 
 /// Takes behind each rate of false alarms, and behind each cell of a table of power.
 const TAKES: u64 = 400;
 const TAKES_A_CELL: u64 = 100;
-const LADDERS: u64 = 100;
 
 const COMMAND: &str = "cargo run --release -p takegauge-review --example findings_table -- reports/findings.md";
 
@@ -31,13 +30,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         out,
         "Simulated takes with exact answers (the `pluck` room's player, 0.5 ms of detector error added), scored by the \
          `review` room. Seeds 1, 2, 3 ...; made by\n\n    {COMMAND}\n\nUnless another line is named it is three notes a \
-         string, up and back, sixteenths at 170 bpm, scatter SD 4 ms.\n"
+         string, up and back, sixteenths at 170 bpm, scatter SD 4 ms. Ladders: reports/ladder.md.\n"
     )?;
     false_alarms(&mut out)?;
     power_of_bias(&mut out)?;
     power_of_spread(&mut out)?;
     naming(&mut out)?;
-    ladders(&mut out)?;
     match std::env::args().nth(1) {
         Some(path) => std::fs::write(path, out)?,
         None => print!("{out}"),
@@ -166,47 +164,4 @@ fn naming(out: &mut String) -> std::fmt::Result {
         writeln!(out, "| {name} | {first} % | {alone} % | {median} |")?;
     }
     writeln!(out)
-}
-
-fn ladders(out: &mut String) -> std::fmt::Result {
-    let tempos = [90.0, 110.0, 130.0, 150.0, 165.0, 180.0, 195.0, 210.0, 230.0];
-    writeln!(out, "## Ladders\n")?;
-    writeln!(
-        out,
-        "Nine tempos from 90 to 230 bpm, four repeats (16 inside changes) a tempo, {LADDERS} ladders each.\n"
-    )?;
-    writeln!(
-        out,
-        "| inside changes | something comes apart | inside named | interval holds 160 | median width of it |"
-    )?;
-    writeln!(out, "|---|---|---|---|---|")?;
-    for (name, pace) in [("steady", 0.0), ("later and looser by 0.15 ms a bpm above 160", 0.15)] {
-        let (mut any, mut inside, mut holds, mut widths) = (0, 0, 0, Vec::new());
-        for turn in 0..LADDERS {
-            let play = |(k, tempo): (u64, &f64)| {
-                let over = pace * (tempo - 160.0f64).max(0.0);
-                let (biases, loose) = (vec![(INSIDE, Millis(over))], vec![(INSIDE, Millis(over))]);
-                let player = Player { biases, loose, ..clean(1000 * turn + k) };
-                scored(&drill(THREE_PER_STRING, *tempo, 4), &player)
-            };
-            let takes: Vec<ScoreReport> = (0..).zip(&tempos).map(play).collect();
-            let Ok(report) = ladder(&takes, 1) else { continue };
-            any += usize::from(report.groups.iter().any(|g| g.comes_apart_bpm.is_some()));
-            let row = report.groups.iter().find(|g| g.group == INSIDE_CHANGES);
-            if let Some([low, high]) = row.and_then(|g| g.comes_apart_ci95_bpm) {
-                inside += 1;
-                holds += usize::from((low..=high).contains(&160.0));
-                widths.push(high - low);
-            }
-        }
-        widths.sort_by(f64::total_cmp);
-        let width = widths.get(widths.len() / 2).map_or("-".to_owned(), |w| format!("{w:.0} bpm"));
-        writeln!(
-            out,
-            "| {name} | {} | {} | {holds} of {inside} | {width} |",
-            percent(any, LADDERS),
-            percent(inside, LADDERS)
-        )?;
-    }
-    Ok(())
 }
