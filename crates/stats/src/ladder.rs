@@ -37,8 +37,9 @@ const FITS_AS_WELL: f64 = 4.0;
 /// have equal tempos).
 ///
 /// # Errors
-/// [`StatsError::OutOfRange`] for more than [`MOST_KINDS`] kinds, no draws, an alpha outside 0 to 1 or a note of no take;
-/// [`StatsError::NotFinite`].
+/// [`StatsError::OutOfRange`](crate::StatsError::OutOfRange) for more than [`MOST_KINDS`] kinds, no draws, an alpha outside 0
+/// to 1 or a note of no take;
+/// [`StatsError::NotFinite`](crate::StatsError::NotFinite).
 pub fn come_apart(tempos: &[f64], notes: &[LadderNote], kinds: usize, settings: Settings) -> Result<LadderSearch> {
     model::check(tempos, notes, kinds, settings)?;
     let cells = Cells::new(notes, tempos.len());
