@@ -8,7 +8,7 @@ import os
 from typing import Any
 
 from . import _engine
-from ._records import Record, Table, read
+from ._records import Columns, Record, Table, read
 from ._reports import Score
 
 __all__ = ["Journal", "Takes", "journal"]
@@ -32,28 +32,11 @@ class Takes(Table[Record]):
         return dict(json.loads(self.to_json()))
 
 
-class Figures:
+class Figures(Columns):
     """One row a take and group of notes, for data frames: what ``takegauge journal export`` writes as Parquet."""
 
     def __init__(self, table: _engine.Table) -> None:
         self._table = table
-
-    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
-        return self._table.__arrow_c_stream__(requested_schema)
-
-    def __arrow_c_schema__(self) -> object:
-        return self._table.__arrow_c_schema__()
-
-    @property
-    def columns(self) -> list[str]:
-        """The names of the columns, units in them."""
-        return self._table.columns
-
-    def __len__(self) -> int:
-        return len(self._table)
-
-    def __repr__(self) -> str:
-        return f"Figures({len(self)} rows: {', '.join(self.columns)})"
 
 
 class Journal:

@@ -93,16 +93,10 @@ def read(text: str) -> Record:
     return record
 
 
-class Table(Generic[T]):
-    """Rows of a report: records in order, and a table for data frames.
+class Columns:
+    """Named columns, given on by the Arrow C stream interface."""
 
-    Whatever takes the Arrow C stream interface takes it as it is, without a copy: ``polars.DataFrame(table)``,
-    ``pyarrow.table(table)``, ``pandas.DataFrame.from_arrow(table)``, ``duckdb.sql("SELECT ... FROM table")``.
-    The columns are those of the program's CSV and Parquet files.
-    """
-
-    def __init__(self, rows: list[T], table: _engine.Table) -> None:
-        self._rows, self._table = rows, table
+    _table: _engine.Table
 
     def __arrow_c_stream__(self, requested_schema: object = None) -> object:
         return self._table.__arrow_c_stream__(requested_schema)
@@ -112,8 +106,26 @@ class Table(Generic[T]):
 
     @property
     def columns(self) -> list[str]:
-        """The names of the table's columns, units in them."""
+        """The names of the columns, units in them."""
         return self._table.columns
+
+    def __len__(self) -> int:
+        return len(self._table)
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({len(self)} rows: {', '.join(self.columns)})"
+
+
+class Table(Columns, Generic[T]):
+    """Rows of a report: records in order, and a table for data frames.
+
+    Whatever takes the Arrow C stream interface takes it as it is, without a copy: ``polars.DataFrame(table)``,
+    ``pyarrow.table(table)``, ``pandas.DataFrame.from_arrow(table)``, ``duckdb.sql("SELECT ... FROM table")``.
+    The columns are those of the program's CSV and Parquet files.
+    """
+
+    def __init__(self, rows: list[T], table: _engine.Table) -> None:
+        self._rows, self._table = rows, table
 
     @overload
     def __getitem__(self, index: int) -> T: ...

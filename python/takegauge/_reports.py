@@ -87,7 +87,29 @@ class Onsets(Report, OnsetsShape):
         return f"Onsets({take.path!r}: {len(self)} attacks in {take.duration_s:.1f} s)"
 
 
-class Score(Report, ScoreShape):
+class Scored(Report):
+    """A report that the program also writes as text and as HTML."""
+
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """What the program wrote with ``--json``."""
+        raise NotImplementedError
+
+    def to_html(self) -> str:
+        """The report as one HTML file, as ``--html`` writes it."""
+        return str(self._engine.to_html())
+
+    def __reduce__(self) -> tuple[Any, tuple[str]]:
+        return type(self).from_json, (self.to_json(),)
+
+    def __str__(self) -> str:
+        return str(self._engine.to_text())
+
+    def _repr_html_(self) -> str:
+        return str(self._engine.card())
+
+
+class Score(Scored, ScoreShape):
     """A take scored against its drill: what the program's report says.
 
     ``notes``, ``groups`` and ``changes`` are tables for data frames, everything else has the names of the JSON.
@@ -103,22 +125,9 @@ class Score(Report, ScoreShape):
         """The take as JAMS: attacks as ``onset``, notes as ``note_midi``, deviations in the sandbox."""
         return str(self._engine.to_jams())
 
-    def to_html(self) -> str:
-        """The report as one HTML file, as ``--html`` writes it."""
-        return str(self._engine.to_html())
-
     def plot(self, which: Literal["take", "changes"] = "take", format: Literal["svg", "png"] = "svg") -> bytes:
         """A figure of the report as a file's bytes."""
         return bytes(self._engine.plot(which, format))
-
-    def __reduce__(self) -> tuple[Any, tuple[str]]:
-        return type(self).from_json, (self.to_json(),)
-
-    def __str__(self) -> str:
-        return str(self._engine.to_text())
-
-    def _repr_html_(self) -> str:
-        return str(self._engine.card())
 
     def __repr__(self) -> str:
         r = self._record
@@ -128,7 +137,7 @@ class Score(Report, ScoreShape):
         )
 
 
-class Ladder(Report, LadderShape):
+class Ladder(Scored, LadderShape):
     """One drill at rising tempos: where each kind of note comes apart. ``by_tempo`` is the table for data frames."""
 
     @classmethod
@@ -144,22 +153,9 @@ class Ladder(Report, LadderShape):
             rows += [Record({"group": group.group, **dict(at)}) for at in group.by_tempo]
         return Table(rows, self._engine.by_tempo)
 
-    def to_html(self) -> str:
-        """The report as one HTML file, as ``--html`` writes it."""
-        return str(self._engine.to_html())
-
     def plot(self, format: Literal["svg", "png"] = "svg") -> bytes:
         """The figure of the report as a file's bytes."""
         return bytes(self._engine.plot(format))
-
-    def __reduce__(self) -> tuple[Any, tuple[str]]:
-        return type(self).from_json, (self.to_json(),)
-
-    def __str__(self) -> str:
-        return str(self._engine.to_text())
-
-    def _repr_html_(self) -> str:
-        return str(self._engine.card())
 
     def __repr__(self) -> str:
         r = self._record

@@ -7,7 +7,7 @@ use takegauge_stats::{Estimate, Sample, comparison, intervals, robust};
 use crate::advice::advice;
 use crate::assumed::hangs_on_assumed;
 use crate::basis::{Basis, difference, scatter};
-use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES};
+use crate::estimates::{CONFIDENCE, LEAST_FOR_ESTIMATES, middle};
 use crate::gates::{GATE_BIAS_MS, GATE_EVENTS, GATE_SMEAR_MS, GATE_SPREAD};
 use crate::group_key::GroupKey;
 use crate::groups::Group;
@@ -18,7 +18,7 @@ use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
 use crate::tell;
-use crate::told::{MOST_LISTED, Subject, Told, middle, told};
+use crate::told::{MOST_LISTED, Subject, Told, told};
 
 /// Fewer notes at a single place of the line say nothing about it.
 const LEAST_AT_A_PLACE: usize = 3;
@@ -205,18 +205,15 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
     let logs: Vec<Option<f64>> = values.iter().map(|v| v.map(|ms| ms.max(1.0).ln())).collect();
     let searched = search::of_values(basis, groups, &logs, search::ALPHA_OF_OTHERS, seed.wrapping_add(100));
     let all_found = &searched.found;
-    let rest: Vec<f64> = (0..values.len())
-        .filter(|i| all_found.iter().all(|f| f.members.binary_search(i).is_err()))
-        .filter_map(|i| values[i])
-        .collect();
+    let rest: Vec<f64> =
+        (0..values.len()).filter(|i| !all_found.iter().any(|f| f.has(*i))).filter_map(|i| values[i]).collect();
     let tell_one = |found: &FoundGroup| -> Option<Told> {
         let subject = Subject::new(basis, found, single_place(basis, found, &values, middle));
         let inside: Vec<f64> = subject.members.iter().filter_map(|&i| values[i]).collect();
         let outside: Vec<f64> = if rest.len() >= 3 {
             rest.clone()
         } else {
-            let out = |i: &usize| found.members.binary_search(i).is_err();
-            (0..values.len()).filter(out).filter_map(|i| values[i]).collect()
+            (0..values.len()).filter(|i| !found.has(*i)).filter_map(|i| values[i]).collect()
         };
         let (value, others) = (ringing_time(&inside), middle(&outside));
         if !found.mean || value - others < GATE_SMEAR_MS || value < 2.0 * others {

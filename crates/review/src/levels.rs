@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 
 use crate::basis::{Basis, difference};
+use crate::estimates::middle;
 use crate::gates::GATE_LEVEL_DB;
 use crate::groups::Group;
 use crate::instrument;
@@ -14,7 +15,7 @@ use crate::score::{Measure, Unit};
 use crate::search::{self, FoundGroup};
 use crate::take::Judged;
 use crate::tell;
-use crate::told::{Subject, Told, middle, told};
+use crate::told::{Subject, Told, told};
 use takegauge_units::Decibels;
 
 /// A note is taken to be no softer than this against what is heard of it, dB, however loud what rings on is.
@@ -30,7 +31,7 @@ pub(crate) fn level_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec
     let searched = search::of_values(basis, &kinds, &values, search::ALPHA_OF_OTHERS, seed.wrapping_add(200));
     let tell_one = |found: &FoundGroup| -> Option<Told> {
         let holds = found.places.holds && found.places.inside >= 3 && found.mean;
-        let outside: Vec<usize> = (0..values.len()).filter(|i| found.members.binary_search(i).is_err()).collect();
+        let outside: Vec<usize> = (0..values.len()).filter(|i| !found.has(*i)).collect();
         let e = difference(&values, &found.members, &outside)?;
         if !holds || e.value.abs() < GATE_LEVEL_DB {
             return None;

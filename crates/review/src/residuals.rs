@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use takegauge_stats::{Sample, robust};
 
+use crate::estimates::middle;
 use crate::take::Judged;
 
 /// How far a slip may pull: beyond so many scaled MADs a note counts as a slip.
@@ -65,8 +66,7 @@ fn place_means(notes: &[Judged], timed: &[usize]) -> BTreeMap<usize, f64> {
     if timed.len() < 3 * by_place.len() {
         return BTreeMap::new();
     }
-    let median = |d: &Vec<f64>| Sample::new(d).map_or(0.0, robust::median);
-    by_place.iter().map(|(place, d)| (*place, median(d))).collect()
+    by_place.iter().map(|(place, d)| (*place, middle(d))).collect()
 }
 
 /// Half the drift's window, s: a whole repeat, and at least [`LEAST_WINDOW`] notes in all.

@@ -2,7 +2,7 @@
 
 use takegauge_stats::{Interval, Sample, bootstrap, robust};
 
-use crate::estimates::LEAST_FOR_ESTIMATES;
+use crate::estimates::{LEAST_FOR_ESTIMATES, middle};
 
 /// What a reading is off by whatever the number of notes, half of a 95 % interval, ms and of its length: a string that is
 /// stopped within 20 ms reads short, one that dies away slowly or beside others too long. Chosen on string-model guitars
@@ -26,10 +26,6 @@ pub(crate) fn ringing_range(readings: &[f64], seed: u64) -> Option<Interval> {
     let wider = |by_chance: f64| by_chance.hypot(READING_OFF_MS.max(READING_OFF_OF_LENGTH * value));
     let low = (value - wider(value - by_chance.low)).max(0.0);
     Some(Interval { low, high: value + wider(by_chance.high - value) })
-}
-
-fn middle(readings: &[f64]) -> f64 {
-    Sample::new(readings).map_or(0.0, robust::median)
 }
 
 /// Lengths of ringing scatter by factors.

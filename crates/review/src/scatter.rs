@@ -5,7 +5,7 @@ use takegauge_stats::Sample;
 use takegauge_stats::robust;
 use takegauge_stats::spread::{Spread, WithinPlaces, within_places};
 
-use crate::estimates::CONFIDENCE;
+use crate::estimates::{CONFIDENCE, middle};
 use crate::residuals::SLIP_MADS;
 use crate::round::milli;
 use crate::score::{Figure, Reason};
@@ -71,7 +71,7 @@ fn slips(values: &[f64], places: &[usize]) -> Vec<bool> {
         .map(|(p, v)| {
             // Two values lie half their difference from the middle, with an SD of 1 over root 2 of one value's.
             let narrow = if v.len() == 2 { std::f64::consts::FRAC_1_SQRT_2 } else { 1.0 };
-            (*p, (Sample::new(v).map_or(0.0, robust::median), narrow))
+            (*p, (middle(v), narrow))
         })
         .collect();
     let away = |v: f64, p: usize| middle.get(&p).is_some_and(|(m, narrow)| (v - m).abs() > reach * narrow);

@@ -47,6 +47,13 @@ pub(crate) struct FoundGroup {
     pub(crate) or_also: Vec<GroupKey>,
 }
 
+impl FoundGroup {
+    /// Whether the note at `i` of those reached is one of it.
+    pub(crate) fn has(&self, i: usize) -> bool {
+        self.members.binary_search(&i).is_ok()
+    }
+}
+
 /// What a search over values answers.
 #[derive(Debug, Default)]
 pub(crate) struct Searched {
@@ -185,7 +192,7 @@ pub(crate) fn effects(basis: &Basis, found: &[FoundGroup], seed: u64) -> Vec<Opt
     let values: Vec<f64> = timed.iter().filter_map(|&i| basis.local[i]).collect();
     let shifted: Vec<&FoundGroup> = found.iter().filter(|f| f.mean).take(8).collect();
     let mask = |i: &usize| {
-        let has = |(k, f): (usize, &&FoundGroup)| u8::from(f.members.binary_search(i).is_ok()) << k;
+        let has = |(k, f): (usize, &&FoundGroup)| u8::from(f.has(*i)) << k;
         shifted.iter().enumerate().map(has).fold(0, |a, b| a | b)
     };
     let masks: Vec<u8> = timed.iter().map(mask).collect();
@@ -198,8 +205,7 @@ pub(crate) fn effects(basis: &Basis, found: &[FoundGroup], seed: u64) -> Vec<Opt
         .map(|f| {
             let k = shifted.iter().position(|s| s.key == f.key);
             let (Some(joint), Some(k)) = (&joint, k) else {
-                let outside: Vec<usize> =
-                    timed.iter().copied().filter(|i| f.members.binary_search(i).is_err()).collect();
+                let outside: Vec<usize> = timed.iter().copied().filter(|i| !f.has(*i)).collect();
                 return f.mean.then(|| interval(basis, basis.local, &f.members, &outside, seed)).flatten();
             };
             let mut partial = vec![None; basis.local.len()];
@@ -218,7 +224,7 @@ pub(crate) fn effects(basis: &Basis, found: &[FoundGroup], seed: u64) -> Vec<Opt
 
 /// Timed notes in no found group.
 pub(crate) fn outside_all(basis: &Basis, found: &[FoundGroup]) -> Vec<usize> {
-    let outside = |i: &usize| found.iter().all(|f| f.members.binary_search(i).is_err());
+    let outside = |i: &usize| !found.iter().any(|f| f.has(*i));
     (0..basis.local.len()).filter(|&i| basis.local[i].is_some()).filter(outside).collect()
 }
 

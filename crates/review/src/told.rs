@@ -1,7 +1,5 @@
 //! A finding as the searches hand it on, and what it is about.
 
-use takegauge_stats::{Sample, robust};
-
 use crate::advice::advice;
 use crate::basis::Basis;
 use crate::group_key::GroupKey;
@@ -92,9 +90,4 @@ impl Told {
         change(&mut self.row);
         self
     }
-}
-
-/// The median; 0 of nothing.
-pub(crate) fn middle(v: &[f64]) -> f64 {
-    Sample::new(v).map_or(0.0, robust::median)
 }

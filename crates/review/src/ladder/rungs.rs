@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use takegauge_align::Status;
 use takegauge_stats::{Sample, robust};
 
+use crate::estimates::middle;
 use crate::group_key::GroupKey;
 use crate::residuals::SLIP_MADS;
 use crate::score::ScoreReport;
@@ -107,7 +108,7 @@ fn pulled_in(notes: &[&crate::NoteRow]) -> Vec<Option<f64>> {
     for k in notes.iter().map(|n| kind(n)) {
         reach.entry(k).or_insert_with(|| {
             let own: Vec<f64> = notes.iter().filter(|n| kind(n) == k).filter_map(|n| n.local_deviation_ms).collect();
-            let (middle, wide) = (Sample::new(&own).map_or(0.0, robust::median), width(&own).max(least));
+            let (middle, wide) = (middle(&own), width(&own).max(least));
             (middle - SLIP_MADS * wide, middle + SLIP_MADS * wide)
         });
     }
