@@ -1,4 +1,4 @@
-"""The page of use runs as it stands, block after block; so does the notebook."""
+"""The page of use and the README run as they stand, block after block; so does the notebook."""
 
 import re
 import shutil
@@ -8,7 +8,7 @@ import pytest
 from conftest import AUDIO, ROOT, paths, program
 from make_notebook import notebook
 
-PAGE = ROOT / "docs" / "python.md"
+PAGES = {ROOT / "docs" / "python.md": 9, ROOT / "README.md": 1}
 NOTEBOOK = ROOT / "docs" / "demo.ipynb"
 
 
@@ -26,15 +26,16 @@ def folder(tmp_path_factory):
     return folder
 
 
-def test_every_block_of_the_page_runs(folder, monkeypatch, capsys):
-    blocks = re.findall(r"^```python\n(.*?)^```", PAGE.read_text(), re.M | re.S)
-    assert len(blocks) >= 9
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_every_block_of_the_page_runs(page, folder, monkeypatch, capsys):
+    blocks = re.findall(r"^```python\n(.*?)^```", page.read_text(), re.M | re.S)
+    assert len(blocks) >= PAGES[page]
     monkeypatch.chdir(folder)
     known = {}
     for block in blocks:
         # As a person would run it: one after the other, in one session.
-        exec(compile(block, "docs/python.md", "exec"), known)
-    assert "inside" in capsys.readouterr().out
+        exec(compile(block, page.name, "exec"), known)
+    assert "inside" in capsys.readouterr().out.lower()
 
 
 def test_the_notebook_is_what_running_it_gives(folder):
