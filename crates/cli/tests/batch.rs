@@ -93,3 +93,73 @@ fn an_empty_folder_is_said() {
     let done = batch(dir.path(), &[dir.path().to_str().unwrap()]);
     assert!(done.status.code() == Some(2) && err(&done).contains("no take"));
 }
+
+#[test]
+fn tables_hold_a_row_a_take_and_a_row_a_note_and_the_broken_one_with_its_reason() {
+    let dir = folder();
+    let (input, takes, notes) =
+        (dir.path().join("in"), dir.path().join("takes.parquet"), dir.path().join("notes.parquet"));
+    let [input, takes, notes] = [&input, &takes, &notes].map(|p| p.to_str().unwrap());
+    let done = batch(dir.path(), &[input, "--out", takes, "--notes", notes]);
+    assert_eq!(done.status.code(), Some(1));
+    assert!(
+        err(&done).contains("1 of 3 takes could not be scored") && err(&done).contains("its reason"),
+        "{}",
+        err(&done)
+    );
+    assert!(out(&done).is_empty());
+
+    let rows = read(takes);
+    let column = |rows: &[parquet::record::Row], name: &str| -> Vec<String> {
+        let value = |row: &parquet::record::Row| row.get_column_iter().find(|(n, _)| *n == name).unwrap().1.to_string();
+        rows.iter().map(value).collect()
+    };
+    let named: Vec<String> =
+        column(&rows, "path").iter().map(|p| p.rsplit('/').next().unwrap().replace('"', "")).collect();
+    assert_eq!(named, ["a.flac", "b.flac", "c.wav"], "in the order given");
+    assert_eq!(column(&rows, "status"), ["\"scored\"", "\"scored\"", "\"unreadable\""]);
+    assert!(column(&rows, "reason")[2].contains("c.wav"), "{:?}", column(&rows, "reason"));
+
+    // The same figures as in the lines of JSON.
+    let lines = batch(dir.path(), &[input]);
+    let scores: Vec<Value> = out(&lines).lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+    let played: Vec<String> = scores.iter().map(|s| s["summary"]["played"].to_string()).collect();
+    assert_eq!(column(&rows, "played")[..2], played);
+    assert_eq!(column(&rows, "played")[2], "null");
+    let of_notes = scores.iter().map(|s| s["notes"].as_array().unwrap().len()).sum::<usize>();
+    assert_eq!(read(notes).len(), of_notes);
+
+    // Without the broken one, on one thread: the same rows.
+    let (again, b) = (dir.path().join("again.parquet"), dir.path().join("in/b.flac"));
+    let (a, again) = (dir.path().join("in/a.flac"), again.to_str().unwrap());
+    let done = batch(dir.path(), &[a.to_str().unwrap(), b.to_str().unwrap(), "--jobs", "1", "--out", again]);
+    assert!(done.status.success() && err(&done).contains("2 takes scored"), "{}", err(&done));
+    assert_eq!(read(again), rows[..2]);
+}
+
+fn read(file: &str) -> Vec<parquet::record::Row> {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    let reader = SerializedFileReader::new(std::fs::File::open(file).unwrap()).unwrap();
+    reader.get_row_iter(None).unwrap().map(Result::unwrap).collect()
+}
+
+#[test]
+fn what_no_table_can_do_is_told_before_any_work() {
+    let dir = folder();
+    let input = dir.path().join("in/a.flac");
+    let input = input.to_str().unwrap();
+    let told = |args: &[&str], what: &str| {
+        let done = batch(dir.path(), &[&[input], args].concat());
+        assert!(done.status.code() == Some(2) && err(&done).contains(what), "{args:?}: {}", err(&done));
+    };
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    told(&["--out", &path("t.parquet"), "--resume"], "a Parquet file is written whole or not at all");
+    told(&["--out", &path("t.jsonl"), "--notes", &path("n.parquet")], "--notes goes with a table of takes");
+    told(&["--notes", &path("n.parquet")], "--out");
+    told(&["--out", &path("t.parquet"), "--notes", &path("n.csv")], ".parquet");
+    told(&["--out", &path("t.parquet"), "--notes", &path("in/../t.parquet")], "both tables would go into this file");
+    told(&["--channel", "fifth"], "--channel");
+    told(&["--out", &path("no/such/t.parquet")], "no/such");
+    let left: Vec<_> = std::fs::read_dir(dir.path()).unwrap().flatten().map(|e| e.file_name()).collect();
+    assert_eq!(left, ["in"], "nothing is left behind");
+}

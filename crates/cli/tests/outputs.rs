@@ -91,6 +91,8 @@ const ROWS: &[Row] = &[
     ("batch", "drill", Reads, "", ""),
     ("batch", "out", Keeps, "batch TAKE -d DRILL -q -o @", "@"),
     ("batch", "out", Adds, "batch TAKE -d DRILL -q --resume -o @", "@"),
+    ("batch", "out", Keeps, "batch TAKE -d DRILL -q -o @.parquet", "@.parquet"),
+    ("batch", "notes", Keeps, "batch TAKE -d DRILL -q -o @.parquet --notes @-notes.parquet", "@-notes.parquet"),
     ("watch", "folder", Reads, "", ""),
     ("watch", "drill", Reads, "", ""),
     ("watch", "out", Says, "watch IN -d DRILL --once --no-journal --out @", "@/take.flac.report.html"),

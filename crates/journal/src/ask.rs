@@ -44,7 +44,37 @@ fn left_out(which: &Filter, all: usize, kept: usize) -> Option<String> {
         .then(|| format!("{n} {takes} at other tempos {are} left out; `journal trend --tempo FROM-TO` chooses others."))
 }
 
+/// Which drill the takes of a filter are of.
+#[derive(Debug, Clone, PartialEq)]
+pub enum DrillAsked {
+    /// No take passes.
+    None,
+    /// One, at whatever tempos and however often through: its name, and the rows of the journal that are it.
+    One {
+        /// Of the one that most takes are of.
+        name: String,
+        /// What [`Filter::drills`] takes.
+        ids: Vec<i64>,
+    },
+    /// Several, and how many takes of each.
+    Several(Vec<(DrillRow, usize)>),
+}
+
 impl Journal {
+    /// The one drill that a question is about, where the takes of a filter are of one.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn drill_asked(&self, which: &Filter) -> Result<DrillAsked> {
+        let there = self.drills_of(which)?;
+        let Some((first, _)) = there.first() else { return Ok(DrillAsked::None) };
+        if there.iter().any(|(d, _)| d.line() != first.line()) {
+            return Ok(DrillAsked::Several(there));
+        }
+        let name = there.iter().max_by_key(|(_, n)| *n).map_or(&first.name, |(d, _)| &d.name).clone();
+        Ok(DrillAsked::One { name, ids: there.iter().map(|(d, _)| d.id).collect() })
+    }
+
     /// The trend of one figure of one group, the other figures after it; where neither is asked for, what changed most over
     /// all kinds and figures. `which` lets through one player's takes of one
     /// drill, called `player` and `drill` in the report; without a tempo in it the usual one is followed. Without a

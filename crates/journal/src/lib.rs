@@ -31,14 +31,14 @@ mod testing;
 mod tests;
 mod when;
 
-pub use ask::{like_tempo, take_numbers};
+pub use ask::{DrillAsked, like_tempo, take_numbers};
 pub use care::{Salvaged, salvage};
 pub use error::{JournalError, Result};
 pub use journal::{Added, Journal};
 pub use lines::{Exported, TAKE_SCHEMA};
 pub use model::{DrillRow, Filter, Picked, TakeList, TakeRecord, TakeRow, drill_hash, file_hash, step_hash};
 #[cfg(feature = "parquet")]
-pub use parquet_file::takes_parquet;
+pub use parquet_file::{SheetFile, takes_parquet};
 pub use query::FigureRow;
 pub use remove::{Compacted, Undone};
 pub use restore::{Restored, restore};

@@ -14,7 +14,7 @@ use std::io::Write;
 use std::sync::Arc;
 use takegauge_review::sheet::{Column, Sheet, Values};
 
-/// Rows held in memory at once by a reader.
+/// Rows held in memory at once, by the writer and by a reader: some 30 MB of notes.
 const ROWS_A_GROUP: usize = 100_000;
 
 /// Writes rows as a Parquet file.
@@ -22,27 +22,54 @@ const ROWS_A_GROUP: usize = 100_000;
 /// # Errors
 /// [`JournalError::Record`] with the writer's own words.
 pub fn takes_parquet(rows: &[FigureRow], out: &mut (dyn Write + Send)) -> Result<()> {
-    let told = |e| JournalError::Record(format!("the Parquet file cannot be written: {e}"));
-    let mut file = SheetFile::new(out, "takes", &figure_sheet(&[])).map_err(told)?;
+    let mut file = SheetFile::new(out, "takes", &figure_sheet(&[]))?;
     for chunk in rows.chunks(ROWS_A_GROUP) {
-        file.write(&figure_sheet(chunk)).map_err(told)?;
+        file.push(figure_sheet(chunk))?;
     }
-    file.finish().map_err(told)
+    file.finish()
 }
 
-/// A Parquet file that is written a table at a time, all of the same columns; each becomes a row group.
-struct SheetFile<W: Write + Send>(SerializedFileWriter<W>);
+/// A Parquet file that is written bit by bit. No more rows are held in memory than one group of them has.
+pub struct SheetFile<W: Write + Send> {
+    file: SerializedFileWriter<W>,
+    /// What the next row group is made from.
+    held: Sheet,
+}
+
+fn told(e: impl std::fmt::Display) -> JournalError {
+    JournalError::Record(format!("the Parquet file cannot be written: {e}"))
+}
 
 impl<W: Write + Send> SheetFile<W> {
-    fn new(out: W, name: &str, like: &Sheet) -> std::result::Result<Self, ParquetError> {
-        let fields = like.columns.iter().map(|c| field(c).map(Arc::new)).collect::<std::result::Result<_, _>>()?;
-        let schema = Type::group_type_builder(name).with_fields(fields).build()?;
+    /// A table called `name`, of the columns of `like`; the rows of `like` are not written.
+    ///
+    /// # Errors
+    /// [`JournalError::Record`] with the writer's own words, as of every call here.
+    pub fn new(out: W, name: &str, like: &Sheet) -> Result<Self> {
+        let fields = like.columns.iter().map(|c| field(c).map(Arc::new)).collect::<std::result::Result<_, _>>();
+        let fields = fields.map_err(told)?;
+        let schema = Type::group_type_builder(name).with_fields(fields).build().map_err(told)?;
         let properties = WriterProperties::builder().set_compression(Compression::ZSTD(Default::default())).build();
-        SerializedFileWriter::new(out, Arc::new(schema), Arc::new(properties)).map(Self)
+        let file = SerializedFileWriter::new(out, Arc::new(schema), Arc::new(properties)).map_err(told)?;
+        Ok(Self { file, held: Sheet::default() })
     }
 
-    fn write(&mut self, sheet: &Sheet) -> std::result::Result<(), ParquetError> {
-        let mut group = self.0.next_row_group()?;
+    /// Adds rows of the same columns.
+    ///
+    /// # Errors
+    /// As [`Self::new`]; rows of other columns.
+    pub fn push(&mut self, rows: Sheet) -> Result<()> {
+        if self.held.columns.is_empty() {
+            self.held = rows;
+        } else {
+            self.held.append(rows).map_err(told)?;
+        }
+        if self.held.rows() >= ROWS_A_GROUP { self.write_group().map_err(told) } else { Ok(()) }
+    }
+
+    fn write_group(&mut self) -> std::result::Result<(), ParquetError> {
+        let sheet = std::mem::take(&mut self.held);
+        let mut group = self.file.next_row_group()?;
         for column in &sheet.columns {
             if let Some(mut writer) = group.next_column()? {
                 fill(&mut writer, column)?;
@@ -53,8 +80,15 @@ impl<W: Write + Send> SheetFile<W> {
         Ok(())
     }
 
-    fn finish(self) -> std::result::Result<(), ParquetError> {
-        self.0.close().map(|_| ())
+    /// Completes the file.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn finish(mut self) -> Result<()> {
+        if self.held.rows() > 0 {
+            self.write_group().map_err(told)?;
+        }
+        self.file.close().map(drop).map_err(told)
     }
 }
 

@@ -20,6 +20,7 @@ pub mod history;
 mod instrument;
 mod ladder;
 mod levels;
+pub mod many;
 mod members;
 mod plan;
 mod rank;

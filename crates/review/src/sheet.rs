@@ -3,6 +3,16 @@
 use crate::declared::flat_columns;
 use crate::figures::Figures;
 
+/// Rows were to be added to a table of other columns.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("rows of the columns {} do not go into a table of {}", .rows.join(", "), .table.join(", "))]
+pub struct OtherColumns {
+    /// Names of the table's columns.
+    pub table: Vec<String>,
+    /// Names of the columns of the rows.
+    pub rows: Vec<String>,
+}
+
 /// A table of numbers. Every column has a value, or none, a row.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sheet {
@@ -110,6 +120,23 @@ impl Sheet {
     pub fn rows(&self) -> usize {
         self.columns.first().map_or(0, |c| c.values.len())
     }
+
+    /// Adds the rows of a table of the same columns.
+    ///
+    /// # Errors
+    /// [`OtherColumns`] where a name or a type of value differs; nothing is added then.
+    pub fn append(&mut self, rows: Self) -> Result<(), OtherColumns> {
+        let alike = |(a, b): (&Column, &Column)| a.name == b.name && a.values.is_of_kind(&b.values);
+        if self.columns.len() != rows.columns.len() || !self.columns.iter().zip(&rows.columns).all(alike) {
+            let names = |sheet: &Self| sheet.columns.iter().map(|c| c.name.clone()).collect();
+            return Err(OtherColumns { table: names(self), rows: names(&rows) });
+        }
+        for (column, more) in self.columns.iter_mut().zip(rows.columns) {
+            column.nullable |= more.nullable;
+            column.values.append(more.values);
+        }
+        Ok(())
+    }
 }
 
 impl Values {
@@ -127,6 +154,23 @@ impl Values {
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
+    }
+
+    /// Whether both hold values of one type.
+    fn is_of_kind(&self, other: &Self) -> bool {
+        std::mem::discriminant(self) == std::mem::discriminant(other)
+    }
+
+    /// Adds values of the same type.
+    fn append(&mut self, more: Self) {
+        match (self, more) {
+            (Self::Text(v), Self::Text(more)) => v.extend(more),
+            (Self::Flag(v), Self::Flag(more)) => v.extend(more),
+            (Self::Count(v), Self::Count(more)) | (Self::Day(v), Self::Day(more)) => v.extend(more),
+            (Self::Long(v), Self::Long(more)) | (Self::Instant(v), Self::Instant(more)) => v.extend(more),
+            (Self::Number(v), Self::Number(more)) => v.extend(more),
+            (_, more) => debug_assert!(more.is_empty(), "the types were compared before"),
+        }
     }
 
     /// The value of a row as text; empty where it has none.

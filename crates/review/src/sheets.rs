@@ -6,43 +6,47 @@ use crate::sheet::Sheet;
 use serde::Serialize;
 
 /// A value of one of few kinds, as JSON writes it.
-fn word<T: Serialize>(value: T) -> Option<String> {
+pub(crate) fn word<T: Serialize>(value: T) -> Option<String> {
     match serde_json::to_value(value) {
         Ok(serde_json::Value::String(s)) => Some(s),
         _ => None,
     }
 }
 
+/// One row a note.
+pub(crate) fn notes(rows: &[NoteRow]) -> Sheet {
+    Sheet::default()
+        .with("pass", rows, |n| n.pass)
+        .with("index", rows, |n| n.index)
+        .with("repeat", rows, |n| n.repeat)
+        .with("position", rows, |n| n.position)
+        .with_some("status", rows, |n| word(n.status))
+        .with("expected_s", rows, |n| n.expected_s)
+        .with_some("played_s", rows, |n| n.played_s)
+        .with_some("deviation_ms", rows, |n| n.deviation_ms)
+        .with_some("local_deviation_ms", rows, |n| n.local_deviation_ms)
+        .with_some("uncertainty_ms", rows, |n| n.uncertainty_ms)
+        .with("string", rows, |n| n.string)
+        .with("fret", rows, |n| n.fret)
+        .with("midi", rows, |n| n.midi)
+        .with_some("heard_midi", rows, |n| n.heard_midi)
+        .with_some("stroke", rows, |n| word(n.stroke))
+        .with("stroke_sure", rows, |n| n.stroke_sure)
+        .with_some("change_from", rows, |n| n.change.as_ref().map(|c| c.from))
+        .with_some("change_to", rows, |n| n.change.as_ref().map(|c| c.to))
+        .with_some("change_kind", rows, |n| word(n.change.as_ref()?.kind))
+        .with_some("leaves_on", rows, |n| word(n.change.as_ref()?.leaves_on))
+        .with_some("adjacent", rows, |n| n.change.as_ref().map(|c| c.adjacent))
+        .with_some("after_gap", rows, |n| n.change.as_ref().map(|c| c.after_gap))
+        .with_some("level_db", rows, |n| n.level_db)
+        .with_some("smear_ms", rows, |n| n.smear_ms)
+        .with_some("smear_withheld", rows, |n| n.smear_withheld.clone())
+}
+
 impl ScoreReport {
     /// One row a note, pass by pass.
     pub fn note_sheet(&self) -> Sheet {
-        let rows: &[NoteRow] = &self.notes;
-        Sheet::default()
-            .with("pass", rows, |n| n.pass)
-            .with("index", rows, |n| n.index)
-            .with("repeat", rows, |n| n.repeat)
-            .with("position", rows, |n| n.position)
-            .with_some("status", rows, |n| word(n.status))
-            .with("expected_s", rows, |n| n.expected_s)
-            .with_some("played_s", rows, |n| n.played_s)
-            .with_some("deviation_ms", rows, |n| n.deviation_ms)
-            .with_some("local_deviation_ms", rows, |n| n.local_deviation_ms)
-            .with_some("uncertainty_ms", rows, |n| n.uncertainty_ms)
-            .with("string", rows, |n| n.string)
-            .with("fret", rows, |n| n.fret)
-            .with("midi", rows, |n| n.midi)
-            .with_some("heard_midi", rows, |n| n.heard_midi)
-            .with_some("stroke", rows, |n| word(n.stroke))
-            .with("stroke_sure", rows, |n| n.stroke_sure)
-            .with_some("change_from", rows, |n| n.change.as_ref().map(|c| c.from))
-            .with_some("change_to", rows, |n| n.change.as_ref().map(|c| c.to))
-            .with_some("change_kind", rows, |n| word(n.change.as_ref()?.kind))
-            .with_some("leaves_on", rows, |n| word(n.change.as_ref()?.leaves_on))
-            .with_some("adjacent", rows, |n| n.change.as_ref().map(|c| c.adjacent))
-            .with_some("after_gap", rows, |n| n.change.as_ref().map(|c| c.after_gap))
-            .with_some("level_db", rows, |n| n.level_db)
-            .with_some("smear_ms", rows, |n| n.smear_ms)
-            .with_some("smear_withheld", rows, |n| n.smear_withheld.clone())
+        notes(&self.notes)
     }
 
     /// One row a group of notes.

@@ -3,6 +3,7 @@
 use takegauge_align::AlignError;
 use takegauge_audio::AudioError;
 use takegauge_click::ClickError;
+use takegauge_review::many::Unscored;
 use takegauge_units::Seconds;
 
 /// Why a take could not be heard or scored.
@@ -61,6 +62,11 @@ pub enum TakeError {
 }
 
 impl TakeError {
+    /// What it is among the reasons why takes of many have no score.
+    pub fn kind(&self) -> Unscored {
+        if self.is_unscored() { Unscored::NotScored } else { Unscored::Unreadable }
+    }
+
     /// Whether the take could be read, and only has no score; else the take, or what was asked, is at fault.
     pub fn is_unscored(&self) -> bool {
         match self {

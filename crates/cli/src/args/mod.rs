@@ -3,7 +3,7 @@
 mod drill;
 mod journal;
 mod score;
-mod values;
+pub(crate) mod values;
 
 pub(crate) use drill::{
     AlterArgs, BitsArg, ClickArgs, DirectionArg, DrillCommand, DrillExportArgs, DrillImportArgs, KindArg, MakeArgs,

@@ -1,6 +1,6 @@
 //! Arguments of the commands that read takes.
 
-use super::values::{number, plot_file};
+use super::values::{number, parquet_file, plot_file};
 use clap::{ArgGroup, Args, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use takegauge_report::Size;
@@ -188,9 +188,13 @@ pub(crate) struct BatchArgs {
     pub(crate) takes: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) inputs: ScoreInputs,
-    /// Write to this file instead of standard output
+    /// Write to this file instead of standard output; one that ends in .parquet becomes a table, one row a take, in which
+    /// a take that could not be scored has a row with its reason
     #[arg(short, long, value_name = "F", value_hint = ValueHint::FilePath)]
     pub(crate) out: Option<PathBuf>,
+    /// Write a table of all notes beside the table of takes: one row a note
+    #[arg(long, value_name = "F.parquet", requires = "out", value_parser = parquet_file, value_hint = ValueHint::FilePath)]
+    pub(crate) notes: Option<PathBuf>,
     /// Skip the takes that the output file already holds and add the others to it
     #[arg(long, requires = "out")]
     pub(crate) resume: bool,

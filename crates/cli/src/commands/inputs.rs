@@ -7,18 +7,28 @@ use takegauge_audio::ChannelChoice;
 use takegauge_drill::{Drill, DrillError, Stroke};
 use takegauge_review::AfterSlip;
 use takegauge_take::{Click, Request};
+use takegauge_units::Bpm;
 
 /// Reads `--channel`.
 pub(crate) fn channel(text: &str) -> Outcome<ChannelChoice> {
     text.parse().map_err(|e| Fault::usage(format!("--channel: {e}")))
 }
 
+/// What the options say, whatever the take.
+///
+/// # Errors
+/// A channel or tempo that no take has: told once, and not take by take.
+pub(crate) fn allowed(inputs: &ScoreInputs) -> Outcome<(ChannelChoice, Option<Bpm>)> {
+    let tempo = inputs.tempo.map(takegauge_take::tempo).transpose();
+    Ok((channel(&inputs.channel)?, tempo.map_err(|e| Fault::usage(format!("--tempo {e}")))?))
+}
+
 /// What the options say about scoring, whatever the command.
 pub(crate) fn request<'a>(inputs: &ScoreInputs, take: &'a Path, drill: &'a Drill) -> Outcome<Request<'a>> {
-    let tempo = inputs.tempo.map(takegauge_take::tempo).transpose();
+    let (channel, tempo) = allowed(inputs)?;
     Ok(Request {
-        channel: channel(&inputs.channel)?,
-        tempo: tempo.map_err(|e| Fault::usage(format!("--tempo {e}")))?,
+        channel,
+        tempo,
         after_slip: match inputs.after_slip {
             AfterSlipArg::Keep => AfterSlip::Keep,
             AfterSlipArg::Drop => AfterSlip::Drop,

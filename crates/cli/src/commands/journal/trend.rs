@@ -7,7 +7,7 @@ use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output::text_style;
 use crate::output::{self, takes};
-use takegauge_journal::{Filter, Journal};
+use takegauge_journal::{DrillAsked, Filter, Journal};
 use takegauge_report::{Format, PlotError, Size, json, trend_plot, trend_text};
 
 pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outcome {
@@ -35,15 +35,13 @@ pub(crate) fn run(args: &TrendArgs, config: &Config, journal: &Journal) -> Outco
 
 /// The one drill that passes the filter; its name.
 fn one_drill(which: &mut Filter, journal: &Journal) -> Outcome<String> {
-    let there = journal.drills_of(which).map_err(|e| fault(e, journal.path()))?;
-    match there.as_slice() {
-        [] => Err(Fault::usage("no take passes").advise("`takegauge journal list` shows what there is")),
-        // One drill, at whatever tempos and however often through.
-        [(first, _), others @ ..] if others.iter().all(|(d, _)| d.line() == first.line()) => {
-            which.drills = Some(there.iter().map(|(d, _)| d.id).collect());
-            Ok(there.iter().max_by_key(|(_, n)| *n).map_or(&first.name, |(d, _)| &d.name).clone())
+    match journal.drill_asked(which).map_err(|e| fault(e, journal.path()))? {
+        DrillAsked::None => Err(Fault::usage("no take passes").advise("`takegauge journal list` shows what there is")),
+        DrillAsked::One { name, ids } => {
+            which.drills = Some(ids);
+            Ok(name)
         }
-        many => {
+        DrillAsked::Several(many) => {
             let list: Vec<String> =
                 many.iter().map(|(d, n)| format!("{} ({}, {})", d.name, d.short_id(), takes(*n))).collect();
             Err(Fault::usage("these takes are of several drills")
