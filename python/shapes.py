@@ -82,6 +82,9 @@ def shapes():
     writer.schema("onsets-1.json", "OnsetsShape")
     writer.schema("score-1.json", "ScoreShape")
     writer.schema("ladder-1.json", "LadderShape")
+    writer.schema("trend-1.json", "TrendShape")
+    writer.schema("compare-1.json", "ComparisonShape")
+    writer.schema("plan-1.json", "PlanShape")
     head = '''"""The types of what reports hold, from the JSON Schemas: written by shapes.py, not by hand."""
 
 from typing import Any, Literal

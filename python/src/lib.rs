@@ -23,9 +23,12 @@ fn engine(m: &Bound<'_, PyModule>) -> PyResult<()> {
     m.add_class::<reports::Ladder>()?;
     m.add_class::<journal::Journal>()?;
     m.add_class::<journal::Takes>()?;
+    m.add_class::<journal::Answer>()?;
     m.add_class::<table::Table>()?;
     m.add_function(wrap_pyfunction!(scoring::onsets, m)?)?;
     m.add_function(wrap_pyfunction!(scoring::score, m)?)?;
+    m.add_function(wrap_pyfunction!(scoring::rows, m)?)?;
+    m.add_function(wrap_pyfunction!(scoring::no_rows, m)?)?;
     m.add_function(wrap_pyfunction!(scoring::ladder, m)?)?;
     Ok(())
 }

@@ -23,7 +23,8 @@ impl Onsets {
     }
 }
 
-fn style() -> Style {
+/// How text is set.
+pub(crate) fn style() -> Style {
     Style { width: 100, bold: false, every_group: true }
 }
 

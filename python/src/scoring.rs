@@ -1,15 +1,17 @@
 //! Hearing and scoring takes, with the interpreter's lock let go.
 
 use crate::drill::Drill;
-use crate::fault::{arguments, input, not_scored, word};
+use crate::fault::{self, arguments, input, not_scored, word};
 use crate::reports::{Ladder, Onsets, Score};
 use crate::samples::Samples;
+use crate::table::Table;
 use crate::watch::Watch;
 use pyo3::prelude::*;
 use std::path::PathBuf;
-use takegauge_audio::{ChannelChoice, Recording};
+use takegauge_audio::{ChannelChoice, Recording, path_text};
 use takegauge_drill::Stroke;
-use takegauge_review::AfterSlip;
+use takegauge_review::many::{TakeOutcome, Unscored};
+use takegauge_review::{AfterSlip, ScoreReport};
 use takegauge_take::{Click, OnsetsReport, Request, TakeError};
 use takegauge_units::Millis;
 
@@ -33,22 +35,13 @@ fn channel(option: &str, text: &str) -> PyResult<ChannelChoice> {
     text.parse().map_err(|e| input(format!("{option}: {e}")))
 }
 
-/// `work` without the interpreter's lock.
-fn watched<T: Send>(
-    py: Python<'_>,
-    progress: Option<Py<PyAny>>,
-    work: impl FnOnce(&Watch) -> Result<T, TakeError> + Send,
-) -> PyResult<T> {
-    py.detach(|| {
-        let watch = Watch::new(progress);
-        work(&watch).map_err(|e| watch.fault(e))
-    })
-}
-
 #[pyfunction]
 pub(crate) fn onsets(py: Python<'_>, take: Take, channel_text: &str, progress: Option<Py<PyAny>>) -> PyResult<Onsets> {
     let channel = channel("channel", channel_text)?;
-    let heard = watched(py, progress, |watch| takegauge_take::hear(take.recording(), channel, watch))?;
+    let heard = py.detach(|| {
+        let watch = Watch::new(progress);
+        takegauge_take::hear(take.recording(), channel, &watch).map_err(|e| watch.fault(e))
+    })?;
     Ok(Onsets(OnsetsReport::of(&heard)))
 }
 
@@ -93,14 +86,14 @@ impl Options {
     }
 }
 
-#[pyfunction]
-pub(crate) fn score(
+/// A take scored, or why it is not. What is wrong with the options is raised, and so is what stopped the work.
+fn scored(
     py: Python<'_>,
-    take: Take,
+    take: &Take,
     drill: &Drill,
     options: &Bound<'_, PyAny>,
     progress: Option<Py<PyAny>>,
-) -> PyResult<Score> {
+) -> PyResult<Result<ScoreReport, TakeError>> {
     let options: Options = arguments(options)?;
     let mut drill = drill.drill.clone();
     if let Some(stroke) = &options.first_stroke {
@@ -110,11 +103,52 @@ pub(crate) fn score(
     let (click, after_slip, delay) = (options.click()?, options.after_slip()?, options.delay()?);
     let channel = channel("channel", &options.channel)?;
     let (seed, waveform) = (options.seed, options.waveform);
-    let report = watched(py, progress, |watch| {
+    py.detach(|| {
+        let watch = Watch::new(progress);
         let like = Request::new(take.recording(), &drill);
-        takegauge_take::score(&Request { channel, tempo, after_slip, click, delay, seed, waveform, ..like }, watch)
-    })?;
-    Ok(Score(report))
+        let request = Request { channel, tempo, after_slip, click, delay, seed, waveform, ..like };
+        match takegauge_take::score(&request, &watch) {
+            Err(e @ TakeError::Stopped) => Err(watch.fault(e)),
+            told => Ok(told),
+        }
+    })
+}
+
+#[pyfunction]
+pub(crate) fn score(
+    py: Python<'_>,
+    take: Take,
+    drill: &Drill,
+    options: &Bound<'_, PyAny>,
+    progress: Option<Py<PyAny>>,
+) -> PyResult<Score> {
+    scored(py, &take, drill, options, progress)?.map(Score).map_err(fault::take)
+}
+
+/// A take's rows in the tables of many takes: one of the take, and those of its notes. `called` stands for the take's
+/// own path, in the reason why there is no score too.
+#[pyfunction]
+pub(crate) fn rows(
+    py: Python<'_>,
+    take: Take,
+    drill: &Drill,
+    options: &Bound<'_, PyAny>,
+    called: Option<&str>,
+) -> PyResult<(Table, Table)> {
+    let own = path_text(take.recording().path());
+    let path = called.unwrap_or(&own);
+    let score = scored(py, &take, drill, options, None)?.map_err(|e| (e.kind(), e.to_string().replace(&own, path)));
+    tables(&TakeOutcome { path, score: score.as_ref().map_err(|(kind, why)| (*kind, why.as_str())) })
+}
+
+/// The same of a take that has no drill, or of none at all.
+#[pyfunction]
+pub(crate) fn no_rows(take: PathBuf, why: &str) -> PyResult<(Table, Table)> {
+    tables(&TakeOutcome { path: &path_text(&take), score: Err((Unscored::NoDrill, why)) })
+}
+
+fn tables(take: &TakeOutcome<'_>) -> PyResult<(Table, Table)> {
+    Ok((Table::of(take.take_sheet())?, Table::of(take.note_sheet())?))
 }
 
 #[pyfunction]

@@ -13,12 +13,13 @@ The engine is the program's: the same take and options give the same report, byt
 from ._drill import Drill
 from ._engine import __version__
 from ._errors import DrillError, Error, InputError, JournalError, NotScoredError
-from ._journal import Journal, journal
+from ._journal import Comparison, Journal, Plan, Trend, journal
 from ._records import Record, Table
 from ._reports import Ladder, Onsets, Score
-from ._takes import ladder, onsets, score
+from ._takes import Rows, ladder, onsets, rows, score
 
 __all__ = [
+    "Comparison",
     "Drill",
     "DrillError",
     "Error",
@@ -28,12 +29,16 @@ __all__ = [
     "Ladder",
     "NotScoredError",
     "Onsets",
+    "Plan",
     "Record",
+    "Rows",
     "Score",
     "Table",
+    "Trend",
     "__version__",
     "journal",
     "ladder",
     "onsets",
+    "rows",
     "score",
 ]

@@ -5,13 +5,25 @@ from __future__ import annotations
 import datetime
 import json
 import os
-from typing import Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 from . import _engine
 from ._records import Columns, Record, Table, read
-from ._reports import Score
+from ._reports import Report, Score
 
-__all__ = ["Journal", "Takes", "journal"]
+if TYPE_CHECKING:
+    from ._shapes import ComparisonShape, PlanShape, TrendShape
+else:
+
+    class TrendShape: ...
+
+    class ComparisonShape: ...
+
+    class PlanShape: ...
+
+
+__all__ = ["Comparison", "Journal", "Plan", "Takes", "Trend", "journal"]
 
 Date = str | datetime.date
 
@@ -35,8 +47,33 @@ class Takes(Table[Record]):
 class Figures(Columns):
     """One row a take and group of notes, for data frames: what ``takegauge journal export`` writes as Parquet."""
 
-    def __init__(self, table: _engine.Table) -> None:
-        self._table = table
+
+class Answer(Report):
+    """What a question to a journal came to: the fields of the program's JSON; ``print`` gives its text."""
+
+    def __str__(self) -> str:
+        return str(self._engine.to_text())
+
+
+class Trend(Answer, TrendShape):
+    """How figures went from practice day to practice day."""
+
+    def __repr__(self) -> str:
+        return f"Trend({self._record['headline']!r})"
+
+
+class Comparison(Answer, ComparisonShape):
+    """Two sets of takes against each other."""
+
+    def __repr__(self) -> str:
+        return f"Comparison({len(self._record['rows'])} rows: takes {self._record['first']} and {self._record['second']})"
+
+
+class Plan(Answer, PlanShape):
+    """What is due."""
+
+    def __repr__(self) -> str:
+        return f"Plan({len(self._record['lines'])} drills on {self._record['today']})"
 
 
 class Journal:
@@ -57,6 +94,22 @@ class Journal:
     def take(self, number: int) -> Score:
         """The score of a take."""
         return Score(self._engine.take(number))
+
+    def trend(self, *, group: str | None = None, metric: str | None = None, **which: Any) -> Trend:
+        """What changed most over all kinds of note and figures, as ``takegauge journal trend`` tells it; with a ``group``
+        ("change", "inside", "3>2", "whole take") or a ``metric`` ("spread", "bias", ...) that question, the other figures
+        after it. Of one player and drill; without a tempo the usual one is followed."""
+        return Trend(self._engine.trend(_which(**which), group, metric))
+
+    def compare(self, first: int | Iterable[int], second: int | Iterable[int]) -> Comparison:
+        """Two takes, or two sets of them, by their numbers, as ``takegauge journal compare`` holds them against each other."""
+        one, other = ([takes] if isinstance(takes, int) else list(takes) for takes in (first, second))
+        return Comparison(self._engine.compare(one, other))
+
+    def plan(self, *, today: Date | None = None, **which: Any) -> Plan:
+        """What is due, what has stalled and what may go up, as ``takegauge journal plan`` tells it; ``today`` is the day
+        to plan for, else this machine's."""
+        return Plan(self._engine.plan(_which(**which), None if today is None else str(today)))
 
     @property
     def players(self) -> list[str]:

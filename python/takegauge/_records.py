@@ -98,6 +98,9 @@ class Columns:
 
     _table: _engine.Table
 
+    def __init__(self, table: _engine.Table) -> None:
+        self._table = table
+
     def __arrow_c_stream__(self, requested_schema: object = None) -> object:
         return self._table.__arrow_c_stream__(requested_schema)
 

@@ -748,3 +748,171 @@ class LadderTempo(Record):
     """Takes at it."""
     tempo_bpm: float
     """Mean over its takes."""
+
+class TrendShape:
+    """`takegauge/trend/1`"""
+    drill: str
+    """Of which drill."""
+    headline: str
+    """The answer in one sentence."""
+    player: str
+    """Whose."""
+    remarks: list[str]
+    """What to heed."""
+    rows: list[TrendRow]
+    """The question first; where none was asked, what changed, the best supported first."""
+    schema: Literal["takegauge/trend/1"]
+    """[`TREND_SCHEMA`]."""
+    tempo_bpm: list[float] | None
+    """Takes played from this tempo to that; `None` where all count."""
+    text: list[str]
+    """What stayed, in sentences."""
+
+class TrendRow(Record):
+    """One series."""
+    days: list[DayValue]
+    """One a practice day."""
+    fit: LineFit | None
+    """The line; `None` where it is withheld."""
+    group: str
+    """The group."""
+    label: str
+    """As a player reads it."""
+    metric: Literal["spread", "bias", "evenness", "errors", "smear", "margin", "clean_tempo"]
+    """Which figure."""
+    takes: int
+    """Takes behind it."""
+    text: str
+    """One or two plain sentences."""
+    unit: Literal["ms", "dB", "per cent", "in 100 notes", "bpm", "ratio", ""]
+    """Of the values."""
+    withheld: str | None
+    """Why no line is drawn."""
+
+class DayValue(Record):
+    """A practice day."""
+    date: str
+    """2026-03-01"""
+    day: int
+    """Days since 1970-01-01."""
+    takes: int
+    """How many takes."""
+    tempo_bpm: float
+    """Their median tempo."""
+    value: float
+    """Median of the day's takes."""
+
+class LineFit(Record):
+    """Line and test."""
+    autocorrelation: float
+    """Likeness of successive days."""
+    change: float
+    """Slope times span."""
+    change_ci95: list[float]
+    """95 % interval."""
+    day_sd: float
+    """SD of the days about the line."""
+    p: float
+    """Two-sided p of Mann-Kendall, exact for few days."""
+    p_adjusted: float | None
+    """Corrected for the number of further series; `None` for the question itself."""
+    slope_a_week: float
+    """Per week."""
+    slope_ci95: list[float]
+    """95 % interval."""
+    smallest_change_shown: float
+    """The smallest change over the span that these days show with a chance of 80 %."""
+    span_days: int
+    """First to last day."""
+    start_value: float
+    """The line's value on the first day."""
+    variance_factor: float
+    """By how much it widens the variance."""
+    verdict: Literal["change", "none shown", "steady"]
+    """What the test and the interval say."""
+
+class ComparisonShape:
+    """`takegauge/compare/1`"""
+    first: list[int]
+    """Takes of the first set."""
+    rows: list[CompareRow]
+    """One a group and measure."""
+    schema: Literal["takegauge/compare/1"]
+    """[`COMPARE_SCHEMA`]."""
+    second: list[int]
+    """Takes of the second."""
+    text: list[str]
+    """Plain sentences."""
+
+class CompareRow(Record):
+    """A difference, second less first."""
+    ci95: list[float] | None
+    """95 % interval, take-to-take variance included."""
+    difference: float | None
+    """Second less first."""
+    first: float | None
+    """Mean of the first set."""
+    first_ci95: list[float] | None
+    """95 % interval of the first mean, take-to-take variance included."""
+    group: str
+    """The group."""
+    label: str
+    """As a player reads it."""
+    measure: Literal["spread", "bias", "evenness", "errors", "smear", "margin", "clean_tempo"]
+    """Bias, spread or errors."""
+    p: float | None
+    """Two-sided p."""
+    p_adjusted: float | None
+    """Corrected over all rows."""
+    second: float | None
+    """Mean of the second."""
+    second_ci95: list[float] | None
+    """The same of the second."""
+    take_sd: float | None
+    """How much takes differ on their own, SD."""
+    takes: int
+    """Takes behind that."""
+    unit: Literal["ms", "dB", "per cent", "in 100 notes", "bpm", "ratio", ""]
+    """Of the figures."""
+    withheld: str | None
+    """Why there is no interval."""
+
+class PlanShape:
+    """`takegauge/plan/1`"""
+    cautions: list[str]
+    """What to heed."""
+    lines: list[PlanLine]
+    """The most urgent first."""
+    schema: Literal["takegauge/plan/1"]
+    """[`PLAN_SCHEMA`]."""
+    today: str
+    """The day it is for."""
+
+class PlanLine(Record):
+    """One drill."""
+    days_since: int
+    """Days since."""
+    drill: str
+    """Which."""
+    due: bool
+    """Its rest is half again as long as usual, or longer."""
+    last_day: str
+    """The last day it was practised."""
+    next_tempo_bpm: float | None
+    """What to try, where it may go up."""
+    player: str
+    """Whose."""
+    practice_days: int
+    """Practice days at this tempo."""
+    stalled: bool
+    """Inside +-2 ms over the span."""
+    start_bpm: float | None
+    """The tempo to begin at."""
+    tempo_bpm: float
+    """The tempo it stands at."""
+    what: str
+    """What to do, in a sentence."""
+    why: str
+    """Why."""
+    work_on: str | None
+    """The change to work on, where one stands out."""

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import operator
 import os
+import re
+import tempfile
 from collections.abc import Callable, Iterable
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from . import _engine
 from ._drill import Drill, Stroke
-from ._errors import InputError
+from ._errors import DrillError, InputError
+from ._records import Columns
 from ._reports import Ladder, Onsets, Score
 
-__all__ = ["ladder", "onsets", "score"]
+__all__ = ["Rows", "ladder", "onsets", "rows", "score"]
 
 Progress = Callable[[float], object]
 
@@ -59,7 +62,89 @@ def score(
     ``waveform`` keeps the outline of the sound in the report.
     """
     asked = drill if isinstance(drill, Drill) else Drill.read(drill)
-    options = {
+    options = _options(
+        tempo=tempo,
+        first_stroke=first_stroke,
+        channel=channel,
+        click_start=click_start,
+        click_channel=click_channel,
+        click_file=click_file,
+        delay_ms=delay_ms,
+        after_slip=after_slip,
+        seed=seed,
+        waveform=waveform,
+    )
+    return Score(_engine.score(_take(take, rate, name), asked._engine, options, progress))
+
+
+class Rows(NamedTuple):
+    """What the tables of many takes hold of one take."""
+
+    take: Columns
+    """One row, with a score or with the reason why there is none: ``status``, ``reason``."""
+    notes: Columns
+    """One row a note; none of a take without a score."""
+
+
+def rows(
+    take: Any, drill: Drill | str | os.PathLike[str], rate: int | None = None, *, path: str | None = None, **options: Any
+) -> Rows:
+    """A take as rows of the two tables that ``takegauge batch --out takes.parquet --notes notes.parquet`` writes.
+
+    ``take``, ``drill`` and ``rate`` are as in :func:`score`, whose options may follow; ``take`` may also be the bytes of
+    a file. ``path`` is what the take is called in its rows (an array or bytes need it, and a tempo may stand in it).
+    A take that cannot be read or scored, and a drill that cannot be read, raise nothing: they are a row with its reason.
+    What raises is an option that no take has.
+    """
+    is_file = isinstance(take, (str, os.PathLike))
+    if path is None and not is_file:
+        raise InputError("what is the take called? Give path for what is no file")
+    asked = _options(**options)
+    try:
+        known = drill if isinstance(drill, Drill) else Drill.read(drill)
+    except DrillError as why:
+        return no_rows(take if path is None else path, str(why))
+    if isinstance(take, (bytes, bytearray, memoryview)):
+        with tempfile.TemporaryDirectory(prefix="takegauge-") as folder:
+            # The name tells the format and the tempo.
+            file = os.path.join(folder, _file_name(path or ""))
+            with open(file, "wb") as out:
+                out.write(take)
+            return _rows(_engine.rows(file, known._engine, asked, path))
+    return _rows(_engine.rows(_take(take, rate, path or ""), known._engine, asked, path))
+
+
+def no_rows(path: str | os.PathLike[str], why: str) -> Rows:
+    """The rows of a take of which no drill is known."""
+    return _rows(_engine.no_rows(path, why))
+
+
+def _rows(tables: tuple[_engine.Table, _engine.Table]) -> Rows:
+    take, notes = tables
+    return Rows(Columns(take), Columns(notes))
+
+
+def _file_name(path: str) -> str:
+    """The last part of a path or address, as any file may be called: its end, which tells the format, whole."""
+    name = re.sub(r"[^\w .+()-]", "_", re.split(r"[/\\]", path)[-1])[-60:]
+    return name.lstrip(".") or "take"
+
+
+def _options(
+    *,
+    tempo: float | None = None,
+    first_stroke: Stroke | None = None,
+    channel: str | int = "auto",
+    click_start: float | None = None,
+    click_channel: str | int | None = None,
+    click_file: str | os.PathLike[str] | None = None,
+    delay_ms: float | None = None,
+    after_slip: Literal["keep", "drop"] = "keep",
+    seed: int = 1,
+    waveform: bool = False,
+) -> dict[str, Any]:
+    """The options of scoring as the engine takes them."""
+    return {
         "tempo": tempo,
         "first_stroke": first_stroke,
         "channel": str(channel),
@@ -71,7 +156,6 @@ def score(
         "seed": seed,
         "waveform": waveform,
     }
-    return Score(_engine.score(_take(take, rate, name), asked._engine, options, progress))
 
 
 def ladder(takes: Iterable[Any], drill: Drill | str | os.PathLike[str] | None = None, *, seed: int = 1, **options: Any) -> Ladder:
