@@ -3,6 +3,9 @@
 
 #![allow(clippy::panic, clippy::unwrap_used)] // a property that fails panics
 
+#[path = "../../crates/cli/src/settings.rs"]
+mod settings;
+
 use std::cell::RefCell;
 use std::io::Write;
 use takegauge_align::{Options, Timebase, align};
@@ -12,8 +15,8 @@ use takegauge_journal::Journal;
 use takegauge_units::{Attack, Bpm, Decibels, Instant, KEYS, Millis, PitchEvidence, SampleRate, Seconds};
 
 /// Every kind of bytes, as its folder under tests/corpus is called.
-pub(crate) const KINDS: [&str; 10] =
-    ["audio", "drill", "tab", "midi", "musicxml", "mxl", "jams", "table", "journal", "align"];
+pub(crate) const KINDS: [&str; 11] =
+    ["audio", "drill", "tab", "midi", "musicxml", "mxl", "jams", "table", "journal", "config", "align"];
 
 /// Holds the bytes against the property of their kind.
 pub(crate) fn hold(kind: &str, bytes: &[u8]) {
@@ -27,6 +30,7 @@ pub(crate) fn hold(kind: &str, bytes: &[u8]) {
         "jams" => import(bytes, "a.jams"),
         "table" => table(bytes),
         "journal" => journal(bytes),
+        "config" => config(bytes),
         "align" => alignment(bytes),
         other => panic!("no such kind of bytes: {other}"),
     }
@@ -101,6 +105,22 @@ fn journal(bytes: &[u8]) {
         return EMPTY.set(Some((folder, journal)));
     }
     assert_eq!(journal.check().unwrap(), Vec::<String>::new());
+}
+
+/// Settings are refused in words, or read; what was read can be written so that it reads back the same.
+fn config(bytes: &[u8]) {
+    let read = match settings::Settings::from_text(&String::from_utf8_lossy(bytes)) {
+        Ok(read) => read,
+        Err(why) => return assert!(!why.is_empty()),
+    };
+    let values = [
+        ("player", read.player.clone()),
+        ("tuning", read.tuning.as_ref().map(takegauge_drill::Tuning::pitches)),
+        ("journal", read.journal.as_ref().map(|p| p.to_str().unwrap().to_owned())),
+    ];
+    let table: toml::Table =
+        values.into_iter().filter_map(|(name, value)| Some((name.to_owned(), toml::Value::String(value?)))).collect();
+    assert_eq!(settings::Settings::from_text(&table.to_string()), Ok(read));
 }
 
 /// Any attacks against any drill: refused, or every note of every pass accounted for, matched attacks in order of time

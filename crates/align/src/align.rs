@@ -9,6 +9,7 @@ use crate::pitch::transpositions;
 use crate::refit::refit_pass;
 use crate::tempo::{Looks, Run, Sought};
 use takegauge_drill::{Drill, GridNote};
+use takegauge_stats::robust::upper_median;
 use takegauge_units::{Attack, Bpm, SampleRate};
 
 /// Natural-log units a note by which a pass may sound less like the drill than like its pitches in any order: a third of
@@ -164,13 +165,9 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
     let mut off_the_bar = false;
     for (k, portion) in all.iter().enumerate() {
         let beat = click.map(|c| {
-            let mut starts: Vec<f64> = portion
-                .links
-                .iter()
-                .map(|l| c.drill_time(take.seconds[l.attack]) - take.grid[l.note].expected.0)
-                .collect();
-            starts.sort_by(f64::total_cmp);
-            c.nearest_beat(starts[starts.len() / 2])
+            let starts =
+                portion.links.iter().map(|l| c.drill_time(take.seconds[l.attack]) - take.grid[l.note].expected.0);
+            c.nearest_beat(upper_median(starts).unwrap_or_default())
         });
         let mut pass = take.pass(portion, beat);
         refit_pass(&mut pass, take.grid, take.drill, click);

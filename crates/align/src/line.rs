@@ -4,6 +4,7 @@
 //! Times are seconds of the drill's own tempo, counted from the start of the stretch.
 
 use takegauge_drill::{Drill, GridNote};
+use takegauge_stats::robust::upper_median;
 use takegauge_units::MidiKey;
 
 /// One note of the folded grid.
@@ -82,9 +83,7 @@ impl Line {
                 closes: (i + 1) % per_line == 0 || i + 1 == count,
             });
         }
-        let mut gaps: Vec<f64> = slots.iter().map(|s| s.gap).collect();
-        gaps.sort_by(f64::total_cmp);
-        let usual_gap = gaps[gaps.len() / 2];
+        let usual_gap = upper_median(slots.iter().map(|s| s.gap))?;
         Some(Self { slots, keysets, period: period.max(SAME), per_line, per_drill: grid.len(), usual_gap })
     }
 

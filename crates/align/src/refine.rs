@@ -5,6 +5,7 @@ use crate::cost::{Costs, timing};
 use crate::line::Line;
 use crate::path::{Chain, Link};
 use std::ops::Range;
+use takegauge_stats::robust::upper_median;
 
 /// Notes on either side that say where the grid stands at a note.
 const REACH: usize = 12;
@@ -78,9 +79,8 @@ pub(crate) fn smooth(costs: &Costs, line: &Line, chain: &Chain, rate: f64) -> Sm
                 expected.push(at);
             }
         }
-        residuals.sort_by(f64::total_cmp);
         // 1.4826 makes the median absolute deviation an SD for normal errors.
-        scatter = residuals.get(residuals.len() / 2).map_or(scatter, |m| 1.4826 * m).max(floor);
+        scatter = upper_median(residuals).map_or(scatter, |m| 1.4826 * m).max(floor);
     }
     Smooth { expected, scatter }
 }

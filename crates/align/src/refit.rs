@@ -3,6 +3,7 @@
 use crate::click::Click;
 use crate::model::{Alignment, Pass, Status, Timebase};
 use takegauge_drill::{Drill, GridNote};
+use takegauge_stats::robust::upper_median;
 use takegauge_units::{Bpm, Seconds};
 
 /// Huber's constant: 95 % efficiency for normal errors (Huber 1981, Robust Statistics, section 4.5).
@@ -32,10 +33,8 @@ impl Lines {
         let mut lines = Self::weighted(points, &weights, pieces, slope)?;
         for _ in 0..30 {
             let residuals: Vec<f64> = points.iter().map(|p| (p.t - lines.at(p.piece, p.x)).abs()).collect();
-            let mut sorted = residuals.clone();
-            sorted.sort_by(f64::total_cmp);
             // 1.4826 makes the median absolute deviation an SD for normal errors.
-            let scale = 1.4826 * sorted[sorted.len() / 2];
+            let scale = 1.4826 * upper_median(residuals.iter().copied())?;
             if scale <= EXACT {
                 break;
             }

@@ -9,6 +9,7 @@ use crate::refine::{refine, smooth};
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::ops::Range;
+use takegauge_stats::robust::upper_median;
 
 /// The range sought freely, beats a minute.
 const SLOWEST: f64 = 40.0;
@@ -349,14 +350,12 @@ fn gaps(runs: &[Run], range: Range<usize>) -> Vec<Range<usize>> {
 pub(crate) fn played_rate(costs: &Costs, line: &Line, chain: &Chain) -> Option<f64> {
     let half = chain.links.len() / 2;
     let breaks: Vec<usize> = chain.links.iter().filter(|l| l.anew).map(|l| l.note).collect();
-    let mut rates: Vec<f64> = chain
+    let rates = chain
         .links
         .iter()
         .zip(chain.links.get(half.max(1)..)?)
         .filter(|(a, b)| breaks.partition_point(|n| *n <= a.note) == breaks.partition_point(|n| *n <= b.note))
         .map(|(a, b)| (costs.times[b.attack] - costs.times[a.attack]) / (line.at(b.note) - line.at(a.note)))
-        .filter(|r| r.is_finite() && *r > 0.0)
-        .collect();
-    rates.sort_by(f64::total_cmp);
-    rates.get(rates.len() / 2).copied()
+        .filter(|r| r.is_finite() && *r > 0.0);
+    upper_median(rates)
 }

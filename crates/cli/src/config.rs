@@ -1,33 +1,11 @@
-//! The settings file: what stands in for options that are not given.
-//!
-//!     player = "Ada"
-//!     tuning = "D2 A2 D3 G3 B3 E4"
-//!     journal = "/home/ada/practice.db"
+//! Where the settings file lies, and what its paths mean.
 
 use crate::args::Common;
 use crate::fault::{Fault, Outcome};
 use directories::{BaseDirs, ProjectDirs};
-use serde::de::Error;
-use serde::{Deserialize, Deserializer};
 use std::path::{Path, PathBuf};
-use takegauge_drill::Tuning;
 
-/// What the settings say.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Config {
-    /// Whose playing it is where no option says so.
-    pub(crate) player: Option<String>,
-    /// Open strings of a drill that is made or brought in, where neither option nor file says them.
-    #[serde(default, deserialize_with = "tuning")]
-    pub(crate) tuning: Option<Tuning>,
-    /// The journal.
-    pub(crate) journal: Option<PathBuf>,
-}
-
-fn tuning<'de, D: Deserializer<'de>>(d: D) -> Result<Option<Tuning>, D::Error> {
-    Tuning::parse(&String::deserialize(d)?).map(Some).map_err(D::Error::custom)
-}
+pub(crate) use crate::settings::Settings as Config;
 
 fn folders() -> Option<ProjectDirs> {
     ProjectDirs::from("", "", "takegauge")
@@ -60,7 +38,7 @@ impl Config {
             Fault::usage(format!("the settings {}: {e}", path.display()))
                 .advise("it may hold player, tuning and journal, each a text in quotes")
         };
-        let config: Self = toml::from_str(text).map_err(|e| wrong(&e.message()))?;
+        let config = Self::from_text(text).map_err(|e| wrong(&e))?;
         let beside = |p: PathBuf| match p.strip_prefix("~") {
             // As a shell would read it; no folder is ever called ~.
             Ok(rest) => BaseDirs::new().map_or_else(|| p.clone(), |dirs| dirs.home_dir().join(rest)),

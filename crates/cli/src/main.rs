@@ -14,6 +14,7 @@ mod config;
 mod delays;
 mod fault;
 mod output;
+mod settings;
 mod shown;
 
 use args::{Cli, Command};

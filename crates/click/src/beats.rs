@@ -3,6 +3,7 @@
 use crate::ClickError;
 use takegauge_drill::Drill;
 use takegauge_drill::timing::{TICKS, Timing};
+use takegauge_stats::robust::upper_median;
 use takegauge_units::{Bpm, Decibels, Seconds};
 
 /// A click may come so much off its place, as a part of the distance between clicks, and still be the next one: tempo
@@ -61,9 +62,7 @@ struct Row {
 impl Row {
     /// `beat` is about how many seconds a beat lasts.
     fn of(clicks: &[(Seconds, Decibels)], beat: f64) -> Option<Self> {
-        let mut apart: Vec<f64> = clicks.windows(2).map(|w| w[1].0.0 - w[0].0.0).filter(|d| *d > 0.0).collect();
-        apart.sort_by(f64::total_cmp);
-        let usual = *apart.get(apart.len() / 2)?;
+        let usual = upper_median(clicks.windows(2).map(|w| w[1].0.0 - w[0].0.0).filter(|d| *d > 0.0))?;
         // Something else may sound before the click: it starts with two even distances of about the usual size.
         let even = |a: f64, b: f64| (a / b - 1.0).abs() < 0.03 && (0.66..1.5).contains(&(a / usual));
         let start = clicks.windows(3).position(|w| even(w[1].0.0 - w[0].0.0, w[2].0.0 - w[1].0.0))?;

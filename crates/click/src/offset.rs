@@ -3,6 +3,7 @@
 //! Two uses: the delay of a set-up from a recorded click, and where in a long recording a click track began.
 
 use crate::{ClickError, ClickTrack};
+use takegauge_stats::{Sample, robust};
 use takegauge_units::{Millis, Seconds};
 
 /// Widths of the bins in which distances are counted.
@@ -51,10 +52,10 @@ pub fn offset(heard: &[Seconds], expected: &[Seconds], range: (Seconds, Seconds)
     // The middle of the stretch of equals.
     let long = counts[first..].iter().take_while(|c| **c == most).count();
     let middle = range.0.0 + (first as f64 + long as f64 / 2.0) * BIN_S;
-    let coarse = median(&mut pairs(heard, expected, middle, within.0))?;
-    let mut found = pairs(heard, expected, coarse, within.0);
+    let coarse = median(&pairs(heard, expected, middle, within.0))?;
+    let found = pairs(heard, expected, coarse, within.0);
     let listed = found.iter().map(|d| Seconds(*d)).collect();
-    let at = Seconds(median(&mut found)?);
+    let at = Seconds(median(&found)?);
     let clear = |i: &usize| (range.0.0 + *i as f64 * BIN_S - at.0).abs() > 4.0 * within.0;
     let second_best = (0..counts.len()).filter(clear).map(|i| counts[i]).max().unwrap_or(0) as usize;
     Some(Offset { at, pairs: listed, second_best })
@@ -79,10 +80,8 @@ fn pairs(heard: &[Seconds], expected: &[Seconds], by: f64, within: f64) -> Vec<f
     expected.iter().filter_map(nearest).collect()
 }
 
-fn median(x: &mut [f64]) -> Option<f64> {
-    x.sort_by(f64::total_cmp);
-    let n = x.len();
-    Some((x.get(n / 2)? + x.get(n.checked_sub(1)? / 2)?) / 2.0)
+fn median(x: &[f64]) -> Option<f64> {
+    Sample::new(x).ok().map(robust::median)
 }
 
 /// A set-up's round-trip delay.

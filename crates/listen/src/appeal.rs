@@ -2,6 +2,7 @@
 //! click or the hand's noise gives itself away by, and which soft notes the threshold was too high for.
 
 use crate::candidate::{Candidate, FAINTEST, loud};
+use takegauge_stats::robust::upper_median;
 
 /// What speaks against a candidate counts so much, octaves.
 const DOUBT: f64 = -3.0;
@@ -62,9 +63,8 @@ impl<'a> Heard<'a> {
     fn new(candidates: &'a [Candidate], strengths: &'a [f64], ms: f64) -> Self {
         let accepted: Vec<usize> = (0..candidates.len()).filter(|i| strengths[*i] >= 1.0).collect();
         let loud = loud(accepted.iter().map(|i| &candidates[*i]));
-        let mut left: Vec<f64> = accepted.iter().map(|i| db(f64::from(candidates[*i].decay.residual_ratio))).collect();
-        left.sort_by(f64::total_cmp);
-        let usually_left = left.get(left.len() / 2).copied().unwrap_or(0.0);
+        let left = accepted.iter().map(|i| db(f64::from(candidates[*i].decay.residual_ratio)));
+        let usually_left = upper_median(left).unwrap_or(0.0);
         Self { candidates, strengths, ms, accepted, loud, usually_left }
     }
 

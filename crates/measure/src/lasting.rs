@@ -4,6 +4,7 @@
 use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
+use takegauge_stats::robust::upper_median;
 
 /// Rates to listen at, Hz, and the order of the prediction there.
 const BANDS: [(f64, usize); 3] = [(22_000.0, 32), (11_000.0, 24), (5_500.0, 20)];
@@ -82,9 +83,7 @@ fn grows(samples: &[f32], rate: f64, order: usize, at: f64, before_ms: f64, unti
     let quiet_from = index(-LEARNT_TO_MS - before_ms).unwrap_or(0).max(from) - from;
     let block = ((1e-3 * BLOCK_MS * rate).round() as usize).max(1);
     let ends = (quiet_from + block..=to - from).step_by(block);
-    let mut blocks: Vec<f64> = ends.filter_map(|end| power(end - block, end)).collect();
-    blocks.sort_by(f64::total_cmp);
-    let before = *blocks.get(blocks.len() / 2)?;
+    let before = upper_median(ends.filter_map(|end| power(end - block, end)))?;
     let anew = power(after - from, end - from)?;
     let level = |from: usize, to: usize| x[from..to].iter().map(|v| v * v).sum::<f64>() / (to - from).max(1) as f64;
     let (was, is) = (level(quiet_from, to - from), level(after - from, end - from));

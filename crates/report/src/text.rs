@@ -113,7 +113,11 @@ fn passes(report: &ScoreReport, style: Style) -> String {
         return String::new();
     }
     let mut out = style.heading("Along the recording");
-    for p in &report.passes {
+    let (first, between, last) = words::ends(&report.passes, words::MOST_PASSES);
+    for (k, p) in first.iter().chain(last).enumerate() {
+        if between > 0 && k == first.len() {
+            out.push_str(&style.item(&format!("{between} more passes: see --json")));
+        }
         out.push_str(&style.item(&format!(
             "pass {}: {} to {}, {:.1} bpm, {} reached, {}{}",
             p.pass + 1,

@@ -146,6 +146,19 @@ pub(crate) fn clock(seconds: f64) -> String {
     }
 }
 
+/// Passes that are listed; hours of a drill have a thousand.
+pub(crate) const MOST_PASSES: usize = 20;
+
+/// What of a long list is shown: all of it up to `most`, else its first and last halves with how many lie between.
+pub(crate) fn ends<T>(list: &[T], most: usize) -> (&[T], usize, &[T]) {
+    let between = list.len().saturating_sub(most.max(2));
+    if between == 0 {
+        return (list, 0, &[]);
+    }
+    let (first, rest) = list.split_at(most.max(2) / 2);
+    (first, between, &rest[between..])
+}
+
 /// "1 note", "3 notes"
 pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
@@ -162,6 +175,8 @@ mod tests {
         assert_eq!(early_late(-2.04), "2.0 ms early");
         assert_eq!(early_late(0.01), "0.0 ms");
         assert_eq!(clock(62.41), "1:02.4");
+        assert_eq!(ends(&[1, 2, 3], 3), (&[1, 2, 3][..], 0, &[][..]));
+        assert_eq!(ends(&[1, 2, 3, 4, 5, 6], 4), (&[1, 2][..], 2, &[5, 6][..]));
         assert_eq!(spread(Some(1.0), Some([None, Some(1.94)])), "below 1.9");
         assert_eq!((rings(68.2, 3), rings(33.0, 8)), ("68 (n 3)".to_owned(), "33 or less".to_owned()));
     }

@@ -13,6 +13,14 @@ pub fn median(sample: Sample) -> f64 {
     quantile_of_sorted(&sample.sorted(), 0.5)
 }
 
+/// The median as one of the values: the larger of the two middle ones where their number is even. Values that are no
+/// number count as the largest. `None` of none.
+pub fn upper_median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.into_iter().collect();
+    sorted.sort_by(f64::total_cmp);
+    sorted.get(sorted.len() / 2).copied()
+}
+
 /// The median absolute deviation from the median, unscaled.
 pub fn mad(sample: Sample) -> f64 {
     let m = median(sample);

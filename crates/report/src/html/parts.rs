@@ -284,7 +284,11 @@ pub(super) fn how_sure(r: &ScoreReport) -> Markup {
         ));
     }
     lines.push(format!("Tuning {}; channel: {}.", r.drill.tuning, r.take.channel_used));
-    for p in r.passes.iter().filter(|_| r.passes.len() > 1) {
+    let (first, between, last) = words::ends(&r.passes, words::MOST_PASSES);
+    for (k, p) in first.iter().chain(last).enumerate().filter(|_| r.passes.len() > 1) {
+        if between > 0 && k == first.len() {
+            lines.push(format!("{between} more passes: see --json."));
+        }
         lines.push(format!(
             "Pass {}: {} to {}, {:.1} bpm, {} reached.",
             p.pass + 1,

@@ -46,8 +46,7 @@ pub fn usual_tempo(points: &[TakePoint]) -> Option<f64> {
     }
     // The middle of what lies around it, so that one take does not say where.
     let (_, centre) = best?;
-    let mut like: Vec<f64> = points.iter().map(|p| p.tempo_bpm).filter(|t| is_like(*t, centre)).collect();
-    like.sort_by(f64::total_cmp);
+    let like: Vec<f64> = points.iter().map(|p| p.tempo_bpm).filter(|t| is_like(*t, centre)).collect();
     middle(&like)
 }
 
@@ -65,8 +64,7 @@ pub fn by_day(metric: Metric, points: &[TakePoint]) -> Vec<DayValue> {
     there.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));
     let days = there.chunk_by(|a, b| a.0 == b.0).filter_map(|day| {
         let values: Vec<f64> = day.iter().map(|d| d.2).collect();
-        let mut tempos: Vec<f64> = day.iter().map(|d| d.3).collect();
-        tempos.sort_by(f64::total_cmp);
+        let tempos: Vec<f64> = day.iter().map(|d| d.3).collect();
         let value = if metric == Metric::CleanTempo { values.last().copied() } else { middle(&values) };
         let (day_number, date, ..) = *day.first()?;
         Some(DayValue {

@@ -110,8 +110,7 @@ fn line(drill: &Practised, today: i32) -> Option<(f64, PlanLine)> {
     let here: Vec<TakePoint> = drill.points.iter().filter(|p| is_like(p.tempo_bpm, tempo)).cloned().collect();
     let days = distinct_days(&here);
     let all_days = distinct_days(&drill.points);
-    let mut gaps: Vec<f64> = all_days.windows(2).map(|w| f64::from(w[1] - w[0])).collect();
-    gaps.sort_by(f64::total_cmp);
+    let gaps: Vec<f64> = all_days.windows(2).map(|w| f64::from(w[1] - w[0])).collect();
     let usual = middle(&gaps).unwrap_or(2.0).max(1.0);
     let since = today - last.day;
     let urgency = f64::from(since) / usual;
@@ -204,8 +203,7 @@ fn worst(kinds: &[GroupHistory], tempo: f64) -> Option<Worst> {
         let here: Vec<TakePoint> = h.points.iter().filter(|p| is_like(p.tempo_bpm, tempo)).cloned().collect();
         let days = by_day(Metric::BIAS, &here);
         let latest = days.get(days.len().checked_sub(LATEST_DAYS)?..)?;
-        let mut values: Vec<f64> = latest.iter().map(|d| d.value).collect();
-        values.sort_by(f64::total_cmp);
+        let values: Vec<f64> = latest.iter().map(|d| d.value).collect();
         let late = middle(&values)?;
         if late.abs() < HEARD_MS {
             return None;
@@ -264,8 +262,7 @@ fn may_go_up(points: &[TakePoint], days: &[i32]) -> bool {
         let takes: Vec<&TakePoint> = points.iter().filter(|p| p.day == **day).collect();
         let notes: usize = takes.iter().map(|p| p.take_notes).sum();
         let errors: usize = takes.iter().map(|p| p.take_errors).sum();
-        let mut margins: Vec<f64> = takes.iter().filter_map(|p| p.figures.value(&MARGIN_FIGURE)).collect();
-        margins.sort_by(f64::total_cmp);
+        let margins: Vec<f64> = takes.iter().filter_map(|p| p.figures.value(&MARGIN_FIGURE)).collect();
         notes >= FEWEST_NOTES
             && 100.0 * errors as f64 <= ERRORS_IN_100 * notes as f64
             && middle(&margins).is_some_and(|m| m >= MARGIN)

@@ -4,6 +4,7 @@ use crate::declared::{EVENNESS, EXTRA, MISSED, N, PLACES, REACHED, SLIPS, SMEAR,
 use crate::{Figures, GroupKey, ScoreReport, Value};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
+use takegauge_stats::{Sample, robust};
 
 /// One take in a history: one group of its notes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -29,8 +30,7 @@ pub struct TakePoint {
 /// The figures of a whole take, as far as a report tells them of it.
 pub fn whole_take(report: &ScoreReport) -> Figures {
     let s = &report.summary;
-    let mut smears: Vec<f64> = report.notes.iter().filter_map(|n| n.smear_ms).collect();
-    smears.sort_by(f64::total_cmp);
+    let smears: Vec<f64> = report.notes.iter().filter_map(|n| n.smear_ms).collect();
     let spread = &s.spread_ms;
     let ends = spread.ci95.map_or([None, spread.below], |ci| ci.map(Some));
     let places: BTreeSet<usize> =
@@ -58,8 +58,7 @@ pub fn figures_of(report: &ScoreReport) -> impl Iterator<Item = (GroupKey, &str,
     std::iter::once((GroupKey::WholeTake, "all notes of the take", whole_take(report))).chain(rows)
 }
 
-/// Median of sorted values.
-pub(crate) fn middle(sorted: &[f64]) -> Option<f64> {
-    let n = sorted.len();
-    (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
+/// The median; `None` of none.
+pub(crate) fn middle(values: &[f64]) -> Option<f64> {
+    Sample::new(values).ok().map(robust::median)
 }
