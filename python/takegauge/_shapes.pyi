@@ -34,6 +34,8 @@ class ScoreShape:
     """Everything one take's report says."""
     along: Along
     """What changes along the take."""
+    camera: CameraSection | None
+    """A film of the take, where one was named."""
     cautions: list[str]
     """What to heed where this report speaks of tiredness, ceilings or repetitions."""
     changes: Table[ChangeRow]
@@ -109,6 +111,41 @@ class Figure(Record):
     """The estimate."""
     withheld: str | None
     """Why it is withheld, in words."""
+
+class CameraSection(Record):
+    """`camera`: a film of the take, and how its clock runs against the recorder's. Film seconds = `offset_s` + take
+    seconds * (1 + `drift_ppm` / 1e6); the film's seconds are those of its player."""
+    covers_s: list[float]
+    """The take's seconds that the film shows: from, to."""
+    drift_interval_ppm: list[float] | None
+    """95 % interval of `drift_ppm`; `null` where nothing had to be matched."""
+    drift_ppm: float
+    """By how much the film's clock is faster, in millionths."""
+    duration_s: float
+    """Length of the film's sound."""
+    frame_ms: float | None
+    """How long a frame is shown (median of the film's first seconds); `null` where the file does not tell."""
+    longest_frame_ms: float | None
+    """The longest of these frames, where the rate varies; else `null`."""
+    matched_by: Literal["sound", "same_file"]
+    """How the two came together."""
+    offset_interval_s: list[float] | None
+    """95 % interval of `offset_s`, from the scatter of the windows; `null` where nothing had to be matched."""
+    offset_s: float
+    """Film seconds at the take's start; below 0 where the film begins later. What the sound needs to the camera,
+    about 3 ms a metre, is part of it."""
+    path: str
+    """As the user named it."""
+    scatter_ms: float
+    """Standard deviation of the agreeing windows about the line."""
+    sha256: str
+    """SHA-256 of the film's bytes, hexadecimal."""
+    text: str
+    """In plain words."""
+    windows: int
+    """Windows with sound in both."""
+    windows_agree: int
+    """Windows of sound that agree on the line."""
 
 class ChangeRow(Record):
     """One of `changes`: the same figures for a pair of strings and kind of change."""

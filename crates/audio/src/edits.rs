@@ -9,7 +9,7 @@ use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 /// What to cut from a decoded sound track, in frames at its own rate.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Trim {
     /// Frames to drop at the start.
     pub(crate) skip: u64,
@@ -17,6 +17,8 @@ pub(crate) struct Trim {
     pub(crate) keep: Option<u64>,
     /// The file says where the sound begins.
     pub(crate) stated: bool,
+    /// Seconds of the movie before the sound begins.
+    pub(crate) gap_s: f64,
     /// What the user should know about it.
     pub(crate) notes: Vec<String>,
 }
@@ -82,9 +84,10 @@ impl Found {
             }
             let gap: u64 = edits.iter().take_while(|e| e.media_time < 0).map(|e| e.length).fold(0, u64::saturating_add);
             if gap > 0 && self.movie_ticks > 0 {
+                trim.gap_s = gap as f64 / f64::from(self.movie_ticks);
                 trim.notes.push(format!(
                     "the sound begins {:.3} s after the picture in this file; times count from the sound's first sample",
-                    gap as f64 / f64::from(self.movie_ticks)
+                    trim.gap_s
                 ));
             }
         }
@@ -283,7 +286,7 @@ mod tests {
     fn odd_edits_are_said() {
         let t = read_bytes(&movie(&[(21, -1), (2000, 1024)], ""), 2);
         assert!(t.notes[0].contains("0.021 s after the picture"), "{t:?}");
-        assert_eq!(t.skip, 1024);
+        assert_eq!((t.skip, t.gap_s), (1024, 0.021));
         let t = read_bytes(&movie(&[(500, 1024), (500, 90_000)], ""), 2);
         assert_eq!((t.skip, t.keep), (1024, None));
         assert!(t.notes[0].contains("several pieces"));

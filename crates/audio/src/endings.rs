@@ -44,6 +44,16 @@ pub fn media_type(path: &Path) -> Option<&'static str> {
     known(path)?.1
 }
 
+/// The media type of a film (RFC 4337, RFC 9559); `None` for names that no film has.
+pub fn film_type(path: &Path) -> Option<&'static str> {
+    match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
+        "mp4" | "m4v" | "mov" | "3gp" | "3g2" => Some("video/mp4"),
+        "webm" => Some("video/webm"),
+        "mkv" => Some("video/matroska"),
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -59,6 +69,8 @@ mod tests {
             assert_eq!(ending_of_recording(Path::new(name)), Some(ending));
             assert_eq!(media_type(Path::new(name)), media);
         }
+        assert_eq!(film_type(Path::new("clip.MOV")), Some("video/mp4"));
+        assert_eq!(film_type(Path::new("take.wav")), None);
         for bad in ["a.wav.part", "a.txt", "wav", "a"] {
             assert_eq!(ending_of_recording(Path::new(bad)), None, "{bad}");
         }

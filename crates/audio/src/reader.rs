@@ -107,6 +107,12 @@ impl TakeReader {
         self.channel.words(self.channels())
     }
 
+    /// When the first sample is to be heard on the time line that a film's sound and picture share (ISO/IEC 14496-12 edit
+    /// lists, Matroska time stamps); 0 for recordings without a picture.
+    pub fn starts_at(&self) -> Seconds {
+        Seconds(self.source.starts_s())
+    }
+
     /// Samples that the file declares, where it does: for progress bars.
     pub fn declared_frames(&self) -> Option<u64> {
         self.source.declared()

@@ -118,6 +118,14 @@ impl Feed {
         }
     }
 
+    /// When the first sample is to be heard, seconds on a film's own time line.
+    pub(crate) fn starts_s(&self) -> f64 {
+        match self {
+            Self::File(source) => source.starts_s(),
+            Self::Memory { .. } => 0.0,
+        }
+    }
+
     /// Frames to come, where that is known.
     pub(crate) fn declared(&self) -> Option<u64> {
         match self {

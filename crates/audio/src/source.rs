@@ -44,6 +44,9 @@ pub(crate) struct Source {
     pre_skip: Option<u64>,
     /// Ticks that stand before the file's first packet: of a stream that was tuned into.
     first_tick: u64,
+    /// When, on the film's own time line, the sound track's first packet is to be heard, and what an edit puts before it.
+    first_packet_s: Option<f64>,
+    gap_s: f64,
     /// Frames still to be dropped at the start.
     skip: u64,
     /// Frames that may be handed out in all.
@@ -103,6 +106,8 @@ impl Source {
             ticks_are_frames: track.time_base.is_some_and(|t| t.numer.get() == 1 && t.denom.get() == rate_hz),
             pre_skip: head.map(|h| u64::from(h.pre_skip)),
             first_tick: u64::try_from(track.start_ts.get()).unwrap_or(0),
+            first_packet_s: None,
+            gap_s: 0.0,
             skip: 0,
             keep: None,
             decoded: 0,
@@ -124,6 +129,10 @@ impl Source {
         source.trim_opus()?;
         source.prime()?;
         source.settle_time_zero(untagged_mp3)?;
+        if source.format.format_info().format == FORMAT_ID_MKV {
+            // The packet's place has the encoder's delay taken off, in whole milliseconds; nobody hears what is dropped.
+            source.gap_s = (1e3 * source.skip as f64 / source.rate.as_f64()).floor() / 1e3;
+        }
         source.note_wav_header(wav);
         Ok(source)
     }
@@ -134,6 +143,16 @@ impl Source {
 
     pub(crate) fn channels(&self) -> u16 {
         self.planes.len() as u16
+    }
+
+    /// When the first sample is to be heard, seconds on the time line that a film's sound and picture share; 0 where there
+    /// is no film.
+    pub(crate) fn starts_s(&self) -> f64 {
+        let format = self.format.format_info().format;
+        if !matches!(format, FORMAT_ID_ISOMP4 | FORMAT_ID_MKV) {
+            return 0.0;
+        }
+        self.gap_s + self.first_packet_s.unwrap_or(0.0)
     }
 
     /// Frames that the container declares for the take.
@@ -162,12 +181,13 @@ impl Source {
         if self.format.format_info().format != FORMAT_ID_ISOMP4 {
             return Ok(());
         }
-        let Trim { skip, keep, stated, notes } = edits::read(&self.path, self.track_id, self.rate.hz())
+        let Trim { skip, keep, stated, gap_s, notes } = edits::read(&self.path, self.track_id, self.rate.hz())
             .map_err(|source| AudioError::Read { path: self.path.clone(), source })?;
         if matches!(self.codec, CODEC_ID_AAC | CODEC_ID_MP3) && !stated {
             self.warn_uncertain("this file has no edit list", "20 to 60 ms");
         }
         self.warnings.extend(notes);
+        self.gap_s = gap_s;
         let skip = if stated { skip } else { self.pre_skip.unwrap_or(skip) };
         self.skip = skip;
         self.keep = keep;

@@ -96,6 +96,7 @@ pub fn score(input: &Input) -> ScoreReport {
         reliability,
         plan,
         cautions: vec![caution().to_owned()],
+        camera: None,
         waveform: tables::waveform(input),
     }
 }

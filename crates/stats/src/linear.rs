@@ -1,8 +1,9 @@
 //! Least squares for small designs (about ten columns at most) by Householder reflections, which keep the digits that
 //! normal equations lose (Golub & Van Loan 2013, Matrix Computations, 4th ed., sect. 5.3).
 
+use crate::dist::t_quantile;
 use crate::error::{Result, StatsError};
-use crate::sample::{Sample, same_length};
+use crate::sample::{Estimate, Interval, Sample, check_confidence, same_length};
 
 /// A column whose part not explained by the columns before it is smaller than this share of it counts as dependent.
 const DEPENDENT: f64 = 1e-10;
@@ -28,6 +29,22 @@ impl LinearFit {
             let variance = self.residual_sum_of_squares / self.degrees_of_freedom as f64;
             self.unscaled_covariance.iter().enumerate().map(|(k, row)| (variance * row[k]).sqrt()).collect()
         })
+    }
+
+    /// A coefficient with its interval by Student's t, the residual variance estimated from the fit.
+    ///
+    /// # Errors
+    /// [`StatsError::OutOfRange`] for no such coefficient or a confidence not between 0 and 1; [`StatsError::TooFew`] without
+    /// degrees of freedom.
+    pub fn estimate(&self, coefficient: usize, confidence: f64) -> Result<Estimate> {
+        check_confidence(confidence)?;
+        let (width, df) = (self.coefficients.len(), self.degrees_of_freedom);
+        let errors = self.standard_errors().ok_or(StatsError::TooFew { needed: width + 1, got: width })?;
+        let (Some(value), Some(error)) = (self.coefficients.get(coefficient), errors.get(coefficient)) else {
+            return Err(StatsError::OutOfRange { what: "coefficient", allowed: "one of the fit's columns" });
+        };
+        let reach = t_quantile(0.5 + 0.5 * confidence, df as f64) * error;
+        Ok(Estimate { value: *value, interval: Interval { low: value - reach, high: value + reach }, n: width + df })
     }
 }
 
@@ -139,7 +156,12 @@ mod tests {
         let fit = least_squares(&powers(&x, 1), Sample::new(&y).unwrap(), Sample::new(&[1.0; 4]).unwrap()).unwrap();
         // Slope Sxy/Sxx = 5.5/5, residual sum 8.75 - 5.5^2/5, SE of the slope sqrt(RSS / 2 / Sxx).
         assert!((fit.coefficients[1] - 1.1).abs() < 1e-14 && (fit.residual_sum_of_squares - 2.7).abs() < 1e-13);
-        assert!((fit.standard_errors().unwrap()[1] - (2.7f64 / 2.0 / 5.0).sqrt()).abs() < 1e-14);
+        let error = (2.7f64 / 2.0 / 5.0).sqrt();
+        assert!((fit.standard_errors().unwrap()[1] - error).abs() < 1e-14);
+        // Student's t, 2 degrees of freedom, 97.5 %: 4.3027 (any table).
+        let slope = fit.estimate(1, 0.95).unwrap();
+        assert!((slope.interval.high - slope.value - 4.302_653 * error).abs() < 1e-5 && slope.n == 4);
+        assert!(fit.estimate(2, 0.95).is_err() && fit.estimate(0, 1.0).is_err());
     }
 
     #[test]

@@ -55,6 +55,10 @@ impl Source {
                 return Err(limits::too_much(&self.path, what));
             }
             if packet.track_id == self.track_id {
+                self.first_packet_s.get_or_insert_with(|| {
+                    let base = self.format.tracks().iter().find(|t| t.id == self.track_id).and_then(|t| t.time_base);
+                    base.and_then(|b| b.calc_time(packet.pts)).map_or(0.0, |t| t.as_secs_f64())
+                });
                 return self.decode(&packet);
             }
         }

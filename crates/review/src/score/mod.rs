@@ -5,11 +5,13 @@
 //! point differs in the last digits write the same text. No number is NaN or infinite: it is `null`, with a reason
 //! beside it. More fields may be added; none is renamed.
 
+mod camera;
 mod figure;
 mod figures;
 mod kinds;
 mod rows;
 
+pub use camera::*;
 pub use figure::*;
 pub use figures::*;
 pub use kinds::*;
@@ -75,6 +77,9 @@ pub struct ScoreReport {
     /// What to heed where this report speaks of tiredness, ceilings or repetitions.
     #[schemars(length(min = 1))]
     pub cautions: Vec<String>,
+    /// A film of the take, where one was named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub camera: Option<CameraSection>,
     /// Outline of the waveform for plots; left out of JSON unless asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub waveform: Option<Waveform>,
