@@ -65,6 +65,7 @@ const ROWS: &[Row] = &[
     ("score", "click_file", Reads, "", ""),
     ("score", "delay_file", Reads, "", ""),
     ("score", "ladder_file", Reads, "", ""),
+    ("score", "camera", Reads, "", ""),
     ("score", "json", Says, "SCORE --json @", "@"),
     ("score", "csv", Says, "SCORE --csv @", "@-notes.csv"),
     ("score", "csv", Says, "SCORE --csv @", "@-changes.csv"),

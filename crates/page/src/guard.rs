@@ -28,7 +28,7 @@ const FORM_BYTES: usize = 128 * 1024;
 /// A form must be there within this.
 const FORM_WITHIN: Duration = Duration::from_secs(10);
 
-const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; media-src 'self'; \
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; media-src 'self' blob:; \
                       connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 const HEADERS: [(header::HeaderName, &str); 7] = [

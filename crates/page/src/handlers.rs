@@ -2,6 +2,7 @@
 
 pub(crate) mod assets;
 pub(crate) mod drills;
+pub(crate) mod film;
 pub(crate) mod history;
 pub(crate) mod home;
 pub(crate) mod results;

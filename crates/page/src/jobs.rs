@@ -13,7 +13,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use takegauge_drill::Drill;
 use takegauge_journal::RecordedAt;
-use takegauge_review::ScoreReport;
+use takegauge_review::{CameraSection, ScoreReport};
 use tempfile::TempDir;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
@@ -144,6 +144,15 @@ impl Jobs {
 
     pub(crate) fn set_kept(&self, number: u64, take: i64) {
         self.change(number, |j| j.kept_as = Some(take));
+    }
+
+    /// Puts a film beside a result.
+    pub(crate) fn set_camera(&self, number: u64, camera: CameraSection) {
+        self.change(number, |job| {
+            if let Stage::Done(report) = &mut job.stage {
+                Arc::make_mut(report).camera = Some(camera);
+            }
+        });
     }
 
     fn change(&self, number: u64, change: impl FnOnce(&mut Job)) {

@@ -1,6 +1,6 @@
 //! Addresses and what answers them. Everything in an address is a number or a text to look up; none is a path.
 
-use crate::handlers::{assets, drills, history, home, results, takes};
+use crate::handlers::{assets, drills, film, history, home, results, takes};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{guard, upload};
@@ -17,6 +17,7 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/takes/{take}/report.html", get(takes::file))
         .route("/takes/{take}/student", get(takes::student))
         .route("/takes/{take}/sound", get(takes::sound))
+        .route("/takes/{take}/film", get(film::of_take).post(film::lay_over_take))
         .route("/takes/{take}/notes", post(takes::annotate))
         .route("/takes/{take}/delete", post(takes::delete))
         .route("/undo", post(takes::undo))
@@ -27,6 +28,7 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/results/{number}/state", get(results::state))
         .route("/results/{number}/score.json", get(results::json))
         .route("/results/{number}/sound", get(results::sound))
+        .route("/results/{number}/film", get(film::of_result).post(film::lay_over_result))
         .route("/results/{number}/keep", post(results::keep))
         .route("/results/{number}/stop", post(results::stop))
         .route("/trend", get(history::trend))

@@ -42,10 +42,18 @@ pub(crate) async fn is_same(app: &Arc<App>, path: PathBuf, sha256: String) -> Re
     .await
 }
 
+fn gone() -> Trouble {
+    Trouble::NotFound("The recording is no longer there.".into())
+}
+
 /// The file, or the part of it that the request names, read as fast as the browser takes it.
 pub(crate) async fn send(path: PathBuf, headers: &HeaderMap) -> Result<Response, Trouble> {
-    let gone = || Trouble::NotFound("The recording is no longer there.".into());
     let kind = media_type(&path).ok_or_else(gone)?;
+    send_as(path, kind, headers).await
+}
+
+/// The same as another kind: what is a recording to one page is a film to another.
+pub(crate) async fn send_as(path: PathBuf, kind: &str, headers: &HeaderMap) -> Result<Response, Trouble> {
     let mut file = tokio::fs::File::open(&path).await.map_err(|_| gone())?;
     let size = file.metadata().await.map_err(|_| gone())?.len();
     let asked = headers.get(header::RANGE).and_then(|r| r.to_str().ok()).and_then(range);

@@ -12,6 +12,10 @@ pub fn score_text(report: &ScoreReport, style: Style) -> String {
     out.push_str(&groups(report, style));
     out.push_str(&errors(report, style));
     out.push_str(&passes(report, style));
+    if let Some(camera) = &report.camera {
+        out.push_str(&style.heading("The film"));
+        out.push_str(&style.item(&camera.text));
+    }
     out.push_str(&reliability(report, style));
     out.push_str(&plan(report, style));
     out.push_str(&curious(report, style));

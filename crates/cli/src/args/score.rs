@@ -95,7 +95,7 @@ pub(crate) struct ScoreArgs {
         long,
         value_name = "F",
         value_hint = ValueHint::FilePath,
-        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "with_audio", "plot_size", "brief", "student_page"]
+        conflicts_with_all = ["click_channel", "click_file", "delay", "markers", "with_audio", "plot_size", "brief", "student_page", "camera"]
     )]
     pub(crate) ladder_file: Option<PathBuf>,
     /// Three lines instead of the report: what was heard, how sure that is, what comes next
@@ -113,6 +113,10 @@ pub(crate) struct ScoreArgs {
     /// Write one page to print for a student: what was heard, the line as played, loops with tempos to tick off
     #[arg(long, value_name = "F")]
     pub(crate) student_page: Option<PathBuf>,
+    /// A film of this take, made along with it: its sound is laid over the take's, and the report shows each note in it.
+    /// The film stays where it is
+    #[arg(long, value_name = "F", value_hint = ValueHint::FilePath)]
+    pub(crate) camera: Option<PathBuf>,
     /// Put the take's sound into the HTML report, to hear each spot
     #[arg(long, requires = "html")]
     pub(crate) with_audio: bool,

@@ -5,7 +5,7 @@ use crate::fault::{Fault, Outcome};
 use crate::output;
 use std::path::Path;
 use takegauge_audio::{AudioError, Cue, EmbeddedSound, SoundEncoder, WavFormat, WavWriter};
-use takegauge_report::{Marker, Sound, jams, markers, markers_csv, score_html, score_html_with};
+use takegauge_report::{Marker, Sound, address_from, jams, markers, markers_csv, score_html_filmed, score_html_with};
 use takegauge_review::ScoreReport;
 use takegauge_take::{Heard, Tap};
 use takegauge_units::SampleRate;
@@ -87,13 +87,24 @@ fn cues(report: &ScoreReport, rate: Option<SampleRate>, samples: u64) -> Vec<Cue
     markers(report).into_iter().map(cue).collect()
 }
 
-/// Writes the report as one HTML file, the sound inside it where there is one.
+/// Writes the report as one HTML file, the sound inside it where there is one; a film stays where it is.
 pub(crate) fn html(path: &Path, report: &ScoreReport, sound: Option<EmbeddedSound>) -> Outcome {
-    let Some(mut sound) = sound else { return output::write(path, score_html(report).as_bytes()) };
+    let film = report.camera.as_ref().and_then(|c| film_from(path, Path::new(&c.path)));
+    let Some(mut sound) = sound else {
+        return output::write(path, score_html_filmed(report, film.as_deref()).as_bytes());
+    };
     let media_type = sound.media_type;
     let mut bytes = sound.reader().map_err(Fault::usage)?;
     let sound = Sound { bytes: &mut bytes, media_type };
-    output::stream(path, |out| score_html_with(report, sound, out))
+    output::stream(path, |out| score_html_with(report, sound, film.as_deref(), out))
+}
+
+/// The address of a film as seen from a report.
+fn film_from(report: &Path, film: &Path) -> Option<String> {
+    // The folder is there before the report is, and may be reached through a link.
+    let report = std::path::absolute(report).ok()?;
+    let folder = std::fs::canonicalize(report.parent()?).ok()?;
+    address_from(&folder.join(report.file_name()?), &std::fs::canonicalize(film).ok()?)
 }
 
 impl Tap for Beside<'_> {

@@ -2,7 +2,8 @@
 
 use crate::args::{Common, ScoreArgs};
 use crate::commands::beside::{Beside, html};
-use crate::commands::inputs::{click, request};
+use crate::commands::film::film_beside;
+use crate::commands::inputs::{channel, click, request};
 use crate::commands::journal::{Keeper, keep};
 use crate::commands::steps;
 use crate::commands::which::drill_or_told;
@@ -29,6 +30,10 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     if args.csv.as_deref().is_some_and(output::is_stdout) {
         return Err(Fault::usage("--csv -: two tables are written, so give the start of their names"));
     }
+    // A film of another playing is said before the work.
+    let film = args.camera.as_deref();
+    let camera =
+        film.map(|film| film_beside(&args.take, channel(&args.inputs.channel)?, film, common.quiet)).transpose()?;
     let bar = TakeBar::new(common.quiet);
     let (drill, heard) = drill_or_told(&args.inputs, &args.take, common, &bar)?;
     let mut request = request(&args.inputs, &args.take, &drill)?;
@@ -36,12 +41,13 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     request.delay = args.delay.as_deref().map(|d| delay(d, args.delay_file.as_deref())).transpose()?;
     let mut beside = Beside::new(args.markers.as_deref(), args.with_audio, &args.take)?;
     request.waveform = args.html.is_some() || args.plot.is_some();
-    let report = match heard {
+    let mut report = match heard {
         // A click on another channel is heard in the first pass.
         Some(heard) if !matches!(request.click, Click::Channel(_)) => score_heard(&request, &heard, &bar, &mut beside)?,
         _ => score_with(&request, &bar, &mut beside)?,
     };
     bar.finish();
+    report.camera = camera;
     for w in &report.warnings {
         output::remark(w);
     }

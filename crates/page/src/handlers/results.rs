@@ -15,7 +15,7 @@ use serde::Deserialize;
 use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::{Picked, TakeRecord, file_hash};
-use takegauge_report::{SoundAt, score_sections};
+use takegauge_report::{Media, SoundAt, score_sections};
 
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let job = app.jobs.get(number)?;
@@ -23,7 +23,9 @@ pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) ->
     let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
     let address = format!("/results/{number}/sound");
     let plays = media_type(&job.sent.file).is_some();
-    let sections = score_sections(report, if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere });
+    let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };
+    let film = super::film::address(&format!("/results/{number}"), report);
+    let sections = score_sections(report, Media { sound, film: film.as_deref() });
     Ok(page(views::result(&app, number, &job, report, &players, sections)))
 }
 

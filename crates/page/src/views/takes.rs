@@ -104,10 +104,22 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
                 p { button type="submit" { "Delete this take" } span.quiet { " It can be had back on the page of takes." } }
             }
         }
+        (film_form(app, &format!("/takes/{number}"), report.camera.is_some()))
         @if !record.note.is_empty() { p.print-only { (record.note) } }
         (PreEscaped(sections))
     };
     layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
+}
+
+/// Where a film is named.
+fn film_form(app: &App, at: &str, has_one: bool) -> Markup {
+    html! { details.no-print { summary { @if has_one { "Another film of this take" } @else { "A film of this take" } }
+        form.stack action={ (at) "/film" } method="post" { (token(app.token()))
+            label { "Path of the film on this machine" input type="text" name="path" size="60" maxlength="4096" required; }
+            p.quiet { "A film made along with the take: its sound is laid over the take's, which takes some seconds. The film stays where it is." }
+            p { button type="submit" { "Lay it over the take" } }
+        }
+    } }
 }
 
 /// One page to print for the student.
@@ -156,6 +168,7 @@ pub(crate) fn result(
                 }
             }
         }
+        @if job.kept_as.is_none() { (film_form(app, &format!("/results/{number}"), report.camera.is_some())) }
         (PreEscaped(sections))
     };
     layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)

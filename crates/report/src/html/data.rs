@@ -19,6 +19,21 @@ pub(super) struct Data {
     /// Time and level.
     extra: Vec<[f64; 2]>,
     wave: Option<Wave>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    film: Option<Film>,
+}
+
+/// The film, for its player.
+#[derive(Serialize)]
+struct Film {
+    name: String,
+    /// Where it is, seen from the report; `null` where the reader has to choose it.
+    src: Option<String>,
+    offset_s: f64,
+    drift_ppm: f64,
+    duration_s: f64,
+    covers_s: [f64; 2],
+    frame_ms: Option<f64>,
 }
 
 #[derive(Serialize, Default)]
@@ -32,6 +47,9 @@ struct Columns {
     exp: Vec<f64>,
     dev: Vec<Option<f64>>,
     unc: Vec<Option<f64>>,
+    /// Deviation from the local tempo, where a film shows the notes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    local: Vec<Option<f64>>,
     string: Vec<u8>,
     fret: Vec<u8>,
     midi: Vec<u8>,
@@ -56,13 +74,16 @@ struct Wave {
 }
 
 impl Data {
-    pub(super) fn of(report: &ScoreReport) -> Self {
+    pub(super) fn of(report: &ScoreReport, film_at: Option<&str>) -> Self {
         let mut shown: Vec<&NoteRow> = report.notes.iter().filter(|n| n.status != Status::NotReached).collect();
         let at = |n: &NoteRow| n.played_s.unwrap_or(n.expected_s);
         shown.sort_by(|a, b| at(a).total_cmp(&at(b)));
         let mut columns = Columns::default();
         for n in &shown {
             columns.push(n, at(n));
+        }
+        if report.camera.is_some() {
+            columns.local = shown.iter().map(|n| n.local_deviation_ms.map(|v| round(v, 100.0))).collect();
         }
         let beat = 60.0 / report.timebase.tempo_bpm.max(1.0);
         Self {
@@ -74,6 +95,15 @@ impl Data {
             notes: columns,
             extra: report.extra.iter().map(|e| [round(e.played_s, 1e4), round(e.level_db, 10.0)]).collect(),
             wave: report.waveform.as_ref().map(thin),
+            film: report.camera.as_ref().map(|c| Film {
+                name: file_name(&c.path),
+                src: film_at.map(str::to_owned),
+                offset_s: c.offset_s,
+                drift_ppm: c.drift_ppm,
+                duration_s: c.duration_s,
+                covers_s: c.covers_s,
+                frame_ms: c.frame_ms,
+            }),
         }
     }
 }
@@ -114,6 +144,11 @@ impl Columns {
         });
         self.smear.push(n.smear_ms.map(|v| round(v, 10.0)));
     }
+}
+
+/// The last part of a path, as either kind of system writes it.
+pub(super) fn file_name(path: &str) -> String {
+    path.rsplit(['/', '\\']).next().unwrap_or(path).to_owned()
 }
 
 fn round(x: f64, steps: f64) -> f64 {

@@ -1,6 +1,8 @@
 //! The report as one HTML file: opens from disk, asks nothing of any network, and says so in its content policy.
 
+mod address;
 mod data;
+mod film;
 mod notebook;
 mod parts;
 mod student;
@@ -8,6 +10,7 @@ mod tablature;
 
 pub use student::{student_html, student_sections};
 
+pub use address::address_from;
 pub use notebook::{ladder_card, score_card};
 
 use data::Data;
@@ -41,6 +44,7 @@ pub fn report_script() -> String {
         include_str!("assets/player.js"),
         include_str!("assets/main.js"),
         include_str!("assets/tablature.js"),
+        include_str!("assets/film.js"),
     ])
 }
 
@@ -59,18 +63,43 @@ pub enum SoundAt<'a> {
     Address(&'a str),
 }
 
+/// Where a report's sound is, and its film, where it has one.
+#[derive(Debug, Clone, Copy)]
+pub struct Media<'a> {
+    /// The sound.
+    pub sound: SoundAt<'a>,
+    /// The address of the film, seen from the report; without one the reader is asked to choose its file.
+    pub film: Option<&'a str>,
+}
+
+impl<'a> From<SoundAt<'a>> for Media<'a> {
+    fn from(sound: SoundAt<'a>) -> Self {
+        Self { sound, film: None }
+    }
+}
+
 /// One file. Every text from outside (names, paths) is escaped; only the script whose hash stands in the content
 /// policy runs.
 pub fn score_html(report: &ScoreReport) -> String {
-    whole(report, SoundAt::Nowhere)
+    score_html_filmed(report, None)
+}
+
+/// The same with the film at an address, as [`address_from`] gives it; the film itself stays where it is.
+pub fn score_html_filmed(report: &ScoreReport, film: Option<&str>) -> String {
+    whole(report, Media { sound: SoundAt::Nowhere, film })
 }
 
 /// The same with the sound inside, written as the sound is read: neither is held in memory.
 ///
 /// # Errors
 /// The reader's and the writer's.
-pub fn score_html_with(report: &ScoreReport, sound: Sound<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let text = whole(report, SoundAt::Inside(sound.media_type));
+pub fn score_html_with(
+    report: &ScoreReport,
+    sound: Sound<'_>,
+    film: Option<&str>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let text = whole(report, Media { sound: SoundAt::Inside(sound.media_type), film });
     // The last one is ours: what follows the sound holds no text from outside.
     let (before, after) =
         text.rsplit_once(SOUND).ok_or_else(|| io::Error::other("the report has no place for sound"))?;
@@ -85,29 +114,33 @@ pub fn score_html_with(report: &ScoreReport, sound: Sound<'_>, out: &mut dyn Wri
 /// Stands where the sound goes.
 const SOUND: &str = "\u{fffc}";
 
-fn whole(report: &ScoreReport, sound: SoundAt<'_>) -> String {
+fn whole(report: &ScoreReport, media: Media<'_>) -> String {
     let title = format!("{}: {}", report.drill.name, report.take.path);
     let body = html! {
         header {
             h1 { (report.drill.name) }
             button type="button" id="theme" class="no-print" { "Dark" }
         }
-        main { (PreEscaped(score_sections(report, sound))) }
+        main { (PreEscaped(score_sections(report, media))) }
         footer { p.quiet { "takegauge " (report.tool.version) ", seed " (report.tool.seed) } }
     };
-    document(&title, &report_script(), body)
+    document(&title, &report_script(), report.camera.is_some(), body)
 }
 
 /// The sections of a report as HTML, below the reader's own heading; [`report_script`] brings them to life. Every text
 /// from outside is escaped.
-pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
+pub fn score_sections<'a>(report: &ScoreReport, media: impl Into<Media<'a>>) -> String {
+    let Media { sound, film } = media.into();
     let audible = !matches!(sound, SoundAt::Nowhere);
     let address = if let SoundAt::Address(a) = sound { Some(a) } else { None };
     html! {
         (parts::headline(report))
         (tablature::section(report))
         (parts::findings(report, audible))
-        (parts::timeline(report, audible, address))
+        div.with-film[report.camera.is_some()] {
+            div { (parts::timeline(report, audible, address)) }
+            (film::section(report))
+        }
         (parts::string_map(report))
         (parts::practice(report))
         (parts::margin(report))
@@ -117,7 +150,7 @@ pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
         (parts::message(report))
         (parts::how_sure(report))
         p.caution { (caution()) }
-        script type="application/json" id="data" { (PreEscaped(script_safe(&Data::of(report)))) }
+        script type="application/json" id="data" { (PreEscaped(script_safe(&Data::of(report, film)))) }
         @if let SoundAt::Inside(media_type) = sound {
             script type="text/plain" id="sound" data-type=(media_type) { (PreEscaped(SOUND)) }
         }
@@ -126,10 +159,12 @@ pub fn score_sections(report: &ScoreReport, sound: SoundAt<'_>) -> String {
 }
 
 /// A whole page with the script at its end, allowed by its hash alone.
-fn document(title: &str, script: &str, body: Markup) -> String {
+fn document(title: &str, script: &str, film: bool, body: Markup) -> String {
     let hash = crate::plot::base64(&Sha256::digest(script.as_bytes()));
     let body = html! { (body) script { (PreEscaped(script)) } };
-    page(title, &format!("script-src 'sha256-{hash}'; media-src blob: data:; "), body)
+    // A film lies beside the report, on the disk or on a server.
+    let beside = if film { " 'self' file:" } else { "" };
+    page(title, &format!("script-src 'sha256-{hash}'; media-src blob: data:{beside}; "), body)
 }
 
 /// A whole page without any script.

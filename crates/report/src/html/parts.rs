@@ -44,6 +44,7 @@ pub(super) fn findings(r: &ScoreReport, audio: bool) -> Markup {
                 @if !keys.is_empty() {
                     div.buttons {
                         button type="button" data-notes=(keys.join(" ")) { "Show its notes" }
+                        @if r.camera.is_some() { button.see type="button" data-notes=(keys.join(" ")) { "See its notes in the film" } }
                         @for (key, at) in keys.iter().zip(&f.note_times_s).take(6) {
                             button type="button" data-notes=(key) { @if audio { "Hear " } @else { "Go to " } (clock(*at)) }
                         }

@@ -190,8 +190,7 @@ impl Keeper {
             player: self.player.clone(),
             drill: drill.to_toml(),
             audio_sha256: hash,
-            // In full, so that the take is found from wherever the journal is opened.
-            path: std::path::absolute(take).unwrap_or_else(|_| take.to_path_buf()).display().to_string(),
+            path: in_full(take),
             recorded_at: keep.recorded_at.map_or_else(file_time, Ok)?,
             picked: self.picked,
             guitar: keep.guitar.clone(),
@@ -205,8 +204,17 @@ impl Keeper {
             filled(&mut record, before, keep.recorded_at.is_some());
         }
         let path = self.journal.path().to_path_buf();
-        self.journal.add(&record, report).map_err(|e| fault(e, &path))
+        let mut report = report.clone();
+        if let Some(camera) = &mut report.camera {
+            camera.path = in_full(Path::new(&camera.path));
+        }
+        self.journal.add(&record, &report).map_err(|e| fault(e, &path))
     }
+}
+
+/// In full, so that the file is found from wherever the journal is opened.
+fn in_full(path: &Path) -> String {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf()).display().to_string()
 }
 
 /// What was said of a take stays where nothing else is said now.

@@ -23,8 +23,8 @@ const byKey = new Map();
 data.notes.index.forEach((index, i) => byKey.set(data.notes.pass[i] + ":" + index, i));
 const rowOf = (pass, index) => byKey.get(pass + ":" + index) ?? -1;
 
-let player = null;
-const timeline = new Timeline($("timeline"), data, (i) => { $("about").textContent = about(i); });
+let player = null, film = null;
+const timeline = new Timeline($("timeline"), data, (i) => { $("about").textContent = about(i); film?.select(i); });
 
 new MutationObserver(() => timeline.draw()).observe(document.documentElement, { attributeFilter: ["data-theme"] });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => timeline.draw());
@@ -72,10 +72,12 @@ document.querySelectorAll("[data-notes]").forEach((b) => b.addEventListener("cli
   const rows = b.dataset.notes.split(" ").map((k) => rowOf(...k.split(":").map(Number))).filter((i) => i >= 0);
   if (!rows.length) return;
   timeline.marked = new Set(rows);
+  film?.list(rows);
   timeline.select(rows[0], rows.length === 1 || player !== null);
   if (rows.length > 1 && !player) { timeline.view = [...timeline.home]; timeline.draw(); }
-  if (player) player.around(rows[0]);
-  $("timeline").scrollIntoView({ block: "nearest" });
+  if (b.classList.contains("see")) audio?.pause();
+  else if (player) player.around(rows[0]);
+  $(b.classList.contains("see") ? "film" : "timeline").scrollIntoView({ block: "nearest" });
 }));
 
 // The notes as a table, a page at a time: twenty thousand rows at once would make the page heavy.
