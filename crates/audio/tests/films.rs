@@ -11,7 +11,10 @@ fn film(name: &str) -> PathBuf {
 
 #[test]
 fn a_sound_that_begins_after_the_picture_is_placed_there() {
-    for (name, starts) in [("films/late_inside.mp4", 0.4), ("films/late_inside.webm", 0.0), ("late_inside.flac", 0.0)] {
+    // 0.4 s less a packet of 1,024 samples, the coder's lead-in, which this file leaves in the sound.
+    let late = 0.4 - 1024.0 / 48_000.0;
+    for (name, starts) in [("films/late_inside.mp4", late), ("films/late_inside.webm", 0.0), ("late_inside.flac", 0.0)]
+    {
         let reader = TakeReader::open(&film(name), ChannelChoice::Auto).unwrap();
         assert!((reader.starts_at().0 - starts).abs() < 0.0011, "{name}: {:?}", reader.starts_at());
     }
