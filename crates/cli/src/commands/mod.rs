@@ -7,7 +7,7 @@ pub(crate) mod config;
 pub(crate) mod demo;
 pub(crate) mod drill;
 pub(crate) mod film;
-mod folder;
+pub(crate) mod folder;
 pub(crate) mod guide;
 pub(crate) mod inputs;
 pub(crate) mod journal;
