@@ -157,6 +157,7 @@ fn line(seed: u64, t: &Tried) -> String {
 
 fn report(tried: &[Tried]) -> String {
     let n = tried.len();
+    let asked = if n as u64 == PAIRS { String::new() } else { format!(" {n}") };
     let found: Vec<(f64, f64)> = tried.iter().filter_map(|t| errors(t, &t.own)).collect();
     let hard: Vec<_> = tried.iter().filter_map(|t| t.worse.as_ref().map(|w| errors(t, w))).collect();
     let placed_hard = hard.iter().flatten().filter(|e| e.0.abs() <= 1.0 && e.1.abs() <= 3.0).count();
@@ -188,7 +189,7 @@ fn report(tried: &[Tried]) -> String {
     let _ = write!(
         out,
         "# A film laid over its take\n\n\
-         Made by `cargo run --release --workspace --example camera -- reports/camera.md`; seeded. {n} pairs: a drill of those \
+         Made by `cargo run --release --workspace --example camera -- reports/camera.md{asked}`; seeded. {n} pairs: a drill of those \
          built in on a guitar drawn anew, played for two minutes by the string model with 2 to 6 ms of spread; the film \
          hears it in a hall (echoes -6 to 3 dB against the direct sound), through a telephone's band (300 to 3,400 Hz), with \
          noise at 10 dB SNR, by a clock up to 100 ppm off, and begins up to 30 s after the take or up to 60 s before it. \
