@@ -23,7 +23,7 @@ from processes import below, measured, result
 
 HERE = Path(__file__).resolve().parent
 TARGET = Path(sys.argv[1])
-TAKES, BROKEN, REPEATS = (int(n) for n in (sys.argv[2:5] or (1000, 20, 2)))
+TAKES, BROKEN, REPEATS = (int(n) for n in (sys.argv[2:5] or (1000, 20, 6)))
 MASTER = "local-cluster[2,1,1024]"
 MOST_CPU = 1.15
 # Below this many takes what Spark costs once would be taken for what it costs a take.
