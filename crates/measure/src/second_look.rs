@@ -7,6 +7,7 @@ use crate::events::{Event, Target, events, struck_again};
 use crate::model::{ExtraMeasure, Measured, NoteMeasure};
 use crate::partials::{Comb, Sounding};
 use crate::pitch;
+use crate::release::Release;
 use crate::repeats::Repeats;
 use crate::rise;
 use crate::smear::{Change, SHORTEST_SMEAR, Smear};
@@ -58,7 +59,10 @@ pub struct SecondLook<'a> {
     pub(crate) repeats: Repeats,
     locator: Locator,
     /// One for each of `alignment.extra`, then of `alignment.faint`; `None` where no string was struck.
-    extra: Vec<Option<ExtraMeasure>>,
+    pub(crate) extra: Vec<Option<ExtraMeasure>>,
+    /// How notes began, and, one for each of `extra`, how those did.
+    pub(crate) releases_of_notes: Vec<Release>,
+    pub(crate) releases_of_extras: Vec<Option<Release>>,
 }
 
 impl<'a> SecondLook<'a> {
@@ -73,7 +77,7 @@ impl<'a> SecondLook<'a> {
         let events = events(&alignment, grid, drill, attacks, rate.as_f64());
         let nothing = NoteMeasure { level: None, before: None, heard: None, rise: None, smear: None };
         let notes = alignment.passes.iter().map(|p| vec![nothing.clone(); p.notes.len()]).collect();
-        let extra = alignment
+        let extra: Vec<Option<ExtraMeasure>> = alignment
             .extra
             .iter()
             .chain(&alignment.faint)
@@ -96,6 +100,8 @@ impl<'a> SecondLook<'a> {
             notes,
             repeats: Repeats::new(rate.as_f64()),
             locator: Locator::new(Size::Thorough, rate.as_f64()),
+            releases_of_notes: Vec::new(),
+            releases_of_extras: vec![None; extra.len()],
             extra,
         }
     }
@@ -122,6 +128,7 @@ impl<'a> SecondLook<'a> {
         self.apply_repeats();
         let uncertainties: Vec<f64> =
             self.alignment.passes.iter().flat_map(|p| &p.notes).filter_map(|n| n.uncertainty).map(|u| u.0).collect();
+        self.set_aside_other_sounds();
         let mut extra: Vec<ExtraMeasure> = self.extra.into_iter().flatten().collect();
         extra.sort_by_key(|m| m.extra.attack);
         self.alignment.extra = extra.iter().map(|m| m.extra).collect();
@@ -208,6 +215,7 @@ impl<'a> SecondLook<'a> {
                 return;
             }
         }
+        self.remember_release(i, located.sd);
         self.judge_pitch(i);
         let event = &self.events[i];
         let level = peak(self.around(event.at, (0.0, LEVEL_OVER)).0);

@@ -1,9 +1,11 @@
 //! The recording chain: noise, hum, drive, room, echo, what the microphone hears besides, a telephone's band.
 
 use crate::filter::Section;
+use crate::knocking::Knocking;
 use crate::performance::Performance;
 use crate::room::{Echo, Room};
 use crate::sound::{NOTE_PEAK, Sound};
+use crate::speech::Speaking;
 use crate::talk::Talk;
 use biquad::Type;
 use rand::{RngExt, SeedableRng};
@@ -23,6 +25,8 @@ pub(crate) struct Chain {
     echo: Option<Echo>,
     clicks: Option<Clicks>,
     talk: Option<Talk>,
+    speech: Option<Speaking>,
+    knocks: Option<Knocking>,
     phone: Option<[Section; 3]>,
     gain: f64,
 }
@@ -51,6 +55,8 @@ impl Chain {
             echo: sound.echo.map(|(delay, level)| Echo::new(delay, amplitude(level), rate)),
             clicks: sound.click_bleed.map(|d| Clicks::new(performance, amplitude(d), rate)),
             talk: sound.talk.map(|d| Talk::new(&performance.pauses, amplitude(d), rate)),
+            speech: sound.speech.map(|s| Speaking::new(&s, rate)),
+            knocks: sound.knocks.map(|k| Knocking::new(&k, rate)),
             phone: sound.phone.then(phone),
             gain: amplitude(sound.gain),
         }
@@ -78,6 +84,12 @@ impl Chain {
         }
         if let Some(talk) = &mut self.talk {
             x += talk.next();
+        }
+        if let Some(speech) = &mut self.speech {
+            x += speech.next();
+        }
+        if let Some(knocks) = &mut self.knocks {
+            x += knocks.next();
         }
         if let Some(sections) = &mut self.phone {
             x = sections.iter_mut().fold(x, |x, s| s.run(x));

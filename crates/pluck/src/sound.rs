@@ -2,7 +2,7 @@
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use takegauge_units::{Decibels, Hertz, Millis, SampleRate};
+use takegauge_units::{Decibels, Hertz, Millis, SampleRate, Seconds};
 
 /// A usual note's peak, dBFS; every level of a note counts from here.
 pub const NOTE_PEAK: Decibels = Decibels(-10.0);
@@ -125,6 +125,28 @@ fn drawn(seed: u32) -> Build {
     }
 }
 
+/// Somebody who talks while the drill is played.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Speech {
+    /// A usual vowel's peak against a usual note's, dB.
+    pub level: Decibels,
+    /// The voice's middle pitch: men about 120 Hz, women about 200.
+    pub pitch: Hertz,
+    /// What is said, so to say.
+    pub seed: u64,
+}
+
+/// Knocks on a table, a body, a floor: dull, over within a tenth of a second, at no regular times.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Knocks {
+    /// A usual knock's peak against a usual note's, dB.
+    pub level: Decibels,
+    /// From one to the next on average; at least 0.05 s.
+    pub apart: Seconds,
+    /// When and how.
+    pub seed: u64,
+}
+
 /// How a performance is turned into a recording. Levels in dBFS unless said otherwise; `None` leaves the thing out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sound {
@@ -150,6 +172,10 @@ pub struct Sound {
     pub pick_ticks: Option<Decibels>,
     /// Somebody talks in the pauses between passes, about RMS.
     pub talk: Option<Decibels>,
+    /// Somebody talks on and on, over the playing too.
+    pub speech: Option<Speech>,
+    /// Somebody knocks on wood, over the playing too.
+    pub knocks: Option<Knocks>,
     /// A single echo: delay, and level in dB against the direct sound.
     pub echo: Option<(Millis, Decibels)>,
     /// Gain of the finished recording, dB.
@@ -171,6 +197,8 @@ impl Default for Sound {
             click_bleed: None,
             pick_ticks: None,
             talk: None,
+            speech: None,
+            knocks: None,
             echo: None,
             gain: Decibels(0.0),
         }

@@ -4,6 +4,7 @@ use crate::round::milli_or_zero;
 use crate::score::PassRow;
 use crate::take::{Input, Judged};
 use crate::words::count;
+use takegauge_align::SetAside;
 
 /// Passes whose tempos lie further apart than this, in per cent, were not played at one tempo.
 const ONE_TEMPO_PCT: f64 = 3.0;
@@ -97,14 +98,26 @@ pub(crate) fn more(input: &Input, picked: &[(usize, &Judged)], rows: &[PassRow])
     }
     let whole: Vec<&PassRow> = rows.iter().filter(|r| of_pass(r.pass) >= drill_notes).collect();
     out.extend(best_and_worst(&whole));
-    let aside: Vec<String> =
-        alignment.set_aside.iter().map(|s| format!("{} at {:.1} s", s.why, milli_or_zero(s.from.0))).take(3).collect();
+    let aside: Vec<String> = alignment.set_aside.iter().map(told_aside).take(3).collect();
     if !aside.is_empty() {
         let more = alignment.set_aside.len().saturating_sub(aside.len());
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
         out.push(format!("Set aside and counted in no figure: {}{more}.", aside.join("; ")));
     }
     out
+}
+
+/// A stretch this long, in seconds, is told with its end: it may be among the notes.
+const LONG_S: f64 = 1.0;
+
+/// "one attack that belongs to no pass at 2.1 s", "5 sounds that are no string's between 2.1 and 9.8 s".
+fn told_aside(aside: &SetAside) -> String {
+    let (from, to) = (milli_or_zero(aside.from.0), milli_or_zero(aside.to.0));
+    if to - from < LONG_S {
+        format!("{} at {from:.1} s", aside.why)
+    } else {
+        format!("{} between {from:.1} and {to:.1} s", aside.why)
+    }
 }
 
 /// Which of the whole passes was best and which worst, and whether the last differs from the first beyond chance.

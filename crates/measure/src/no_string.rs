@@ -1,0 +1,105 @@
+//! Which of a take's extra attacks are no string's: talk, knocks and other sounds over the playing.
+//!
+//! The take's own notes say how a string begins here, by this microphone or pickup; an extra is held against them. How
+//! likely such sounds are at all is the take's own affair, too: where somebody talks, doubtful ones are talk, in a quiet
+//! room they are notes.
+
+use crate::release::Release;
+use crate::tuning;
+
+/// Notes whose beginnings say how this take's strings begin; fewer are helped out by what is usual.
+const ENOUGH_NOTES: usize = 12;
+/// Rounds in which the share of other sounds and each one's chance take turns; they settle after a few.
+const ROUNDS: usize = 40;
+
+/// For each of `extras`, whether it is taken for a string's. `None` among them: too little sound to tell, which is
+/// taken for a string's, as it was heard as one.
+pub(crate) fn strings(extras: &[Option<Release>], notes: &[Release]) -> Vec<bool> {
+    let usual = usual(notes);
+    let odds: Vec<Option<f64>> = extras.iter().map(|e| e.as_ref().map(|e| log_odds(e, &usual))).collect();
+    let (others, strings) = (tuning::OTHER_SOUNDS, tuning::NOTES_TOO_MANY);
+    let mut share = others / (others + strings);
+    let other = |odds: f64, share: f64| 1.0 / (1.0 + odds.exp() * (1.0 - share) / share);
+    let told = odds.iter().flatten().count() as f64;
+    for _ in 0..ROUNDS {
+        let sum: f64 = odds.iter().flatten().map(|o| other(*o, share)).sum();
+        share = (others + sum) / (others + strings + told);
+    }
+    odds.iter().map(|o| o.is_none_or(|o| other(o, share) < 0.5)).collect()
+}
+
+/// How the take's notes begin, as in [`Release`].
+struct Usual {
+    spread: f64,
+    fall: f64,
+    treble_fall: f64,
+}
+
+/// The middle of each of the notes' values.
+fn usual(notes: &[Release]) -> Usual {
+    let middle = |of: fn(&Release) -> f64, else_: f64| {
+        let mut values: Vec<f64> = notes.iter().map(of).collect();
+        values.sort_by(f64::total_cmp);
+        values.get(values.len() / 2).copied().filter(|_| notes.len() >= ENOUGH_NOTES).unwrap_or(else_)
+    };
+    Usual {
+        spread: middle(|r| r.spread, tuning::USUAL_SPREAD),
+        fall: middle(|r| r.fall, tuning::USUAL_FALL),
+        treble_fall: middle(|r| r.treble_fall, tuning::USUAL_TREBLE_FALL),
+    }
+}
+
+/// How much likelier a string begins like this than another sound, natural logarithm.
+fn log_odds(extra: &Release, usual: &Usual) -> f64 {
+    let within = |x: f64, (least, most): (f64, f64)| x.clamp(least, most);
+    let treble_gone = extra.treble_fall - usual.treble_fall - tuning::TREBLE_GONE_FROM;
+    tuning::LIKE_NOTES
+        + tuning::BY_SPREAD * within(extra.spread - usual.spread.min(tuning::USUAL_SPREAD_AT_MOST), tuning::SPREADS)
+        + tuning::BY_FALL * within(extra.fall - usual.fall, tuning::FALLS)
+        + tuning::BY_SMOOTHER * within(extra.smoother, tuning::SMOOTHER)
+        + tuning::BY_TREBLE_GONE * within(treble_gone, (0.0, tuning::TREBLE_GONE_AT_MOST))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn beside(spread: f64, fall: f64, treble_fall: f64, smoother: f64) -> Release {
+        let u = usual(&[]);
+        Release { spread: u.spread + spread, fall: u.fall + fall, treble_fall: u.treble_fall + treble_fall, smoother }
+    }
+
+    /// 0.2 ms against 1.2, and what follows as loud as it.
+    fn voice() -> Release {
+        beside(1.8, -5.0, -4.0, 4.0)
+    }
+
+    fn note() -> Release {
+        beside(0.3, 0.0, 0.0, 0.0)
+    }
+
+    #[test]
+    fn a_voice_and_a_knock_are_no_strings_and_notes_are() {
+        let notes = [note(); 20];
+        let knock = beside(0.8, 3.0, 18.0, 1.0);
+        assert_eq!(strings(&[Some(note()), Some(voice()), Some(knock), None], &notes), [true, false, false, true]);
+        assert!(strings(&[], &notes).is_empty());
+    }
+
+    #[test]
+    fn what_is_in_doubt_is_a_note_in_a_quiet_room_and_talk_where_somebody_talks() {
+        let doubtful = beside(1.6, -2.0, -2.0, 1.0);
+        let quiet: Vec<Option<Release>> = [doubtful, note(), note(), note()].map(Some).into();
+        assert_eq!(strings(&quiet, &[]), [true; 4]);
+        let talk: Vec<Option<Release>> = std::iter::once(doubtful).chain([voice(); 12]).map(Some).collect();
+        assert_eq!(strings(&talk, &[]), [false; 13]);
+    }
+
+    #[test]
+    fn a_guitar_of_slow_edges_is_held_against_itself() {
+        // Its notes go on rising for long, as a voice does, and so does one too many.
+        let slow = beside(0.9, -13.0, -13.0, 0.0);
+        assert_eq!(strings(&[Some(slow)], &[slow; 20]), [true]);
+        assert_eq!(strings(&[Some(slow)], &[]), [false]);
+    }
+}

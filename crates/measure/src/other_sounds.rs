@@ -1,0 +1,46 @@
+//! Extra attacks that no string made are told from those that a string made, and set aside.
+
+use crate::events::Target;
+use crate::no_string::strings;
+use crate::release::{self, Release};
+use crate::second_look::SecondLook;
+use takegauge_align::SetAside;
+use takegauge_units::{Millis, Seconds};
+
+/// So many notes say how this take's strings begin.
+const MOST_RELEASES: usize = 200;
+
+impl SecondLook<'_> {
+    /// Takes note of how event `i` begins, `sd` being what its instant is known to.
+    pub(crate) fn remember_release(&mut self, i: usize, sd: Millis) {
+        let event = &self.events[i];
+        let note = matches!(event.target, Target::Note { .. });
+        if self.extra.is_empty() || note && self.releases_of_notes.len() >= MOST_RELEASES {
+            return;
+        }
+        let until_next = self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - event.at);
+        let (stretch, place) = self.around(event.at, release::STRETCH);
+        let release = release::release(stretch, self.rate.as_f64(), place, sd.0, until_next);
+        match event.target {
+            Target::Note { .. } => self.releases_of_notes.extend(release),
+            Target::Extra(k) => self.releases_of_extras[k] = release,
+        }
+    }
+
+    /// Sets extras aside that are no string's.
+    pub(crate) fn set_aside_other_sounds(&mut self) {
+        let held: Vec<usize> = (0..self.extra.len()).filter(|k| self.extra[*k].is_some()).collect();
+        let releases: Vec<Option<Release>> = held.iter().map(|k| self.releases_of_extras[*k]).collect();
+        let strings = strings(&releases, &self.releases_of_notes);
+        let aside = held.iter().zip(strings).filter(|(_, string)| !string);
+        let mut at: Vec<Seconds> = aside.filter_map(|(k, _)| self.extra[*k].take()).map(|m| m.played).collect();
+        at.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if let (Some(from), Some(to)) = (at.first(), at.last()) {
+            let sounds = if at.len() == 1 { "sound that is" } else { "sounds that are" };
+            let why = format!("{} {sounds} no string's", at.len());
+            let all = &mut self.alignment.set_aside;
+            let place = all.partition_point(|s| s.from <= *from);
+            all.insert(place, SetAside { from: *from, to: *to, why });
+        }
+    }
+}

@@ -1,0 +1,33 @@
+//! The constants by which an extra attack is told from talk, knocks and other sounds: meaning, unit, origin.
+//!
+//! Found by logistic regression on half of the takes made for it: 25 of the string model, each as it is, talked over and
+//! knocked over, and some 40 played from recorded notes of six guitars, as they are and talked over; six voices, 2 to
+//! 18 dB under the notes; 494 extra notes, 393 sounds of talk, 37 knocks. reports/talk.md has what they reach on others.
+
+/// What a note's release is like where the take has too few notes to say, as in [`crate::release::Release`]: middles of
+/// those takes' middles.
+pub(crate) const USUAL_SPREAD: f64 = -1.5;
+pub(crate) const USUAL_FALL: f64 = 2.1;
+pub(crate) const USUAL_TREBLE_FALL: f64 = 2.5;
+/// However uncertain the notes' instants are, an extra's is held against no more than this: 0.32 ms.
+pub(crate) const USUAL_SPREAD_AT_MOST: f64 = -1.0;
+/// How much likelier a string than another sound is what begins as the take's notes do, natural logarithm.
+pub(crate) const LIKE_NOTES: f64 = 3.06;
+/// By how much that changes with each e-fold by which an instant is less certain than the notes', ...
+pub(crate) const BY_SPREAD: f64 = -1.77;
+/// ... with each dB by which the release stands further above what is new later, ...
+pub(crate) const BY_FALL: f64 = 0.355;
+/// ... with each dB by which the sound predicts itself better afterwards than before, ...
+pub(crate) const BY_SMOOTHER: f64 = -0.316;
+/// ... and with each dB by which the treble falls further than this beyond the notes', dB: a knock's click.
+pub(crate) const BY_TREBLE_GONE: f64 = -0.79;
+pub(crate) const TREBLE_GONE_FROM: f64 = 5.0;
+/// Beyond these, values say no more.
+pub(crate) const SPREADS: (f64, f64) = (-3.0, 4.0);
+pub(crate) const FALLS: (f64, f64) = (-18.0, 12.0);
+pub(crate) const SMOOTHER: (f64, f64) = (-5.0, 15.0);
+pub(crate) const TREBLE_GONE_AT_MOST: f64 = 20.0;
+/// Other sounds and notes too many that a take is taken to hold before it is heard: of so many of either. By reasoning:
+/// most takes are of playing alone.
+pub(crate) const OTHER_SOUNDS: f64 = 0.5;
+pub(crate) const NOTES_TOO_MANY: f64 = 3.0;
