@@ -137,9 +137,10 @@ pub fn score_sections<'a>(report: &ScoreReport, media: impl Into<Media<'a>>) -> 
         (parts::headline(report))
         (tablature::section(report))
         (parts::findings(report, audible))
-        div.with-film[report.camera.is_some()] {
-            div { (parts::timeline(report, audible, address)) }
-            (film::section(report))
+        @if report.camera.is_some() {
+            div.with-film { div { (parts::timeline(report, audible, address)) } (film::section(report)) }
+        } @else {
+            (parts::timeline(report, audible, address))
         }
         (parts::string_map(report))
         (parts::practice(report))
