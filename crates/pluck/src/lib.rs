@@ -12,6 +12,7 @@ mod chain;
 mod damp;
 pub mod demo;
 mod filter;
+mod guide;
 mod knocking;
 mod perform;
 mod performance;
@@ -26,6 +27,7 @@ mod talk;
 mod touch;
 mod voice;
 
+pub use guide::{Guides, guide};
 pub use perform::{perform, perform_grid};
 pub use performance::{Beat, Damping, Event, ExtraKind, ExtraNote, PassPlayed, Performance, PlayedNote, Status, Touch};
 pub use player::{Happens, Pass, Player, Selector};

@@ -1,7 +1,6 @@
 //! `takegauge click`: a click to record to, exact to the sample, and the set-up's delay measured with one.
 
 use crate::args::{BitsArg, ClickArgs};
-use crate::commands::guide;
 use crate::commands::inputs::open_drill;
 use crate::delays::Delays;
 use crate::fault::{Fault, Outcome};
@@ -11,6 +10,7 @@ use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
 use takegauge_drill::Drill;
 use takegauge_exchange::export::click_midi;
+use takegauge_pluck::{Guides, guide};
 use takegauge_units::{Bpm, SampleRate, Seconds};
 
 pub(crate) fn run(args: &ClickArgs) -> Outcome {
@@ -94,8 +94,8 @@ fn wav(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Outc
         BitsArg::B16 => WavFormat::Int16,
         BitsArg::B24 => WavFormat::Int24,
     };
-    let played = if args.guide { guide::perform(drill, track, rate) } else { Vec::new() };
-    let mut guides = guide::Guides::new(&played, rate);
+    let played = if args.guide { guide(drill, track, rate) } else { Vec::new() };
+    let mut guides = Guides::new(&played, rate);
     output::keep_what_is_there(path)?;
     let mut file = WavWriter::for_frames(path, rate, 1, format, track.samples(rate)).map_err(Fault::usage)?;
     let mut block = vec![0.0_f32; 65_536];

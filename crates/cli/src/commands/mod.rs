@@ -8,7 +8,6 @@ pub(crate) mod demo;
 pub(crate) mod drill;
 pub(crate) mod film;
 pub(crate) mod folder;
-pub(crate) mod guide;
 pub(crate) mod inputs;
 pub(crate) mod journal;
 pub(crate) mod ladder;
