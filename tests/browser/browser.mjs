@@ -1,6 +1,7 @@
 // A headless Chromium with a profile of its own, and what the tests of the report and the page share.
 import { chromium } from "playwright-core";
 import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
@@ -28,9 +29,9 @@ export function folder(name) {
 }
 
 /** A browser window; every request that is neither the file itself nor in-page data is refused and written down. */
-export async function open({ width = 1280, height = 900, offline = true, dark = false } = {}) {
+export async function open({ width = 1280, height = 900, offline = true, dark = false, more = [] } = {}) {
   const context = await chromium.launchPersistentContext(folder("profile"), {
-    executablePath, headless: true, args, viewport: { width, height }, colorScheme: dark ? "dark" : "light",
+    executablePath, headless: true, args: [...args, ...more], viewport: { width, height }, colorScheme: dark ? "dark" : "light",
     deviceScaleFactor: 1,
   });
   const attempted = [], faults = [];
@@ -46,6 +47,23 @@ export async function open({ width = 1280, height = 900, offline = true, dark = 
   page.on("pageerror", (e) => faults.push(String(e)));
   page.on("console", (m) => { if (m.type() === "error") faults.push(m.text()); });
   return { context, page, attempted, faults, close: () => context.close() };
+}
+
+/** A server of the pages: its address, the one that lets in, and how it ends. */
+export async function serve(options) {
+  const server = spawn(takegauge, ["page", ...options], { stdio: ["ignore", "pipe", "inherit"] });
+  // The printed address carries the key; a browser that showed it once needs it no more.
+  const entry = await new Promise((found, failed) => {
+    server.stdout.once("data", (d) => found(String(d).trim()));
+    server.once("exit", (code) => failed(new Error(`page ended with ${code}`)));
+  });
+  const close = async () => {
+    if (server.exitCode !== null) return;
+    const ended = new Promise((done) => server.once("exit", (code) => done(code)));
+    server.kill("SIGINT");
+    assert.equal(await ended, 0, "Ctrl-C ends it cleanly");
+  };
+  return { entry, url: new URL("/", entry).href, close };
 }
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");

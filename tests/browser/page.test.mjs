@@ -1,10 +1,10 @@
 // The pages of `takegauge page` in a browser: a take is dropped and scored, kept, looked at, compared.
 import assert from "node:assert/strict";
-import { execFileSync, spawn } from "node:child_process";
+import { execFileSync } from "node:child_process";
 import { mkdirSync, readFileSync } from "node:fs";
 import { basename, join } from "node:path";
 import { after, before, test } from "node:test";
-import { accessible, folder, open, screens, takegauge } from "./browser.mjs";
+import { accessible, folder, open, screens, serve, takegauge } from "./browser.mjs";
 
 const place = folder("page");
 const take = join(place, "demo/take.wav"), drill = join(place, "demo/drill.toml");
@@ -22,13 +22,9 @@ async function drop(page, paths) {
 
 before(async () => {
   execFileSync(takegauge, ["-q", "demo", "-o", join(place, "demo")]);
-  server = spawn(takegauge, ["page", "--journal-file", join(place, "journal.db")], { stdio: ["ignore", "pipe", "inherit"] });
-  // The printed address carries the key; a browser that showed it once needs it no more.
-  const entry = await new Promise((found, failed) => {
-    server.stdout.once("data", (d) => found(String(d).trim()));
-    server.once("exit", (code) => failed(new Error(`page ended with ${code}`)));
-  });
-  url = new URL("/", entry).href;
+  server = await serve(["--journal-file", join(place, "journal.db"), "--delay-file", join(place, "delays.toml")]);
+  const { entry } = server;
+  url = server.url;
   b = await open({ offline: false });
   b.page.on("request", (r) => assert.ok(r.url().startsWith(url) || /^(data|blob):/.test(r.url()), r.url()));
   assert.equal((await b.page.goto(url)).status(), 403, "without the key nothing is shown");
@@ -38,11 +34,7 @@ before(async () => {
 });
 after(async () => {
   await b?.close();
-  if (server && server.exitCode === null) {
-    const ended = new Promise((done) => server.once("exit", (code) => done(code)));
-    server.kill("SIGINT");
-    assert.equal(await ended, 0, "Ctrl-C ends it cleanly");
-  }
+  await server?.close();
 });
 
 test("a dropped drill and take give the figures of the command line", async () => {
@@ -111,7 +103,7 @@ test("every page: no serious fault by axe, nothing cut, no error, light and dark
   // A second take of the drill, so that comparisons and trends have something to show.
   execFileSync(takegauge, ["-q", "demo", "--seed", "2", "-o", join(place, "two")]);
   execFileSync(takegauge, ["-q", "journal", "--journal-file", join(place, "journal.db"), "add", "two/take.wav", "--drill", drill, "--player", "Ada"], { cwd: place });
-  const pages = { send: "", takes: "takes", take: "takes/2", student: "takes/2/student", drills: "drills", drill: "drills/journal/1", players: "players", trend: "trend", ladder: "ladder", compare: "compare?first=1&second=2", plan: "plan", result: "results/1" };
+  const pages = { send: "", record: "record", loop: "drills/loop/take.2.0", takes: "takes", take: "takes/2", student: "takes/2/student", drills: "drills", drill: "drills/journal/1", players: "players", trend: "trend", ladder: "ladder", compare: "compare?first=1&second=2", plan: "plan", result: "results/1" };
   b.faults.length = 0;
   for (const [name, path] of Object.entries(pages)) {
     for (const width of [1280, 390]) for (const scheme of ["light", "dark"]) {

@@ -74,10 +74,18 @@ impl Delays {
         Ok(&self.path)
     }
 
+    /// A device's delay; `None` where none was measured.
+    pub(crate) fn find(&self, name: &str) -> Outcome<Option<Millis>> {
+        let checked = |d: &Device| {
+            takegauge_take::delay(d.delay_ms)
+                .map_err(|_| Fault::usage(format!("{}: {name} has {} ms", self.path.display(), d.delay_ms)))
+        };
+        self.kept.device.get(name).map(checked).transpose()
+    }
+
     fn of(&self, name: &str) -> Outcome<Millis> {
-        match self.kept.device.get(name) {
-            Some(d) => takegauge_take::delay(d.delay_ms)
-                .map_err(|_| Fault::usage(format!("{}: {name} has {} ms", self.path.display(), d.delay_ms))),
+        match self.find(name)? {
+            Some(delay) => Ok(delay),
             None => {
                 let names: Vec<&str> = self.kept.device.keys().map(String::as_str).collect();
                 let known = if names.is_empty() { "none yet".to_owned() } else { names.join(", ") };

@@ -99,6 +99,7 @@ const ROWS: &[Row] = &[
     ("watch", "out", Says, "watch IN -d DRILL --once --no-journal --out @", "@/take.flac.report.html"),
     ("watch", "journal_file", Adds, "watch IN -d DRILL --once --player Ada --journal-file @", "@"),
     ("page", "journal_file", Adds, "page --journal-file @", "@"),
+    ("page", "delay_file", Adds, "page --journal-file none.db --delay-file @", "@"),
     ("journal", "journal_file", Adds, "journal --journal-file @ import LINES", "@"),
     ("journal add", "takes", Reads, "", ""),
     ("journal add", "drill", Reads, "", ""),

@@ -12,10 +12,12 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
+use takegauge_click::Delay;
 use takegauge_drill::Drill;
 use takegauge_journal::{Journal, Picked, TakeRecord};
-use takegauge_page::{Options, Scorer, Server};
+use takegauge_page::{Options, Played, Scorer, Server};
 use takegauge_review::ScoreReport;
+use takegauge_units::{Millis, Seconds};
 
 const TAKES: u32 = 5_000;
 const NOTES: usize = 1_000;
@@ -31,10 +33,22 @@ impl Scorer for Nobody {
         _: &Path,
         _: &str,
         _: &Drill,
-        _: Option<f64>,
+        _: &Played,
         _: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<ScoreReport, String> {
         Err("nothing is scored here".to_owned())
+    }
+
+    fn clicks(&self, _: &Path) -> Result<Vec<Seconds>, String> {
+        Err("nothing is heard here".to_owned())
+    }
+
+    fn delay(&self, _: &str) -> Result<Option<Millis>, String> {
+        Ok(None)
+    }
+
+    fn keep_delay(&self, _: &str, _: Delay) -> Result<(), String> {
+        Err("nothing is remembered here".to_owned())
     }
 }
 

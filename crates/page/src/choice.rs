@@ -9,10 +9,28 @@ use takegauge_drill::Drill;
 /// A drill to choose: what stands in the form, what is read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Choice {
-    /// "ready", "journal" or "own".
+    /// "ready", "journal", "own" or "loop".
     pub(crate) kind: &'static str,
     pub(crate) key: String,
     pub(crate) name: String,
+}
+
+impl Choice {
+    /// As forms send it and [`DrillChoice::read`] reads it.
+    pub(crate) fn value(&self) -> String {
+        format!("{}:{}", self.kind, self.key)
+    }
+
+    /// Its name and where it is from.
+    pub(crate) fn label(&self) -> String {
+        let from = match self.kind {
+            "own" => " (sent here)",
+            "journal" => " (journal)",
+            "loop" => " (practice loop)",
+            _ => "",
+        };
+        format!("{}{from}", self.name)
+    }
 }
 
 /// All drills that may be chosen, those that were sent or played before first.
@@ -27,7 +45,18 @@ pub(crate) async fn choices(app: &Arc<App>) -> Result<Vec<Choice>, Trouble> {
     Ok(own.chain(kept).chain(ready).collect())
 }
 
-/// Which drill is meant: "ready:NAME", "journal:ROW" or "own:NUMBER".
+/// The same with a practice loop before them, if `value` names one: loops stand in no list of their own.
+pub(crate) async fn choices_and(app: &Arc<App>, value: &str) -> Result<Vec<Choice>, Trouble> {
+    let mut all = choices(app).await?;
+    if let Some(key) = value.strip_prefix("loop:") {
+        let name = DrillChoice::read(value)?.drill(app).await?.name;
+        all.insert(0, Choice { kind: "loop", key: key.to_owned(), name });
+    }
+    Ok(all)
+}
+
+/// Which drill is meant: "ready:NAME", "journal:ROW", "own:NUMBER", or a practice loop of a score, "loop:result.5.0" or
+/// "loop:take.12.0".
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum DrillChoice {
     /// One that comes with the program.
@@ -36,6 +65,50 @@ pub(crate) enum DrillChoice {
     Journal(i64),
     /// Sent in this start.
     Own(u64),
+    /// What a score says to practise next.
+    Loop(Scored, usize),
+}
+
+/// Where a score is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Scored {
+    /// A result of this start.
+    Result(u64),
+    /// A take of the journal.
+    Take(i64),
+}
+
+impl std::fmt::Display for Scored {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Result(number) => write!(f, "result.{number}"),
+            Self::Take(number) => write!(f, "take.{number}"),
+        }
+    }
+}
+
+impl Scored {
+    /// "result.5.0": the first loop of result 5.
+    fn read_loop(text: &str) -> Option<(Self, usize)> {
+        let (scored, place) = text.rsplit_once('.')?;
+        let (kind, number) = scored.split_once('.')?;
+        let scored = match kind {
+            "result" => Self::Result(number.parse().ok()?),
+            "take" => Self::Take(number.parse().ok()?),
+            _ => return None,
+        };
+        Some((scored, place.parse().ok()?))
+    }
+
+    /// The drill of a loop, as a file.
+    async fn loop_toml(self, app: &Arc<App>, place: usize) -> Result<String, Trouble> {
+        let gone = || Trouble::NotFound("This practice loop is no longer there. Go back to its report.".into());
+        let plan = match self {
+            Self::Result(number) => app.jobs.get(number)?.report()?.plan.clone(),
+            Self::Take(take) => there(app.journal(move |j| Ok(j.take(take)?.2.plan)).await?)?,
+        };
+        plan.into_iter().nth(place).map(|p| p.drill_toml).ok_or_else(gone)
+    }
 }
 
 impl DrillChoice {
@@ -50,6 +123,7 @@ impl DrillChoice {
             "ready" => Ok(Self::Ready(name.to_owned())),
             "journal" => name.parse().map(Self::Journal).map_err(|_| unknown()),
             "own" => name.parse().map(Self::Own).map_err(|_| unknown()),
+            "loop" => Scored::read_loop(name).map(|(scored, place)| Self::Loop(scored, place)).ok_or_else(unknown),
             _ => Err(unknown()),
         }
     }
@@ -59,6 +133,10 @@ impl DrillChoice {
         match self {
             Self::Ready(name) => takegauge_drill::named(name).ok_or_else(unknown),
             Self::Own(number) => app.own_drill(*number).ok_or_else(unknown),
+            Self::Loop(scored, place) => {
+                let text = scored.loop_toml(app, *place).await?;
+                Drill::parse(&text, "the practice loop").map_err(|e| Trouble::Inside(e.to_string()))
+            }
             Self::Journal(row) => {
                 let row = *row;
                 let drills = there(app.journal(|j| Ok(j.drills()?)).await?)?;

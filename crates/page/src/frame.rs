@@ -3,8 +3,9 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use takegauge_report::plot_in_page;
 
-const PLACES: [(&str, &str); 8] = [
+const PLACES: [(&str, &str); 9] = [
     ("/", "Score a take"),
+    ("/record", "Record"),
     ("/takes", "Takes"),
     ("/drills", "Drills"),
     ("/players", "Players"),
@@ -61,7 +62,7 @@ pub(crate) fn token(token: &str) -> Markup {
 
 /// An address with a query whose values may be any text.
 pub(crate) fn address(path: &str, query: &[(&str, &str)]) -> String {
-    let mut out = form_urlencoded::Serializer::new(format!("{path}?"));
+    let mut out = form_urlencoded::Serializer::for_suffix(format!("{path}?"), path.len() + 1);
     out.extend_pairs(query).finish()
 }
 

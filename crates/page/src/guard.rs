@@ -21,8 +21,9 @@ use std::time::Duration;
 
 /// The header that carries the token where there is no form.
 pub(crate) const TOKEN_HEADER: &str = "x-takegauge-token";
-/// Where recordings go; the only body that is not read here.
+/// Where recordings go: the only bodies that are not read here.
 pub(crate) const UPLOADS: &str = "/uploads";
+pub(crate) const LOOPBACK: &str = "/record/loopback";
 /// Largest form, bytes.
 const FORM_BYTES: usize = 128 * 1024;
 /// A form must be there within this.
@@ -151,7 +152,7 @@ async fn with_token(app: &App, request: Request) -> Result<Request, Trouble> {
             "This page is from an earlier start of the program. Go back, load it again, and repeat.".into(),
         )
     };
-    if request.uri().path() == UPLOADS {
+    if [UPLOADS, LOOPBACK].contains(&request.uri().path()) {
         return if given.is_some_and(|t| app.is_token(&t)) { Ok(request) } else { Err(missing()) };
     }
     let (parts, body) = request.into_parts();

@@ -1,9 +1,11 @@
 //! What answers the addresses of [`crate::routes`].
 
 pub(crate) mod assets;
+pub(crate) mod clicks;
 pub(crate) mod drills;
 pub(crate) mod film;
 pub(crate) mod history;
 pub(crate) mod home;
+pub(crate) mod record;
 pub(crate) mod results;
 pub(crate) mod takes;

@@ -1,14 +1,14 @@
 //! Recordings that were sent: waiting, being scored, scored. They live until the program stops, in a folder of its own
 //! that goes with it; nothing of them is kept unless the player puts the score into the journal.
 
-use crate::Scorer;
 use crate::error::PageError;
 use crate::trouble::Trouble;
 use crate::work::lock;
+use crate::{Played, Scorer};
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use takegauge_drill::Drill;
@@ -18,7 +18,7 @@ use tempfile::TempDir;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 /// Results held; the oldest give way.
-const HELD: usize = 12;
+pub(crate) const HELD: usize = 12;
 /// Recordings that may wait or be scored at a time.
 const UNDER_WAY: usize = 24;
 /// Recordings that may come in at a time.
@@ -36,7 +36,9 @@ pub(crate) struct Sent {
     /// As its sender calls it.
     pub(crate) name: String,
     pub(crate) drill: Drill,
-    pub(crate) tempo_bpm: Option<f64>,
+    pub(crate) played: Played,
+    /// Which try it is of those recorded in the page; `None` for a file that was dropped.
+    pub(crate) try_number: Option<usize>,
     pub(crate) recorded_at: RecordedAt,
     /// Where it lies meanwhile.
     pub(crate) file: PathBuf,
@@ -70,6 +72,9 @@ pub(crate) struct Jobs {
     /// Locked as long as the program runs, so that the next start can tell a folder that was left behind.
     _lock: File,
     list: Mutex<BTreeMap<u64, Job>>,
+    /// Numbers given: none is given twice, also after the last recording was thrown away.
+    numbers: AtomicU64,
+    tries: AtomicUsize,
     /// Turns come in the order asked for.
     turn: Arc<Semaphore>,
     door: Arc<Semaphore>,
@@ -89,6 +94,8 @@ impl Jobs {
             folder,
             _lock: lock,
             list: Mutex::default(),
+            numbers: AtomicU64::default(),
+            tries: AtomicUsize::default(),
             turn: Arc::new(Semaphore::new(cores.clamp(*PLACES.start(), *PLACES.end()))),
             door: Arc::new(Semaphore::new(COMING_IN)),
         })
@@ -142,6 +149,20 @@ impl Jobs {
         lock(&self.list).iter().rev().map(|(n, j)| (*n, j.clone())).collect()
     }
 
+    /// The number of the next try that is recorded in the page.
+    pub(crate) fn next_try(&self) -> usize {
+        self.tries.fetch_add(1, Ordering::Relaxed) + 1
+    }
+
+    /// Forgets a recording and what was found in it, at once.
+    pub(crate) fn throw_away(&self, number: u64) {
+        if let Some(job) = lock(&self.list).remove(&number) {
+            job.stop.store(true, Ordering::Relaxed);
+            // A file that cannot be removed now goes with the folder.
+            let _ = std::fs::remove_file(&job.sent.file);
+        }
+    }
+
     pub(crate) fn set_kept(&self, number: u64, take: i64) {
         self.change(number, |j| j.kept_as = Some(take));
     }
@@ -188,7 +209,7 @@ impl Jobs {
                     go_on
                 };
                 progress(0.0);
-                let scored = shared.scorer.score(&sent.file, &sent.name, &sent.drill, sent.tempo_bpm, &progress);
+                let scored = shared.scorer.score(&sent.file, &sent.name, &sent.drill, &sent.played, &progress);
                 match scored {
                     Err(_) if Instant::now() >= until => Err(format!(
                         "it took longer than {} minutes; cut it into shorter takes",
@@ -212,8 +233,8 @@ impl Jobs {
     }
 
     fn add(&self, sent: Arc<Sent>) -> u64 {
+        let number = self.numbers.fetch_add(1, Ordering::Relaxed) + 1;
         let mut list = lock(&self.list);
-        let number = list.last_key_value().map_or(1, |(last, _)| last + 1);
         list.insert(number, Job { sent, stage: Stage::Waiting, stop: Arc::default(), kept_as: None });
         while list.len() > HELD {
             let Some(old) = list.iter().find(|(_, j)| j.over()).map(|(n, _)| *n) else { break };
@@ -227,7 +248,7 @@ impl Jobs {
 }
 
 impl Job {
-    fn over(&self) -> bool {
+    pub(crate) fn over(&self) -> bool {
         matches!(self.stage, Stage::Done(_) | Stage::Failed(_) | Stage::Stopped)
     }
 

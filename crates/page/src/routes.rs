@@ -1,6 +1,6 @@
 //! Addresses and what answers them. Everything in an address is a number or a text to look up; none is a path.
 
-use crate::handlers::{assets, drills, film, history, home, results, takes};
+use crate::handlers::{assets, clicks, drills, film, history, home, record, results, takes};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{guard, upload};
@@ -31,6 +31,15 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/results/{number}/film", get(film::of_result).post(film::lay_over_result))
         .route("/results/{number}/keep", post(results::keep))
         .route("/results/{number}/stop", post(results::stop))
+        .route("/results/{number}/throw-away", post(record::throw_away))
+        .route("/results/{number}/try", get(record::one_try))
+        .route("/record", get(record::page))
+        .route("/record/line", get(record::line))
+        .route("/record/delay", get(record::delay))
+        .route("/record/loopback.wav", get(clicks::loopback))
+        .route(guard::LOOPBACK, post(record::loopback))
+        .route("/clicks", get(clicks::of_drill))
+        .route("/drills/{kind}/{name}/drill.toml", get(clicks::drill_file))
         .route("/trend", get(history::trend))
         .route("/ladder", get(history::ladder))
         .route("/compare", get(history::compare))

@@ -15,6 +15,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::file_hash;
+use tempfile::TempPath;
 use tokio::io::{AsyncReadExt, AsyncSeekExt};
 
 /// Bytes read at a time.
@@ -66,23 +67,36 @@ pub(crate) async fn send_as(path: PathBuf, kind: &str, headers: &HeaderMap) -> R
         None => (0, size),
     };
     file.seek(SeekFrom::Start(from)).await.map_err(|_| gone())?;
-    let pieces = try_unfold((file, end - from), |(mut file, left)| async move {
-        let mut piece = vec![0u8; usize::try_from(left.min(PIECE)).unwrap_or(0)];
-        let read = file.read(&mut piece).await?;
-        piece.truncate(read);
-        Ok::<_, std::io::Error>((read > 0).then(|| (Bytes::from(piece), (file, left - read as u64))))
-    });
     let head = [
         (header::CONTENT_TYPE, kind.to_owned()),
         (header::CONTENT_LENGTH, (end - from).to_string()),
         (header::ACCEPT_RANGES, "bytes".to_owned()),
     ];
-    let body = Body::from_stream(pieces);
+    let body = pieces(file, end - from, None);
     if asked.is_none() {
         return Ok((head, body).into_response());
     }
     let part = [(header::CONTENT_RANGE, format!("bytes {from}-{}/{size}", end - 1))];
     Ok((StatusCode::PARTIAL_CONTENT, head, part, body).into_response())
+}
+
+/// `left` bytes of a file; a file of ours goes with the last of them.
+fn pieces(file: tokio::fs::File, left: u64, ours: Option<TempPath>) -> Body {
+    Body::from_stream(try_unfold((file, left, ours), |(mut file, left, ours)| async move {
+        let mut piece = vec![0u8; usize::try_from(left.min(PIECE)).unwrap_or(0)];
+        let read = file.read(&mut piece).await?;
+        piece.truncate(read);
+        Ok::<_, std::io::Error>((read > 0).then(|| (Bytes::from(piece), (file, left - read as u64, ours))))
+    }))
+}
+
+/// The whole of a WAV file that was made for this answer, and then goes.
+pub(crate) async fn send_once(path: TempPath) -> Result<Response, Trouble> {
+    let gone = |e: std::io::Error| Trouble::Inside(format!("The sound cannot be read again: {e}."));
+    let file = tokio::fs::File::open(&path).await.map_err(gone)?;
+    let size = file.metadata().await.map_err(gone)?.len();
+    let head = [(header::CONTENT_TYPE, "audio/wav".to_owned()), (header::CONTENT_LENGTH, size.to_string())];
+    Ok((head, pieces(file, size, Some(path))).into_response())
 }
 
 /// "bytes=0-" or "bytes=100-199"; anything else counts as no range, as the standard allows.

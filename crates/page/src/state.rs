@@ -13,6 +13,7 @@ use std::sync::{Arc, Mutex};
 use std::time::SystemTime;
 use takegauge_drill::Drill;
 use takegauge_journal::Journal;
+use tokio::sync::Semaphore;
 
 /// Drill files that may be sent in one start; the oldest go first.
 const OWN_DRILLS: usize = 50;
@@ -37,6 +38,9 @@ pub(crate) struct App {
     own_drills: Mutex<BTreeMap<u64, Drill>>,
     pub(crate) jobs: Arc<Jobs>,
     pub(crate) sounds: Mutex<Checked>,
+    pub(crate) scorer: Arc<dyn Scorer>,
+    /// Clicks that are made at a time.
+    pub(crate) making: Semaphore,
 }
 
 impl std::fmt::Debug for App {
@@ -79,7 +83,9 @@ impl App {
             journal: Mutex::new(journal),
             writer: Mutex::default(),
             own_drills: Mutex::default(),
-            jobs: Arc::new(Jobs::new(scorer)?),
+            jobs: Arc::new(Jobs::new(Arc::clone(&scorer))?),
+            scorer,
+            making: Semaphore::new(2),
             sounds: Mutex::default(),
         })
     }
@@ -121,6 +127,12 @@ impl App {
     /// Whether a journal is named at all.
     pub(crate) fn may_keep(&self) -> bool {
         self.journal_file.is_some()
+    }
+
+    /// Where kept recordings go: beside the journal.
+    pub(crate) fn recordings(&self) -> Option<PathBuf> {
+        let journal = std::path::absolute(self.journal_file.as_deref()?).ok()?;
+        Some(journal.parent()?.join("recordings"))
     }
 
     /// Reads the journal, on a thread that may wait for the disk. `None` where there is no journal yet.

@@ -1,10 +1,12 @@
 //! Taking in a recording: counted while it comes, in a file whose name is made here.
 
 use crate::choice::DrillChoice;
+use crate::click::{self, SET_UP};
 use crate::forms::one_line;
 use crate::jobs::Sent;
 use crate::state::App;
 use crate::trouble::Trouble;
+use crate::{Played, ToClick};
 use axum::body::Body;
 use axum::extract::{Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
@@ -17,6 +19,7 @@ use std::time::Duration;
 use takegauge_audio::ending_of_recording;
 use takegauge_drill::Stroke;
 use takegauge_journal::RecordedAt;
+use takegauge_units::Bpm;
 use tokio::io::AsyncWriteExt;
 
 /// The next piece must be there within this.
@@ -35,6 +38,10 @@ pub(crate) struct About {
     first: String,
     /// When the file was last changed, ms since 1970-01-01 UTC.
     recorded_ms: Option<i64>,
+    /// Recorded in the page, from the first sample of the drill's click on: bars counted in, and by which set-up.
+    count_in: Option<u8>,
+    #[serde(default)]
+    set_up: String,
 }
 
 pub(crate) async fn take_in(
@@ -47,7 +54,14 @@ pub(crate) async fn take_in(
     if about.first == "up" {
         drill.first_stroke = Stroke::Up;
     }
-    let tempo_bpm = tempo(&about.tempo)?;
+    let tempo = tempo(&about.tempo)?;
+    let click = match about.count_in {
+        Some(bars) => Some(ToClick {
+            first_step: click::first_step(&drill, tempo, bars)?,
+            delay: click::delay(&app, one_line(&about.set_up, SET_UP)).await?,
+        }),
+        None => None,
+    };
     let limit = app.upload_limit;
     let declared =
         headers.get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok()).and_then(|v| v.parse::<u64>().ok());
@@ -55,20 +69,25 @@ pub(crate) async fn take_in(
         return Err(too_large(limit));
     }
     let _place = app.jobs.come_in()?;
-    let name = one_line(&about.name, 200);
+    let try_number = about.count_in.map(|_| app.jobs.next_try());
+    let name = match try_number {
+        Some(n) => format!("Try {n}, {} bpm.wav", tempo.unwrap_or(drill.tempo).0),
+        None => one_line(&about.name, 200),
+    };
     let file = receive(body, app.jobs.folder(), &name, limit).await?;
     let now = std::time::SystemTime::now;
     let recorded_at = about.recorded_ms.and_then(RecordedAt::local).or_else(|| RecordedAt::of_file(now()));
     let recorded_at = recorded_at.ok_or_else(|| Trouble::Inside("This machine's clock has no time.".into()))?;
-    let number = app.jobs.start(Sent { name, drill, tempo_bpm, recorded_at, file });
+    let played = Played { tempo, click };
+    let number = app.jobs.start(Sent { name, drill, played, try_number, recorded_at, file });
     Ok((StatusCode::CREATED, [(header::LOCATION, format!("/results/{number}"))]).into_response())
 }
 
-pub(crate) fn tempo(text: &str) -> Result<Option<f64>, Trouble> {
+pub(crate) fn tempo(text: &str) -> Result<Option<Bpm>, Trouble> {
     match text.trim() {
         "" => Ok(None),
         text => match text.parse::<f64>() {
-            Ok(bpm) if (20.0..=400.0).contains(&bpm) => Ok(Some(bpm)),
+            Ok(bpm) if (20.0..=400.0).contains(&bpm) => Ok(Some(Bpm(bpm))),
             _ => Err(Trouble::Wrong("A tempo is 20 to 400 quarter notes a minute.".into())),
         },
     }
@@ -82,7 +101,7 @@ fn too_large(limit: u64) -> Trouble {
 }
 
 /// Writes the body to a new file, which is removed again if anything goes wrong.
-async fn receive(body: Body, folder: &Path, name: &str, limit: u64) -> Result<PathBuf, Trouble> {
+pub(crate) async fn receive(body: Body, folder: &Path, name: &str, limit: u64) -> Result<PathBuf, Trouble> {
     let trouble = |e: std::io::Error| Trouble::Inside(format!("The recording cannot be stored: {e}."));
     // The decoder is helped by a recording's ending; any other is left off.
     let ending = ending_of_recording(Path::new(name)).map_or_else(String::new, |e| format!(".{e}"));

@@ -97,7 +97,10 @@ fn every_write_needs_the_token_of_this_start() {
         "/undo",
         "/drills",
         "/results/1/keep",
+        "/results/1/throw-away",
+        "/record/loopback?set_up=a",
         "/uploads?name=a.wav&drill=journal:1",
+        "/uploads?name=a.wav&drill=journal:1&count_in=1&set_up=a",
     ];
     for path in writes {
         let header = format!("X-Takegauge-Token: {wrong}\r\n");
@@ -156,6 +159,23 @@ fn no_parameter_is_a_path() {
             format!("/results/{v}/state"),
             format!("/results/{v}/sound"),
             format!("/results/{v}/score.json"),
+            format!("/results/{v}/try"),
+            format!("/drills/loop/{v}"),
+            format!("/drills/loop/take.1.{v}"),
+            format!("/drills/loop/take.{v}.0"),
+            format!("/drills/loop/result.{v}.0/drill.toml"),
+            format!("/drills/ready/{v}/drill.toml"),
+            format!("/drills/journal/1/{v}"),
+            format!("/record?drill={v}&tempo={v}"),
+            format!("/record?drill=loop:{v}"),
+            format!("/record/line?drill={v}"),
+            format!("/record/delay?set_up={v}"),
+            format!("/record/loopback.wav?rate={v}"),
+            format!("/clicks?drill={v}"),
+            format!("/clicks?drill=journal:1&tempo={v}"),
+            format!("/clicks?drill=journal:1&count_in={v}"),
+            format!("/clicks?drill=journal:1&per_beat={v}&guide={v}&save={v}"),
+            format!("/clicks?drill=journal:1&rate={v}"),
             format!("/takes?player={v}"),
             format!("/takes?drill={v}"),
             format!("/takes?tag={v}"),
@@ -175,6 +195,10 @@ fn no_parameter_is_a_path() {
             assert!(!answer.body.contains("root:"), "{}", &path[..path.len().min(80)]);
         }
         let answer = site.post(&format!("/uploads?name={v}&drill={v}&tempo={v}&recorded_ms={v}"), "RIFF");
+        assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
+        let answer = site.post(&format!("/uploads?name=a.wav&drill=journal:1&count_in={v}&set_up={v}"), "RIFF");
+        assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
+        let answer = site.post(&format!("/record/loopback?set_up={v}"), "RIFF");
         assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
     }
 }
@@ -247,6 +271,8 @@ fn too_large_a_recording_is_refused_before_it_is_there() {
     let sent = (0..64).take_while(|_| stream.write_all(&piece).is_ok()).count();
     let answer = read(stream);
     assert!(answer.status == 413 || (answer.status == 0 && sent < 64), "{} after {sent}", answer.status);
+    let loopback = format!("POST /record/loopback?set_up=a HTTP/1.1\r\n{own}Content-Length: 2147483648\r\n\r\nRIFF");
+    assert_eq!(site.raw(loopback.as_bytes()).status, 413);
     // A form is bounded too.
     assert_eq!(site.post("/takes/1/notes", &format!("note={}", "a".repeat(200_000))).status, 413);
     assert!(site.scorer.seen.lock().unwrap().is_empty());
@@ -296,6 +322,7 @@ fn names_are_text_on_every_page() {
     let name = "%22%3E%3Cimg%20src%3Dx%20onerror%3Dalert(1)%3E%3Cscript%3Ealert(2)%3C%2Fscript%3E.wav";
     let address = site.send(&format!("name={name}&drill=journal:1"), "RIFF");
     let failed = site.send(&format!("name={name}&drill=journal:1"), "noise");
+    let tried = site.send(&format!("name={name}&drill=journal:1&count_in=1&set_up={name}"), "RIFF");
     let odd = "player=%22%3E%3Cscript%3Ealert(2)&tag=%3Cscript%3Ealert(2)";
     let pages = [
         "/",
@@ -313,6 +340,10 @@ fn names_are_text_on_every_page() {
         &format!("/plan?{odd}"),
         &address,
         &failed,
+        "/record",
+        "/record?drill=journal:1&tempo=%22%3E%3Cscript%3Ealert(2)",
+        "/record/line?drill=journal:1",
+        &format!("{tried}/try"),
     ];
     for path in pages {
         let answer = site.get(path);

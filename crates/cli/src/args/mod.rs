@@ -82,7 +82,7 @@ pub(crate) enum Command {
     Watch(WatchArgs),
     /// Score many takes, one JSON line each, on all cores
     Batch(BatchArgs),
-    /// The journal and every report in a browser on this machine
+    /// Record takes in a browser on this machine, and see the journal and every report
     Page(PageArgs),
     /// Show what is set, and where from
     Config,
@@ -139,7 +139,10 @@ pub(crate) struct PageArgs {
     /// The journal to show
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) journal_file: Option<PathBuf>,
-    /// Largest recording that may be dropped on the page, in MB
+    /// Where measured delays of set-ups are kept; the usual place is the system's data folder
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) delay_file: Option<PathBuf>,
+    /// Largest recording that may be dropped on the page, or recorded in it, in MB
     #[arg(long, default_value_t = 512, value_parser = clap::value_parser!(u64).range(1..=16_384))]
     pub(crate) upload_limit_mb: u64,
 }

@@ -2,18 +2,21 @@
 
 use crate::args::{Common, PageArgs};
 use crate::config::Config;
+use crate::delays::Delays;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use std::cell::Cell;
 use std::ops::ControlFlow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::sync::Arc;
+use takegauge_audio::ChannelChoice;
+use takegauge_click::Delay;
 use takegauge_drill::Drill;
-use takegauge_page::{Options, Scorer, Server, interrupted};
+use takegauge_page::{Options, Played, Scorer, Server, ToClick, interrupted};
 use takegauge_review::ScoreReport;
-use takegauge_take::{Pass, Progress, Request, score};
-use takegauge_units::Bpm;
+use takegauge_take::{Click, Pass, Progress, Request, score};
+use takegauge_units::{Millis, Seconds};
 
 pub(crate) fn run(args: &PageArgs, common: &Common) -> Outcome {
     let config = Config::read(common)?;
@@ -23,7 +26,12 @@ pub(crate) fn run(args: &PageArgs, common: &Common) -> Outcome {
         journal: Some(config.journal(args.journal_file.as_deref())?),
         player: config.player.clone(),
     };
-    let server = Server::bind(&options, Arc::new(Here)).map_err(|e| {
+    if args.delay_file.is_some() {
+        // Said at once, and not when a delay has just been measured.
+        Delays::open(args.delay_file.as_deref())?;
+    }
+    let here = Here { delay_file: args.delay_file.clone() };
+    let server = Server::bind(&options, Arc::new(here)).map_err(|e| {
         Fault::usage(e).advise("another --port may be free; `takegauge journal check` looks for damage in a journal")
     })?;
     let url = server.url();
@@ -37,8 +45,10 @@ pub(crate) fn run(args: &PageArgs, common: &Common) -> Outcome {
     server.run(interrupted()).map_err(Fault::usage)
 }
 
-/// Scores with the rooms of this binary.
-struct Here;
+/// Scores with the rooms of this binary, and remembers delays where `click --loopback-check` does.
+struct Here {
+    delay_file: Option<PathBuf>,
+}
 
 impl Scorer for Here {
     fn score(
@@ -46,16 +56,43 @@ impl Scorer for Here {
         take: &Path,
         name: &str,
         drill: &Drill,
-        tempo_bpm: Option<f64>,
+        played: &Played,
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<ScoreReport, String> {
-        let tempo = tempo_bpm.map(Bpm);
-        let request = Request { name: Some(Path::new(name)), tempo, waveform: true, ..Request::new(take, drill) };
+        // A known delay moves the whole grid, so that also one of several notes pairs each with its own.
+        let due = |c: ToClick| c.first_step + c.delay.map_or(Seconds(0.0), Millis::seconds);
+        let request = Request {
+            name: Some(Path::new(name)),
+            tempo: played.tempo,
+            click: played.click.map_or(Click::None, |c| Click::Start(due(c))),
+            delay: played.click.and_then(|c| c.delay).map(|_| Millis(0.0)),
+            waveform: true,
+            ..Request::new(take, drill)
+        };
         let mut report = score(&request, &Share::of(progress))
             // The file here has a name of its own, which says nothing to its sender.
             .map_err(|e| e.to_string().replace(&take.display().to_string(), name))?;
         name.clone_into(&mut report.take.path);
         Ok(report)
+    }
+
+    fn clicks(&self, recording: &Path) -> Result<Vec<Seconds>, String> {
+        let heard = takegauge_take::clicks(recording, ChannelChoice::Auto).map_err(|e| e.to_string())?;
+        Ok(heard.into_iter().map(|c| c.0).collect())
+    }
+
+    fn delay(&self, set_up: &str) -> Result<Option<Millis>, String> {
+        self.delays()?.find(set_up).map_err(|e| e.to_string())
+    }
+
+    fn keep_delay(&self, set_up: &str, delay: Delay) -> Result<(), String> {
+        self.delays()?.keep(set_up, delay).map(drop).map_err(|e| e.to_string())
+    }
+}
+
+impl Here {
+    fn delays(&self) -> Result<Delays, String> {
+        Delays::open(self.delay_file.as_deref()).map_err(|e| e.to_string())
     }
 }
 

@@ -15,7 +15,21 @@ pub(crate) async fn file(Path(name): Path<String>) -> Result<Response, Trouble> 
         "theme.js" => (SCRIPT, takegauge_report::theme_script()),
         "send.js" => (SCRIPT, include_str!("../assets/send.js").to_owned()),
         "wait.js" => (SCRIPT, include_str!("../assets/wait.js").to_owned()),
+        "record.js" => (SCRIPT, record()),
+        "recorder-worklet.js" => (SCRIPT, include_str!("../assets/recorder-worklet.js").to_owned()),
+        "loops.js" => (SCRIPT, include_str!("../assets/loops.js").to_owned()),
         _ => return Err(Trouble::NotFound("There is no such file.".into())),
     };
     Ok(([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "no-cache")], text).into_response())
+}
+
+/// The script of the page that records: small files that share one scope.
+fn record() -> String {
+    let parts = [
+        include_str!("../assets/wav.js"),
+        include_str!("../assets/recorder.js"),
+        include_str!("../assets/tries.js"),
+        include_str!("../assets/record.js"),
+    ];
+    format!("\"use strict\";\n(() => {{\n{}}})();\n", parts.concat())
 }

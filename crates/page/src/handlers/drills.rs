@@ -1,7 +1,7 @@
 //! Drills: those that come with the program, those of the journal, those sent here.
 
 use crate::answer::page;
-use crate::choice::{DrillChoice, choices};
+use crate::choice::{DrillChoice, choices, choices_and};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::views;
@@ -21,7 +21,7 @@ pub(crate) async fn one(
     Path((kind, name)): Path<(String, String)>,
 ) -> Result<Response, Trouble> {
     let drill = DrillChoice::of(&kind, &name)?.drill(&app).await?;
-    let all = choices(&app).await?;
+    let all = choices_and(&app, &format!("{kind}:{name}")).await?;
     let chosen = all.iter().find(|c| c.kind == kind && c.key == name);
     Ok(page(views::drill(&app, &drill, &all, chosen)))
 }

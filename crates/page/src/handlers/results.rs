@@ -1,9 +1,11 @@
 //! Recordings that were dropped here: how far they are, their report, keeping it.
 
 use crate::answer::{page, to};
+use crate::choice::Scored;
 use crate::forms::{note, one_line, tags};
-use crate::jobs::Stage;
-use crate::state::App;
+use crate::jobs::{Job, Stage};
+use crate::state::{App, no_journal};
+use crate::store::{Stored, store};
 use crate::trouble::Trouble;
 use crate::work::blocking;
 use crate::{sound, views};
@@ -15,7 +17,7 @@ use serde::Deserialize;
 use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::{Picked, TakeRecord, file_hash};
-use takegauge_report::{Media, SoundAt, score_sections};
+use takegauge_report::{Media, SoundAt, score_sections_with};
 
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let job = app.jobs.get(number)?;
@@ -23,9 +25,10 @@ pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) ->
     let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
     let address = format!("/results/{number}/sound");
     let plays = media_type(&job.sent.file).is_some();
+    let loops = |place: usize, _: &_| views::loop_actions(Scored::Result(number), place);
     let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };
     let film = super::film::address(&format!("/results/{number}"), report);
-    let sections = score_sections(report, Media { sound, film: film.as_deref() });
+    let sections = score_sections_with(report, Media { sound, film: film.as_deref() }, &loops);
     Ok(page(views::result(&app, number, &job, report, &players, sections)))
 }
 
@@ -92,11 +95,12 @@ pub(crate) async fn keep(
         move || file_hash(&file).map_err(|e| Trouble::Inside(format!("The recording cannot be read again: {e}.")))
     })
     .await?;
+    let stored = stored(&app, &job, &audio_sha256, report.timebase.tempo_bpm).await?;
     let record = TakeRecord {
         player,
         drill: sent.drill.to_toml(),
         audio_sha256,
-        path: sent.name.clone(),
+        path: stored.as_ref().map_or_else(|| sent.name.clone(), |s| s.path.display().to_string()),
         recorded_at: sent.recorded_at,
         picked: match form.picked.as_str() {
             "all" => Picked::All,
@@ -108,7 +112,22 @@ pub(crate) async fn keep(
         tags: tags(&form.tags),
         note: note(&form.note),
     };
-    let added = app.journal_or_new(move |j| Ok(j.add(&record, &report)?)).await?;
+    let added = app.journal_or_new(move |j| Ok(j.add(&record, &report)?)).await;
+    if let (Err(_), Some(stored)) = (&added, &stored) {
+        stored.take_back();
+    }
+    let added = added?;
     app.jobs.set_kept(number, added.take());
     Ok(to(&format!("/takes/{}", added.take())))
+}
+
+/// What was recorded in the page lies nowhere else: it is kept too.
+async fn stored(app: &Arc<App>, job: &Job, sha256: &str, played_bpm: f64) -> Result<Option<Stored>, Trouble> {
+    if job.sent.try_number.is_none() {
+        return Ok(None);
+    }
+    let folder = app.recordings().ok_or_else(no_journal)?;
+    let (sent, sha256) = (Arc::clone(&job.sent), sha256.to_owned());
+    let bpm = sent.played.tempo.map_or(played_bpm.round(), |t| t.0);
+    blocking(move || store(&folder, &sent.file, &sha256, sent.recorded_at, &sent.drill.name, bpm).map(Some)).await
 }

@@ -1,6 +1,7 @@
 //! Takes of the journal.
 
 use crate::answer::{page, there, to};
+use crate::choice::Scored;
 use crate::forms::{TakesOffer as Offer, Wanted, filter, note, tags};
 use crate::state::App;
 use crate::trouble::Trouble;
@@ -14,7 +15,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::Filter;
-use takegauge_report::{Media, SoundAt, score_html, score_sections, student_sections};
+use takegauge_report::{Media, SoundAt, score_html, score_sections_with, student_sections};
 use takegauge_review::ScoreReport;
 
 pub(crate) async fn list(State(app): State<Arc<App>>, Query(wanted): Query<Wanted>) -> Result<Response, Trouble> {
@@ -42,9 +43,10 @@ pub(crate) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> R
     let file = PathBuf::from(&record.path);
     let plays = media_type(&file).is_some() && file.is_absolute() && file.is_file();
     let address = format!("/takes/{take}/sound");
+    let loops = |place: usize, _: &_| views::loop_actions(Scored::Take(take), place);
     let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };
     let film = super::film::address(&format!("/takes/{take}"), &report);
-    let sections = score_sections(&report, Media { sound, film: film.as_deref() });
+    let sections = score_sections_with(&report, Media { sound, film: film.as_deref() }, &loops);
     Ok(page(views::take(&app, take, &record, &report, sections)))
 }
 

@@ -2,10 +2,14 @@
 
 mod drills;
 mod history;
+mod loops;
+mod record;
 mod send;
 mod takes;
 
 pub(crate) use drills::{drill, drills};
 pub(crate) use history::{compare, ladder, plan, players, trend};
+pub(crate) use loops::loop_actions;
+pub(crate) use record::{one_try, record};
 pub(crate) use send::{home, waiting};
 pub(crate) use takes::{result, student, take, takes};

@@ -47,17 +47,11 @@ fn stage(job: &Job) -> String {
 
 /// Where recordings are dropped.
 pub(super) fn form(app: &App, drills: &[Choice], chosen: Option<&Choice>) -> Markup {
-    let value = |c: &Choice| format!("{}:{}", c.kind, c.key);
-    let part = |c: &Choice| match c.kind {
-        "own" => " (sent here)",
-        "journal" => " (journal)",
-        _ => "",
-    };
     html! {
         form.send id="send" data-limit=(app.upload_limit) {
             div.controls {
                 label { "Drill " select id="drill" name="drill" {
-                    @for c in drills { option value=(value(c)) selected[chosen == Some(c)] { (c.name) (part(c)) } }
+                    @for c in drills { option value=(c.value()) selected[chosen == Some(c)] { (c.label()) } }
                 } }
                 label { "Tempo, if you know it " input type="number" id="tempo" min="20" max="400" step="any" size="5"; " bpm" }
                 label { "First stroke " select id="first" {

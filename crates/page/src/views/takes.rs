@@ -108,7 +108,7 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
         @if !record.note.is_empty() { p.print-only { (record.note) } }
         (PreEscaped(sections))
     };
-    layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
+    layout(Some(app.token()), "", &report.drill.name, &["report.js", "loops.js"], body)
 }
 
 /// Where a film is named.
@@ -171,5 +171,5 @@ pub(crate) fn result(
         @if job.kept_as.is_none() { (film_form(app, &format!("/results/{number}"), report.camera.is_some())) }
         (PreEscaped(sections))
     };
-    layout(Some(app.token()), "", &report.drill.name, &["report.js"], body)
+    layout(Some(app.token()), "", &report.drill.name, &["report.js", "loops.js"], body)
 }

@@ -1,15 +1,18 @@
 //! A running server with a scorer of known answers, and a client that sends bytes as they are.
 #![allow(dead_code, clippy::panic, clippy::unwrap_used, reason = "test code, of which each file uses a part")]
 
+use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
+use takegauge_click::Delay;
 use takegauge_drill::Drill;
 use takegauge_journal::{Journal, Picked, TakeRecord, file_hash};
-use takegauge_page::{Options, Scorer, Server};
+use takegauge_page::{Options, Played, Scorer, Server};
 use takegauge_review::ScoreReport;
+use takegauge_units::{Millis, Seconds};
 
 /// A report of our own demo, kept by the journal's tests.
 pub(crate) fn report() -> ScoreReport {
@@ -23,6 +26,8 @@ pub(crate) const DRILL: &str = "name = 'Threes'\ntempo_bpm = 160\nsteps_per_beat
 #[derive(Default)]
 pub(crate) struct Known {
     pub(crate) seen: Mutex<Vec<PathBuf>>,
+    pub(crate) played: Mutex<Vec<Played>>,
+    pub(crate) delays: Mutex<BTreeMap<String, Millis>>,
 }
 
 impl Scorer for Known {
@@ -31,10 +36,11 @@ impl Scorer for Known {
         take: &Path,
         name: &str,
         drill: &Drill,
-        _: Option<f64>,
+        played: &Played,
         progress: &(dyn Fn(f64) -> bool + Sync),
     ) -> Result<ScoreReport, String> {
         self.seen.lock().unwrap().push(take.to_owned());
+        self.played.lock().unwrap().push(*played);
         let bytes = std::fs::read(take).map_err(|e| e.to_string())?;
         while bytes.starts_with(b"endless") && progress(0.5) {
             let begun = std::time::Instant::now();
@@ -50,6 +56,22 @@ impl Scorer for Known {
         report.take.path = name.to_owned();
         report.drill.name = drill.name.clone();
         Ok(report)
+    }
+
+    /// A recording that says "late" holds all clicks of the loopback, 0.2 s late; any other none.
+    fn clicks(&self, recording: &Path) -> Result<Vec<Seconds>, String> {
+        let bytes = std::fs::read(recording).map_err(|e| e.to_string())?;
+        let late = |k: i32| Seconds(0.2 + 0.8 * f64::from(k));
+        Ok(if bytes.starts_with(b"late") { (0..12).map(late).collect() } else { Vec::new() })
+    }
+
+    fn delay(&self, set_up: &str) -> Result<Option<Millis>, String> {
+        Ok(self.delays.lock().unwrap().get(set_up).copied())
+    }
+
+    fn keep_delay(&self, set_up: &str, delay: Delay) -> Result<(), String> {
+        self.delays.lock().unwrap().insert(set_up.to_owned(), delay.median);
+        Ok(())
     }
 }
 
@@ -128,6 +150,20 @@ impl Site {
 
     pub(crate) fn get(&self, path: &str) -> Answer {
         self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.host).as_bytes())
+    }
+
+    /// Head and body as bytes, of a GET.
+    pub(crate) fn bytes(&self, path: &str) -> (String, Vec<u8>) {
+        let mut stream = self.connect();
+        let request = format!(
+            "GET {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+            self.host, self.cookie
+        );
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut all = Vec::new();
+        stream.read_to_end(&mut all).unwrap();
+        let end = all.windows(4).position(|w| w == b"\r\n\r\n").unwrap();
+        (String::from_utf8_lossy(&all[..end]).into_owned(), all[end + 4..].to_vec())
     }
 
     /// A POST as this site's own pages send it, with these header lines added.

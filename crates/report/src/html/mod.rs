@@ -8,6 +8,7 @@ mod parts;
 mod student;
 mod tablature;
 
+pub use parts::LoopActions;
 pub use student::{student_html, student_sections};
 
 pub use address::address_from;
@@ -130,6 +131,11 @@ fn whole(report: &ScoreReport, media: Media<'_>) -> String {
 /// The sections of a report as HTML, below the reader's own heading; [`report_script`] brings them to life. Every text
 /// from outside is escaped.
 pub fn score_sections<'a>(report: &ScoreReport, media: impl Into<Media<'a>>) -> String {
+    score_sections_with(report, media, &parts::drill_to_save)
+}
+
+/// The same with something else below each practice loop than its drill to save.
+pub fn score_sections_with<'a>(report: &ScoreReport, media: impl Into<Media<'a>>, loops: LoopActions<'_>) -> String {
     let Media { sound, film } = media.into();
     let audible = !matches!(sound, SoundAt::Nowhere);
     let address = if let SoundAt::Address(a) = sound { Some(a) } else { None };
@@ -143,7 +149,7 @@ pub fn score_sections<'a>(report: &ScoreReport, media: impl Into<Media<'a>>) -> 
             (parts::timeline(report, audible, address))
         }
         (parts::string_map(report))
-        (parts::practice(report))
+        (parts::practice(report, loops))
         (parts::margin(report))
         (parts::groups(report))
         (parts::notes_table())

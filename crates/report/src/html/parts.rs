@@ -5,7 +5,7 @@ use crate::columns::{Layout, columns};
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
 use takegauge_review::declared::{BIAS, N, SMEAR, SMEAR_N, SPREAD};
-use takegauge_review::{FindingRow, GroupKey, GroupRow, Mode, SHORTEST_SMEAR, ScoreReport, caution};
+use takegauge_review::{FindingRow, GroupKey, GroupRow, Mode, PlanItem, SHORTEST_SMEAR, ScoreReport, caution};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -200,18 +200,29 @@ pub(super) fn notes_table() -> Markup {
     }
 }
 
-pub(super) fn practice(r: &ScoreReport) -> Markup {
+/// What stands below each practice loop of a report: its place in the plan, and the loop.
+pub type LoopActions<'a> = &'a dyn Fn(usize, &PlanItem) -> Markup;
+
+/// The drill of a loop to save, where the report stands alone.
+pub(super) fn drill_to_save(_: usize, p: &PlanItem) -> Markup {
+    let text = crate::plot::base64(p.drill_toml.as_bytes());
+    let name: String = p.what.chars().map(|c| if c.is_ascii_alphanumeric() || c == ' ' { c } else { '-' }).collect();
+    let name = format!("{}.toml", name.trim_matches(['-', ' ']));
+    html! { p.no-print { a download=(name) href={ "data:application/toml;base64," (text) } { "Save the drill" } } }
+}
+
+pub(super) fn practice(r: &ScoreReport, actions: LoopActions<'_>) -> Markup {
     if r.plan.is_empty() {
         return html! {};
     }
     html! {
         h2 { "What to practise next" }
-        ol.findings { @for p in &r.plan { li {
+        ol.findings { @for (i, p) in r.plan.iter().enumerate() { li {
             p { (p.what.trim_end_matches('.')) ". Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
                 @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop.replace(caution(), "").trim()) " " (p.rest) }
             p.quiet { "Because: " (p.why) }
             @if !p.tab.is_empty() { pre.tab { (p.tab.join("\n")) } }
-            details { summary { "The drill, as a file" } pre { (p.drill_toml) } }
+            (actions(i, p))
         } } }
     }
 }
