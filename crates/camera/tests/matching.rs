@@ -31,7 +31,8 @@ fn a_sound_is_itself_whole_cut_or_turned_over() {
     let (drill, sound) = scene(5, 20.0);
     let whole = take(&drill, &sound, 5);
     let same = match_sounds(&narrow(&whole), &narrow(&whole)).unwrap();
-    assert!(same.offset_s.value.abs() < 1e-6 && same.drift_ppm.value.abs() < 0.01, "{same:?}");
+    // What interpolating between samples leaves: a hundredth of a sample and, over 20 s, 2 us.
+    assert!(same.offset_s.value.abs() < 1e-6 && same.drift_ppm.value.abs() < 0.1, "{same:?}");
     assert_eq!(same.agree, same.windows);
     let cut = RATE_HZ as usize * 4;
     let turned: Vec<f32> = whole[cut..].iter().map(|x| -0.01 * x).collect();
