@@ -34,9 +34,10 @@ async function report(name, options) {
 const first = () => b.page.locator("#film video").first();
 const second = () => b.page.locator("#film video").nth(1);
 const caption = (k) => b.page.locator("#film figcaption").nth(k).textContent();
-/** Waits until the caption tells of a frame, and the picture stands. */
+/** Waits until the caption tells of a frame close to the attack (before the jump the film's first frame may be told), and the
+ * picture stands. */
 async function stands() {
-  await b.page.waitForFunction(() => { const v = document.querySelector("#film video"); return v.paused && !v.seeking && document.querySelector("#film figcaption").textContent.includes("this frame begins"); });
+  await b.page.waitForFunction(() => { const v = document.querySelector("#film video"); return v.paused && !v.seeking && /this frame begins (with it|\d{1,2} ms)/.test(document.querySelector("#film figcaption").textContent); });
   await b.page.waitForTimeout(250);
 }
 

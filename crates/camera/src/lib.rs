@@ -3,7 +3,7 @@
 //! The same playing, heard twice: once by the recorder, once by the camera's own microphone, through another room and
 //! another clock. [`match_sounds`] lays one over the other in three steps, coarse to fine:
 //! onset strength in bands against onset strength ([`envelope`], [`coarse`]), then waveform against waveform in windows
-//! of about a second ([`windows`]), then a line through what the windows say ([`line`]). Another take of the same drill
+//! of about a second ([`windows`]), then a line through what the windows say ([`mod@line`]). Another take of the same drill
 //! has the same grid, so the first step cannot tell it from this one; in the third the windows of another take
 //! contradict each other by some milliseconds each, and the match is refused. [`film_of`] does it for two files.
 //!

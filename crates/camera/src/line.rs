@@ -103,7 +103,7 @@ impl Fitted {
     }
 
     /// Offset at the take's sample 0 (samples) and slope, with 95 % intervals from the scatter of the windows about the
-    /// line and, for the offset, [`RESOLUTION`]; `None` with fewer than three.
+    /// line and, for the offset, `RESOLUTION`; `None` with fewer than three.
     pub fn estimates(&self) -> Option<(Estimate, Estimate)> {
         let fit = self.fit.as_ref()?;
         let (mut offset, slope) = (fit.estimate(0, 0.95).ok()?, fit.estimate(1, 0.95).ok()?);
