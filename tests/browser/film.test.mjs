@@ -41,13 +41,19 @@ async function stands() {
   await b.page.waitForTimeout(250);
 }
 
-/** The frame that is shown is the one during which the attack falls; sound in the film is OFFSET later, by its own clock. */
-function within(shown, at, rate, vary, what) {
-  const truth = OFFSET + at * DRIFT;
-  let next = shown + 1;
-  while (vary && !kept(next)) next++;
-  // The place is known to some tenths of a millisecond, and WebM keeps whole milliseconds.
-  assert.ok(shown / rate <= truth + 0.0015 && next / rate >= truth - 0.0015, `${what}: frame ${shown} at ${shown / rate} s for ${truth} s`);
+/** The frame that is shown is the one during which the attack falls; sound in the film is OFFSET later, by its own clock.
+ * A picture of the screen may be some frames late on a busy machine: it is taken again for up to ten seconds. */
+async function within(video, at, rate, vary, what) {
+  const truth = OFFSET + at * DRIFT, until = Date.now() + 10000;
+  for (;;) {
+    const shown = await number(b.page, video);
+    let next = shown + 1;
+    while (vary && !kept(next)) next++;
+    // The place is known to some tenths of a millisecond, and WebM keeps whole milliseconds.
+    if (shown / rate <= truth + 0.0015 && next / rate >= truth - 0.0015) return;
+    assert.ok(Date.now() < until, `${what}: frame ${shown} at ${shown / rate} s for ${truth} s; told: ${await caption(0)}`);
+    await b.page.waitForTimeout(200);
+  }
 }
 
 const RATES = [["25.mp4", { rate: 25 }], ["60.webm", { rate: 60 }], ["120.mp4", { rate: 120, late: 0.4 }], ["varied.webm", { rate: 60, vary: true, late: 0.4 }]];
@@ -63,7 +69,7 @@ for (const [name, options] of RATES) {
       await stands();
       const at = score.notes.find((n) => n.index === finding.note_indices[k]).played_s;
       assert.match(await caption(0), new RegExp(`^Note ${finding.note_indices[k] + 1},`));
-      within(await number(b.page, first()), at, options.rate, options.vary, `note ${k}`);
+      await within(first(), at, options.rate, options.vary, `note ${k}`);
       await b.page.click("#film-on");
     }
     await stands();
@@ -100,8 +106,8 @@ test("slowly, in a loop, two moments side by side, by keyboard alone", { skip },
   assert.equal(mine.index, finding.note_indices[0]);
   assert.deepEqual([best.change?.from, best.string, best.stroke, best.status], [mine.change?.from, mine.string, mine.stroke, "played"]);
   assert.ok(Math.abs(best.local_deviation_ms) < Math.abs(mine.local_deviation_ms));
-  within(await number(b.page, first()), mine.played_s, 60, false, "one");
-  within(await number(b.page, second()), best.played_s, 60, false, "the other");
+  await within(first(), mine.played_s, 60, false, "one");
+  await within(second(), best.played_s, 60, false, "the other");
   for (const [width, scheme] of [[1280, "light"], [390, "dark"]]) {
     await b.page.setViewportSize({ width, height: 900 });
     await b.page.evaluate((s) => { document.documentElement.dataset.theme = s; }, scheme);
