@@ -8,7 +8,7 @@ use std::sync::Arc;
 use takegauge_audio::{WavFormat, WavWriter};
 use takegauge_click::{ClickOptions, ClickTrack};
 use takegauge_drill::Drill;
-use takegauge_pluck::{Guides, guide};
+use takegauge_pluck::sounded;
 use takegauge_units::{Bpm, Millis, SampleRate, Seconds};
 
 /// The longest click that a page plays.
@@ -82,19 +82,8 @@ pub(crate) fn write(
     with_guide: bool,
 ) -> Result<(), Trouble> {
     let fail = |e: takegauge_audio::AudioError| Trouble::Inside(format!("The click cannot be written: {e}."));
-    let played = if with_guide { guide(drill, track, rate) } else { Vec::new() };
-    let mut guides = Guides::new(&played, rate);
     let mut file = WavWriter::create(path, rate, 1, WavFormat::Int24).map_err(fail)?;
-    let mut block = vec![0.0_f32; 1 << 16];
-    let (mut at, end) = (0, track.samples(rate));
-    while at < end {
-        let n = (end - at).min(block.len() as u64) as usize;
-        let piece = &mut block[..n];
-        track.fill(rate, at, piece);
-        guides.add(at, piece);
-        file.write(piece).map_err(fail)?;
-        at += n as u64;
-    }
+    sounded(drill, track, rate, with_guide, |piece| file.write(piece)).map_err(fail)?;
     file.finish().map_err(fail)
 }
 

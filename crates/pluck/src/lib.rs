@@ -27,7 +27,7 @@ mod talk;
 mod touch;
 mod voice;
 
-pub use guide::{Guides, guide};
+pub use guide::sounded;
 pub use perform::{perform, perform_grid};
 pub use performance::{Beat, Damping, Event, ExtraKind, ExtraNote, PassPlayed, Performance, PlayedNote, Status, Touch};
 pub use player::{Happens, Pass, Player, Selector};

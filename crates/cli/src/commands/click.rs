@@ -10,7 +10,7 @@ use takegauge_audio::{ChannelChoice, WavFormat, WavWriter};
 use takegauge_click::{ClickOptions, ClickTrack, SilentBars, ladder_table};
 use takegauge_drill::Drill;
 use takegauge_exchange::export::click_midi;
-use takegauge_pluck::{Guides, guide};
+use takegauge_pluck::sounded;
 use takegauge_units::{Bpm, SampleRate, Seconds};
 
 pub(crate) fn run(args: &ClickArgs) -> Outcome {
@@ -94,19 +94,8 @@ fn wav(args: &ClickArgs, path: &Path, drill: &Drill, track: &ClickTrack) -> Outc
         BitsArg::B16 => WavFormat::Int16,
         BitsArg::B24 => WavFormat::Int24,
     };
-    let played = if args.guide { guide(drill, track, rate) } else { Vec::new() };
-    let mut guides = Guides::new(&played, rate);
     output::keep_what_is_there(path)?;
     let mut file = WavWriter::for_frames(path, rate, 1, format, track.samples(rate)).map_err(Fault::usage)?;
-    let mut block = vec![0.0_f32; 65_536];
-    let (mut at, end) = (0, track.samples(rate));
-    while at < end {
-        let n = (end - at).min(block.len() as u64) as usize;
-        let piece = &mut block[..n];
-        track.fill(rate, at, piece);
-        guides.add(at, piece);
-        file.write(piece).map_err(Fault::usage)?;
-        at += n as u64;
-    }
+    sounded(drill, track, rate, args.guide, |piece| file.write(piece)).map_err(Fault::usage)?;
     file.finish().map_err(Fault::usage)
 }
