@@ -5,15 +5,16 @@ use crate::style::Style;
 use crate::words::count;
 use crate::{Align, Table};
 use takegauge_review::declared::{BIAS, MISSED, SMEAR, SPREAD, WRONG_PITCH};
-use takegauge_review::{GroupKey, GroupRow, SHORTEST_SMEAR, ScoreReport};
+use takegauge_review::{GroupKey, GroupRow, SHORTEST_SMEAR, ScoreReport, apart};
 
 /// The table under its heading, and what it leaves out.
 pub(crate) fn groups(report: &ScoreReport, style: Style) -> String {
     if report.groups.is_empty() {
         return String::new();
     }
+    let apart = apart(report);
     let (shown, left): (Vec<&GroupRow>, Vec<&GroupRow>) =
-        report.groups.iter().partition(|g| style.every_group || looked_at_first(g, report));
+        report.groups.iter().partition(|g| style.every_group || yardstick(g) || apart.contains(&g.group));
     let full = full(&shown);
     let narrow = !full.fits(INDENT, style.width);
     let mut out = style.heading("By kind of note (ms; + is late, - is early)");
@@ -27,8 +28,8 @@ pub(crate) fn groups(report: &ScoreReport, style: Style) -> String {
         legend.push(format!("Ringing over shorter than {shortest:.0} ms cannot be told apart."));
     }
     if !left.is_empty() {
-        let left = count(left.len(), "more group of notes stands", "more groups of notes stand");
-        legend.push(format!("{left} in --html and --json, and here with -v."));
+        let left = count(left.len(), "other kind of note does", "other kinds of note do");
+        legend.push(format!("{left} not stand out; see -v, --html or --json."));
     }
     if !legend.is_empty() {
         out.push('\n');
@@ -70,7 +71,13 @@ fn filled(layout: Layout, shown: &[&GroupRow], label: fn(&str) -> &str) -> Table
     table
 }
 
-/// The kinds of change, pairs, strokes and strings that there is something to say of, and what stands out.
+/// The kinds of change that there is something to say of, as what the others are read against.
+fn yardstick(g: &GroupRow) -> bool {
+    (has_figures(g) || went_wrong(g)) && matches!(g.group, GroupKey::SameString | GroupKey::Change | GroupKey::Kind(_))
+}
+
+/// The kinds of change, pairs, strokes and strings that there is something to say of, and what a finding speaks of: the rows
+/// of a plot.
 pub(crate) fn looked_at_first(g: &GroupRow, report: &ScoreReport) -> bool {
     let said = has_figures(g) || went_wrong(g);
     let of_a_kind = matches!(

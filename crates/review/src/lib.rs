@@ -2,6 +2,7 @@
 
 mod advice;
 mod along;
+mod apart;
 mod assumed;
 mod basis;
 mod caution;
@@ -47,6 +48,7 @@ mod told;
 mod value;
 mod words;
 
+pub use apart::apart;
 pub use caution::caution;
 pub use estimates::LEAST_FOR_ESTIMATES;
 pub use figures::Figures;

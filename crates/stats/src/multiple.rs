@@ -1,5 +1,6 @@
 //! Correction for having looked at several things.
 
+use crate::dist::normal_quantile;
 use crate::error::{Result, StatsError};
 
 /// Holm's step-down adjusted p-values, in the order given (Holm 1979, Scand. J. Stat. 6:65).
@@ -21,6 +22,17 @@ pub fn holm(p_values: &[f64]) -> Result<Vec<f64>> {
     Ok(adjusted)
 }
 
+/// How many times as far from its estimate each of `intervals` ends must reach, so that all of them hold together as
+/// surely as one of `level` does alone (Bonferroni; normal errors). 1 for one interval, or for a level that is none.
+pub fn wider_together(intervals: usize, level: f64) -> f64 {
+    if intervals < 2 || !(level > 0.0 && level < 1.0) {
+        return 1.0;
+    }
+    let reach = |share: f64| -normal_quantile(0.5 * share);
+    let (miss, many) = (1.0 - level, intervals as f64);
+    (reach(miss / many) / reach(miss)).max(1.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -35,5 +47,14 @@ mod tests {
         assert_eq!(holm(&[0.6, 0.7]), Ok(vec![1.0, 1.0]));
         assert_eq!(holm(&[]), Ok(vec![]));
         assert!(holm(&[f64::NAN]).is_err());
+    }
+
+    #[test]
+    fn intervals_that_hold_together_reach_further() {
+        // Normal deviates from tables: 1.959964 for 0.05 of both sides, 2.575829 for 0.01, 3.023341 for 0.0025.
+        assert_eq!((wider_together(0, 0.95), wider_together(1, 0.95)), (1.0, 1.0));
+        assert!((wider_together(5, 0.95) - 2.575_829 / 1.959_964).abs() < 1e-5);
+        assert!((wider_together(20, 0.95) - 3.023_341 / 1.959_964).abs() < 1e-5);
+        assert_eq!((wider_together(9, 0.0), wider_together(9, f64::NAN)), (1.0, 1.0));
     }
 }

@@ -4,8 +4,12 @@ use crate::brief::score_brief;
 use crate::columns::{Layout, columns};
 use crate::words::{self, clock, early_late, figure, signed};
 use maud::{Markup, html};
+use std::collections::BTreeSet;
+use takegauge_drill::ChangeKind;
 use takegauge_review::declared::{BIAS, N, SMEAR, SMEAR_N, SPREAD};
-use takegauge_review::{FindingRow, GroupKey, GroupRow, Mode, PlanItem, SHORTEST_SMEAR, ScoreReport, caution};
+use takegauge_review::{
+    ChangeRow, FindingRow, GroupKey, GroupRow, Mode, PlanItem, SHORTEST_SMEAR, ScoreReport, apart, caution,
+};
 
 pub(super) fn headline(r: &ScoreReport) -> Markup {
     html! {
@@ -87,7 +91,7 @@ pub(super) fn timeline(r: &ScoreReport, audio: bool, address: Option<&str>) -> M
                 li { svg viewBox="0 0 16 16" aria-hidden="true" { circle.red cx="8" cy="8" r="6" {} } "wrong pitch (ring)" }
                 li { svg viewBox="0 0 16 16" aria-hidden="true" { path.blue d="M8 3V13M3 8H13" {} } "extra attack" }
             }
-            figcaption { "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD). " (r.summary.strokes_note) }
+            figcaption { "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD). Close up, dotted lines are where the grid has a note, and each note has its string and fret beside it, as 3:7. " (r.summary.strokes_note) }
         }
         p.about id="about" aria-live="polite" { "Click a note, or focus the picture and use the arrow keys." }
         @if audio { (player(address)) }
@@ -112,68 +116,124 @@ fn player(address: Option<&str>) -> Markup {
     }
 }
 
-/// Each pair of strings as a cell: early or late, scatter, ringing over.
+/// A pair of strings, the smaller number first, and the changes toward string 1 and away from it.
+type Pair<'a> = ((u8, u8), [Vec<&'a ChangeRow>; 2]);
+
+/// Every pair of strings that the pick went between as a column: early or late, scatter, ringing over. What all cells
+/// would say alike is said once, above them.
 pub(super) fn string_map(r: &ScoreReport) -> Markup {
     if r.changes.is_empty() {
         return html! {};
     }
-    let strings = r.changes.iter().flat_map(|c| [c.from, c.to]).max().unwrap_or(0).max(words::strings(r));
-    let cell = |from: u8, to: u8| -> Vec<&GroupRow> {
-        r.changes.iter().filter(|c| c.from == from && c.to == to).map(|c| &c.row).collect()
-    };
+    let mut pairs: Vec<Pair<'_>> = Vec::new();
+    for c in &r.changes {
+        let pair = (c.from.min(c.to), c.from.max(c.to));
+        let at = pairs.iter().position(|(p, _)| *p == pair).unwrap_or_else(|| {
+            pairs.push((pair, [Vec::new(), Vec::new()]));
+            pairs.len() - 1
+        });
+        pairs[at].1[usize::from(c.to > c.from)].push(c);
+    }
+    pairs.sort_by_key(|(pair, _)| *pair);
+    let counts: BTreeSet<usize> = r.changes.iter().map(|c| c.row.figures.count(&N)).collect();
+    let each = counts.first().copied().filter(|_| counts.len() == 1 && r.changes.len() > 1);
+    let ringing = |c: &ChangeRow| c.row.figures.value(&SMEAR);
+    let shortest = r.changes.iter().filter(|c| ringing(c).is_some_and(at_shortest)).count();
+    let unknown = r.changes.iter().filter(|c| ringing(c).is_none()).count();
+    let cell =
+        |rows: &[&ChangeRow]| html! { td.none[rows.is_empty()] { @for c in rows { (map_cell(c, each.is_none())) } } };
     html! {
         h2 { "From string to string" }
-        p.quiet { "Early (-) or late (+) on average, then scatter, then ringing over, in ms; n notes. Ringing shorter than "
-            (format!("{:.0}", SHORTEST_SMEAR.0)) " ms cannot be told apart. String 1 is nearest the floor." }
-        div.scroll tabindex="0" role="region" aria-label="String map" { table.map {
-            thead { tr { th scope="col" { "from \\ to" } @for to in 1..=strings { th scope="col" { (to) } } } }
-            tbody { @for from in 1..=strings { tr {
-                th scope="row" { (from) }
-                @for to in 1..=strings {
-                    @let rows = cell(from, to);
-                    @if rows.is_empty() { td.none { @if from == to { "-" } } }
-                    @else { td { @for g in rows { (map_cell(g)) } } }
-                }
-            } } }
+        p.quiet {
+            "Early (-) or late (+) on average, then scatter, in ms. String 1 is nearest the floor. "
+            @if let Some(n) = each { "Each rests on " (words::count(n, "note", "notes")) ". " }
+            @if shortest > 0 {
+                "Where nothing is said of it, the string left rings over for "
+                (format!("{:.0}", SHORTEST_SMEAR.0)) " ms or less, which cannot be told apart. "
+            }
+            @if unknown > 0 && shortest > 0 { "\"?\": ringing over is not known there." }
+        }
+        div.scroll tabindex="0" role="region" aria-label="From string to string" { table.map {
+            thead { tr { th scope="col" { "strings" } @for ((a, b), _) in &pairs { th scope="col" { (a) " and " (b) } } } }
+            tbody { @for (way, name) in ["toward 1", "away from 1"].iter().enumerate() {
+                @if pairs.iter().any(|(_, of)| !of[way].is_empty()) { tr {
+                    th scope="row" { (name) }
+                    @for (_, of) in &pairs { (cell(&of[way])) }
+                } }
+            } }
         } }
     }
 }
 
-fn map_cell(g: &GroupRow) -> Markup {
+/// Whether ringing over is no longer than can be told.
+fn at_shortest(ms: f64) -> bool {
+    ms < SHORTEST_SMEAR.0 + 0.05
+}
+
+fn map_cell(c: &ChangeRow, with_n: bool) -> Markup {
+    let g = &c.row;
     let spread = words::spread(g.figures.value(&SPREAD), None);
+    let kind = c.kind.map_or("no kind", ChangeKind::name);
     html! {
         @match g.figures.value(&BIAS) { Some(b) => (signed(b)), None => span.quiet { "few" } }
+        small { (kind) }
         @if !spread.is_empty() { small { "scatter " (spread) } }
-        @if let Some(s) = g.figures.value(&SMEAR) { small { "rings " (words::rings(s, g.figures.count(&SMEAR_N))) } }
-        small { "n " (g.figures.count(&N)) }
+        @match g.figures.value(&SMEAR) {
+            Some(s) if at_shortest(s) => {}
+            Some(s) => small { "rings " (words::rings(s, g.figures.count(&SMEAR_N))) }
+            None => small { "rings ?" }
+        }
+        @if with_n { small { "n " (g.figures.count(&N)) } }
     }
 }
 
+/// The kinds of string change and what stands out; every other kind folded.
 pub(super) fn groups(r: &ScoreReport) -> Markup {
     if r.groups.is_empty() {
         return html! {};
     }
+    let apart = apart(r);
+    let (shown, rest): (Vec<&GroupRow>, Vec<&GroupRow>) =
+        r.groups.iter().partition(|g| apart.contains(&g.group) || yardstick(g));
+    // As many as the findings that are printed: the hand-out is one page.
+    let printed: Vec<GroupKey> = r.findings.iter().take(HAND_OUT_FINDINGS).map(|f| f.group).collect();
+    let shape = Shape { apart: &apart, printed: &printed };
     html! {
         h2 { "By kind of note" }
-        p.quiet { "In ms; + is late, - is early, against the rest of the take; 95 % intervals. \"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few." }
-        div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(r.groups.iter())) }
+        p.quiet {
+            "In ms; + is late, - is early, against the rest of the take; 95 % intervals. "
+            @if apart.is_empty() { "No kind of note stands out beyond chance. " }
+            @else { "In bold: what a finding speaks of or what comes early or late beyond chance, all kinds of note taken together. " }
+            "\"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few."
+        }
+        div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(shown.into_iter(), &shape)) }
+        @if !rest.is_empty() { details {
+            summary { (words::count(rest.len(), "other kind of note does", "other kinds of note do")) " not stand out" }
+            div.scroll tabindex="0" role="region" aria-label="Kinds of note that do not stand out" { (group_table(rest.into_iter(), &shape)) }
+        } }
         details { summary { "Every pair of strings and kind of change" }
-            div.scroll { (group_table(r.changes.iter().map(|c| &c.row))) }
+            div.scroll tabindex="0" role="region" aria-label="Every pair of strings and kind of change" { (group_table(r.changes.iter().map(|c| &c.row), &shape)) }
         }
     }
 }
 
-/// The few rows that a hand-out has room for.
-fn hand_out(g: &GroupRow) -> bool {
+/// The rows that the others are read against; a hand-out has room for them.
+fn yardstick(g: &GroupRow) -> bool {
     matches!(g.group, GroupKey::SameString | GroupKey::Change | GroupKey::Kind(_))
 }
 
-fn group_table<'a>(rows: impl Iterator<Item = &'a GroupRow>) -> Markup {
+/// Which rows stand out, and which of these are printed.
+struct Shape<'a> {
+    apart: &'a BTreeSet<GroupKey>,
+    printed: &'a [GroupKey],
+}
+
+fn group_table<'a>(rows: impl Iterator<Item = &'a GroupRow>, shape: &Shape<'_>) -> Markup {
     let columns = columns(Layout::Page);
     let few = |g: &GroupRow| words::few(g.figures.count(&N));
-    html! { table {
+    html! { table.groups {
         thead { tr { th scope="col" { "notes" } @for c in &columns { th scope="col" { (c.head) } } } }
-        tbody { @for g in rows { tr.more[!hand_out(g)].few[few(g)] {
+        tbody { @for g in rows { tr.more[!yardstick(g) && !shape.printed.contains(&g.group)].few[few(g)].apart[shape.apart.contains(&g.group)] {
             th scope="row" { (g.label) @if few(g) { " (few)" } }
             @for c in &columns { td { (c.cell(&g.figures)) } }
         } } }

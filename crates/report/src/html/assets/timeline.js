@@ -183,9 +183,12 @@ class Timeline {
 
   notes(g, k, top, bottom) {
     const n = this.data.notes, a = this.first(this.view[0]), b = this.first(this.view[1]);
-    const many = b - a > this.width / 1.5, detailed = b - a < this.width / 5;
-    if (detailed) { g.strokeStyle = k.faint; for (let i = a; i < b; i++) { const x = Math.round(this.x(n.exp[i])) + 0.5; g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom); g.stroke(); } }
-    g.fillStyle = k.ink;
+    // On a narrow screen shapes lie over each other, and are still told apart; only thousands are too many to draw.
+    const many = b - a > Math.max(1200, this.width / 1.5), crowded = b - a > this.width / 3, detailed = b - a < this.width / 5;
+    // Where the grid has a note: dotted, where the lines of time are whole.
+    if (detailed) { g.strokeStyle = k.soft; g.setLineDash([1, 4]); for (let i = a; i < b; i++) { const x = Math.round(this.x(n.exp[i])) + 0.5; g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom); g.stroke(); } g.setLineDash([]); }
+    const named = b - a < this.width / 36;
+    g.fillStyle = k.ink; g.textAlign = "left";
     for (let i = a; i < b; i++) {
       if (n.dev[i] === null) continue;
       const x = this.x(n.at[i]), y = this.y(n.dev[i]);
@@ -193,12 +196,14 @@ class Timeline {
       // Whole pixels: tens of thousands of softened edges would cost the picture its smoothness.
       if (many && !marked) { g.fillRect(Math.round(x) - 1, Math.round(y) - 1, 2, 2); continue; }
       if (n.unc[i] !== null && detailed) { g.strokeStyle = k.soft; g.beginPath(); g.moveTo(x, this.y(n.dev[i] - n.unc[i])); g.lineTo(x, this.y(n.dev[i] + n.unc[i])); g.stroke(); }
-      g.strokeStyle = k.ink; g.lineWidth = 1.4;
-      drawMark(g, n.kind[i], x, y, marked ? 5 : 3.6);
+      g.strokeStyle = k.ink; g.lineWidth = crowded ? 1.1 : 1.4;
+      drawMark(g, n.kind[i], x, y, marked ? 5 : crowded ? 3 : 3.6);
+      if (named) { g.fillStyle = k.soft; g.fillText(n.string[i] + ":" + n.fret[i], x + 7, y - 6); g.fillStyle = k.ink; }
       if (marked) { g.strokeStyle = k.blue; g.strokeRect(x - 8, y - 8, 16, 16); }
       if (n.status[i] === 2) { g.strokeStyle = k.red; g.beginPath(); g.arc(x, y, 7.5, 0, 7); g.stroke(); }
       g.lineWidth = 1;
     }
+    if (many) { g.fillStyle = k.soft; g.textAlign = "right"; g.fillText("so many notes are dots; closer they have their shapes", this.left + this.width - 4, bottom - 4); }
     this.faults(g, k, top, bottom, a, b);
     if (this.selected >= a && this.selected < b) {
       const x = this.x(n.at[this.selected]);
