@@ -60,10 +60,12 @@ pub fn trend_text(report: &TrendReport, style: Style) -> String {
 
 /// What differs in sentences, then what differs as a table; the rest stands in the JSON.
 pub fn compare_text(report: &CompareReport, style: Style) -> String {
-    let list = |ids: &[i64]| ids.iter().map(i64::to_string).collect::<Vec<_>>().join(", ");
+    let list = |ids: &[i64]| {
+        let all = ids.iter().map(i64::to_string).collect::<Vec<_>>().join(", ");
+        format!("{} {all}", if ids.len() == 1 { "take" } else { "takes" })
+    };
     let (first, second) = (list(&report.first), list(&report.second));
-    let mut out =
-        style.paragraph(&format!("First: takes {first}. Second: takes {second}. + means more in the second."));
+    let mut out = style.paragraph(&format!("First: {first}. Second: {second}. + means more in the second."));
     out.push('\n');
     for sentence in &report.text {
         out.push_str(&style.paragraph(sentence));

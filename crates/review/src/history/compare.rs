@@ -196,9 +196,9 @@ fn alone(set: &[TakeFigure], between: TakeVariance) -> Option<[f64; 2]> {
 fn variance(all: &[TakeFigure]) -> Result<TakeVariance, String> {
     let too_few = || {
         format!(
-            "{} takes of this drill at like tempo; how much takes differ on their own needs {FEWEST_TAKES}, so practice \
+            "{} of this drill at like tempo; how much takes differ on their own needs {FEWEST_TAKES}, so practice \
              cannot be told from luck",
-            all.len()
+            if all.len() == 1 { "1 take".to_owned() } else { format!("{} takes", all.len()) }
         )
     };
     let values: Vec<f64> = all.iter().map(|f| f.value).collect();
@@ -223,18 +223,23 @@ impl CompareRow {
     }
 }
 
-/// A difference in the players' words.
-fn difference(r: &CompareRow) -> Option<String> {
+/// "take" where either set is one, else "set".
+fn called(first: &[i64], second: &[i64]) -> &'static str {
+    if first.len() == 1 && second.len() == 1 { "take" } else { "set" }
+}
+
+/// A difference in the players' words; `of` is what is compared.
+fn difference(r: &CompareRow, of: &str) -> Option<String> {
     let (a, b, d, [low, high]) = (r.first?, r.second?, r.difference?, r.ci95?);
     let label = capital(&r.label);
     let sure = format!("a difference of {d:+.1} (95 %: {low:+.1} to {high:+.1}) {}", r.unit.name());
     Some(if r.measure == Metric::BIAS {
-        format!("{label} come {} on average in the second set, {} in the first: {sure}.", early_late(b), early_late(a))
+        format!("{label} come {} on average in the second {of}, {} in the first: {sure}.", early_late(b), early_late(a))
     } else if r.measure == Metric::Errors {
-        format!("{label} go wrong {b:.1} times in 100 in the second set, {a:.1} times in the first: {sure}.")
+        format!("{label} go wrong {b:.1} times in 100 in the second {of}, {a:.1} times in the first: {sure}.")
     } else {
         let unit = r.unit.name();
-        format!("{label}: {} {b:.1} {unit} in the second set, {a:.1} {unit} in the first: {sure}.", r.measure.words())
+        format!("{label}: {} {b:.1} {unit} in the second {of}, {a:.1} {unit} in the first: {sure}.", r.measure.words())
     })
 }
 
@@ -282,7 +287,8 @@ fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHisto
     let mut shown: Vec<&CompareRow> = rows.iter().filter(|r| r.differs()).collect();
     shown.sort_by(|a, b| a.p.unwrap_or(1.0).total_cmp(&b.p.unwrap_or(1.0)));
     let tested = rows.iter().filter(|r| r.p.is_some()).count();
-    out.extend(shown.iter().filter_map(|r| difference(r)));
+    let of = called(first, second);
+    out.extend(shown.iter().filter_map(|r| difference(r, of)));
     if tested == 0 {
         let why = rows.iter().find_map(|r| r.withheld.as_deref()).unwrap_or("the takes share no group of notes");
         out.push(format!("Cannot tell: {why}."));
@@ -305,7 +311,7 @@ fn tell(rows: &[CompareRow], first: &[i64], second: &[i64], groups: &[GroupHisto
         && !super::days::is_like(b, a)
     {
         out.push(format!(
-            "The sets were not played at like tempo ({a:.0} and {b:.0} bpm): a difference may be the tempo's."
+            "The {of}s were not played at like tempo ({a:.0} and {b:.0} bpm): a difference may be the tempo's."
         ));
     }
     out

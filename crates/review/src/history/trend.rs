@@ -252,12 +252,45 @@ fn remarks(points: &[TakePoint]) -> Vec<String> {
     let mut out = Vec::new();
     if best > 0 {
         let were = if best == 1 { "was" } else { "were" };
-        out.push(format!("{best} of {n} takes {were} kept as the best of several tries. {WHY}"));
+        let takes = if n == 1 { "take" } else { "takes" };
+        out.push(format!("{best} of {n} {takes} {were} kept as the best of several tries. {WHY}"));
     }
     if unknown > 0 {
-        let which = if unknown == n { format!("these {n}") } else { format!("{unknown} of these {n}") };
-        let said = format!("Of {which} takes nobody said whether they were picked from several tries.");
+        let which = match (unknown, n) {
+            (1, 1) => "this take".to_owned(),
+            (unknown, n) if unknown == n => format!("these {n} takes"),
+            _ => format!("{unknown} of these {n} takes"),
+        };
+        let were = if unknown == 1 { "it was" } else { "they were" };
+        let said = format!("Of {which} nobody said whether {were} picked from several tries.");
         out.push(if best > 0 { said } else { format!("{said} {WHY}") });
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Figures;
+
+    #[test]
+    fn one_take_of_unknown_picking_is_no_plural() {
+        let of = |picked: &[Option<bool>]| {
+            let point = |picked_best: &Option<bool>| TakePoint {
+                take: 1,
+                day: 1,
+                date: "2026-03-01".to_owned(),
+                tempo_bpm: 160.0,
+                figures: Figures::default(),
+                picked_best: *picked_best,
+                take_errors: 0,
+                take_notes: 0,
+            };
+            remarks(&picked.iter().map(point).collect::<Vec<_>>())
+        };
+        assert!(of(&[None])[0].starts_with("Of this take nobody said whether it was picked"), "{:?}", of(&[None]));
+        assert!(of(&[None, None])[0].starts_with("Of these 2 takes nobody said whether they were picked"));
+        assert!(of(&[None, Some(false)])[0].starts_with("Of 1 of these 2 takes nobody said whether it was picked"));
+        assert!(of(&[Some(true)])[0].starts_with("1 of 1 take was kept as the best"));
+    }
 }
