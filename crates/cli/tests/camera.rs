@@ -101,3 +101,18 @@ fn the_journal_keeps_the_films_whole_path() {
     let path = kept["camera"]["path"].as_str().or(kept["report"]["camera"]["path"].as_str()).unwrap();
     assert!(Path::new(path).is_absolute() && path.ends_with("clip.webm"), "{path}");
 }
+
+#[test]
+fn a_take_that_is_scored_again_keeps_its_film() {
+    let desk = Desk::new();
+    let journal = desk.journal().display().to_string();
+    std::fs::copy(audio("films/late_inside.webm"), desk.path("clip.webm")).unwrap();
+    let more = ["--journal-file", &journal, "--player", "Ada"];
+    let first = score(&desk, &audio("late_inside.flac"), Path::new("clip.webm"), &more);
+    well(command(&desk, &audio("late_inside.flac")).args(more).args(["--seed", "2"]));
+    let kept: Value = serde_json::from_str(&desk.ok(&["show", "1", "--json", "-"])).unwrap();
+    let report = if kept["camera"].is_null() { &kept["report"] } else { &kept };
+    assert_eq!(report["tool"]["seed"], 2, "the new score stands");
+    assert_eq!(report["camera"]["offset_s"], first["camera"]["offset_s"]);
+    assert!(report["camera"]["path"].as_str().unwrap().ends_with("clip.webm"));
+}

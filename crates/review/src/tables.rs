@@ -158,7 +158,9 @@ pub(crate) fn timebase(input: &Input, reached: &[Judged]) -> TimebaseSection {
     let (from_click_ms, from_click_withheld) = match (input.mode, input.latency) {
         (Mode::Steady, _) => (None, Some("no click was given".to_owned())),
         (Mode::Click, None) => {
-            (None, Some("the delay of the set-up is not known; click --loopback-check measures it".to_owned()))
+            let how =
+                "measure it once on the page that records (takegauge page, Record) or with click --loopback-check";
+            (None, Some(format!("the delay of the set-up is not known; {how}")))
         }
         (Mode::Click, Some(latency)) => {
             let all: Vec<f64> = reached.iter().filter_map(|n| n.deviation).collect();

@@ -18,6 +18,7 @@ use std::sync::Arc;
 use takegauge_audio::media_type;
 use takegauge_journal::{Picked, TakeRecord, file_hash};
 use takegauge_report::{Media, SoundAt, score_sections_with};
+use takegauge_review::ScoreReport;
 
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let job = app.jobs.get(number)?;
@@ -112,7 +113,19 @@ pub(crate) async fn keep(
         tags: tags(&form.tags),
         note: note(&form.note),
     };
-    let added = app.journal_or_new(move |j| Ok(j.add(&record, &report)?)).await;
+    let drill = sent.drill.clone();
+    let keep = move |j: &mut takegauge_journal::Journal| {
+        let mut report = ScoreReport::clone(&report);
+        // The same recording again: the film that lies over it stays where no other was laid over it.
+        if report.camera.is_none()
+            && let Some(before) = j.find(&record.audio_sha256, &drill)?
+        {
+            let (_, text) = j.take_text(before)?;
+            report.camera = serde_json::from_str::<ScoreReport>(&text).ok().and_then(|r| r.camera);
+        }
+        Ok(j.add(&record, &report)?)
+    };
+    let added = app.journal_or_new(keep).await;
     if let (Err(_), Some(stored)) = (&added, &stored) {
         stored.take_back();
     }

@@ -199,12 +199,16 @@ impl Keeper {
             note: keep.note.clone(),
         };
         let wrong = |e| fault(e, self.journal.path());
+        let mut report = report.clone();
         if let Some(id) = self.journal.find(&record.audio_sha256, drill).map_err(wrong)? {
-            let (before, _) = self.journal.take_text(id).map_err(wrong)?;
+            let (before, text) = self.journal.take_text(id).map_err(wrong)?;
             filled(&mut record, before, keep.recorded_at.is_some());
+            // The film lies over the recording, whatever was made of that: it stays where no other is laid over it. A
+            // score that cannot be read is what the new one is to replace.
+            let film = || serde_json::from_str::<ScoreReport>(&text).ok()?.camera;
+            report.camera = report.camera.or_else(film);
         }
         let path = self.journal.path().to_path_buf();
-        let mut report = report.clone();
         if let Some(camera) = &mut report.camera {
             camera.path = in_full(Path::new(&camera.path));
         }
