@@ -6,7 +6,7 @@ use takegauge_review::history::{LIKE_TEMPO, Metric, TrendReport};
 use takegauge_review::{LadderReport, ladder};
 
 /// Takes that one comparison may hold.
-const TAKES: usize = 200;
+pub(crate) const TAKES: usize = 200;
 /// Takes of a ladder: each is read whole.
 const LADDER_TAKES: usize = 60;
 /// Seed of the ladder's shuffles, the command line's own default.
@@ -22,15 +22,24 @@ pub(crate) struct Whose<'a> {
 
 impl Whose<'_> {
     pub(crate) fn filter(self, drills: &[DrillRow]) -> Filter {
-        let line = drills.iter().find(|d| d.id == self.drill).map(DrillRow::line);
-        let like = drills.iter().filter(|d| d.id == self.drill || Some(d.line()) == line).map(|d| d.id);
-        Filter { player: Some(self.player.to_owned()), drills: Some(like.collect()), ..Filter::default() }
+        let drills = Some(like(drills, self.drill));
+        Filter { player: Some(self.player.to_owned()), drills, ..Filter::default() }
     }
 
     fn drill_name(self, journal: &Journal) -> Result<String, Trouble> {
         let found = journal.drills()?.into_iter().find(|d| d.id == self.drill);
         Ok(found.ok_or_else(|| Trouble::NotFound("The journal has no such drill.".into()))?.name)
     }
+}
+
+/// The rows of the journal that are one drill, at whatever tempos and however often through.
+pub(crate) fn like(drills: &[DrillRow], drill: i64) -> Vec<i64> {
+    let line = drills.iter().find(|d| d.id == drill).map(DrillRow::line);
+    let mut like: Vec<i64> = drills.iter().filter(|d| Some(d.line()) == line).map(|d| d.id).collect();
+    if like.is_empty() {
+        like.push(drill);
+    }
+    like
 }
 
 /// The trend of one figure of one group at the usual tempo, the other figures after it.

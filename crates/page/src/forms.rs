@@ -103,12 +103,69 @@ pub(crate) struct Wanted {
     pub(crate) page: usize,
 }
 
+/// Takes that are ticked in their list, to be compared: each a set.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(crate) struct Ticked {
+    pub(crate) a: Vec<i64>,
+    pub(crate) b: Vec<i64>,
+}
+
+impl Ticked {
+    /// From an address that may hold `a` and `b` again and again.
+    pub(crate) fn read(query: Option<&str>) -> Result<Self, Trouble> {
+        let mut ticked = Self::default();
+        for (name, value) in form_urlencoded::parse(query.unwrap_or_default().as_bytes()) {
+            let set = match name.as_ref() {
+                "a" => &mut ticked.a,
+                "b" => &mut ticked.b,
+                _ => continue,
+            };
+            let take = value.parse().map_err(|_| Trouble::Wrong("A tick names a take by its number.".into()))?;
+            if !set.contains(&take) {
+                set.push(take);
+            }
+            if set.len() > crate::ask::TAKES {
+                let most = crate::ask::TAKES;
+                return Err(Trouble::Wrong(format!("A set may hold {most} takes; more are ticked.")));
+            }
+        }
+        Ok(ticked)
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.a.is_empty() && self.b.is_empty()
+    }
+
+    /// The takes of both sets.
+    pub(crate) fn all(&self) -> Vec<i64> {
+        self.a.iter().chain(&self.b).copied().collect()
+    }
+
+    /// The two sets. Two takes in one column alone are one of each, the earlier one first; `recorded` is the order.
+    pub(crate) fn sets(self, recorded: &[i64]) -> Result<(Vec<i64>, Vec<i64>), Trouble> {
+        let two = if self.b.is_empty() { &self.a } else { &self.b };
+        if (self.a.is_empty() || self.b.is_empty()) && two.len() == 2 {
+            let place = |take: &i64| recorded.iter().position(|r| r == take);
+            let mut two = two.clone();
+            two.sort_by_key(place);
+            return Ok((two[..1].to_vec(), two[1..].to_vec()));
+        }
+        if self.a.is_empty() || self.b.is_empty() {
+            let hint = "Tick takes in both columns, A and B; or two takes alone, in one column.";
+            return Err(Trouble::Wrong(hint.into()));
+        }
+        Ok((self.a, self.b))
+    }
+}
+
 /// What the lists of that form offer.
 pub(crate) struct TakesOffer {
     pub(crate) players: Vec<String>,
     pub(crate) drills: Vec<DrillRow>,
     pub(crate) rows: Vec<TakeRow>,
     pub(crate) on_shelf: usize,
+    /// To be compared; those that the list does not show included.
+    pub(crate) ticked: Ticked,
 }
 
 /// The takes of the form.
@@ -142,4 +199,24 @@ pub(crate) fn tags(text: &str) -> Vec<String> {
 /// A note as typed, without control characters.
 pub(crate) fn note(text: &str) -> String {
     text.chars().filter(|c| !c.is_control() || *c == '\n').take(NOTE).collect::<String>().trim().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ticks_are_two_sets_or_two_takes() {
+        let sets = |query: &str| Ticked::read(Some(query)).unwrap().sets(&[7, 3, 9]);
+        assert_eq!(sets("player=Ada&a=3&a=7&b=9&a=3").unwrap(), (vec![3, 7], vec![9]));
+        // In one column: the earlier one is the first.
+        assert_eq!(sets("b=3&b=7").unwrap(), (vec![7], vec![3]));
+        for query in ["a=3", "b=1&b=2&b=3", ""] {
+            assert!(matches!(sets(query), Err(Trouble::Wrong(_))), "{query}");
+        }
+        assert!(Ticked::read(Some("a=x")).is_err());
+        let many: String = (0..=crate::ask::TAKES).map(|k| format!("a={k}&")).collect();
+        assert!(Ticked::read(Some(&many)).is_err());
+        assert!(Ticked::read(None).unwrap().is_empty());
+    }
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod assets;
 pub(crate) mod clicks;
+pub(crate) mod compare;
 pub(crate) mod drills;
 pub(crate) mod film;
 pub(crate) mod history;

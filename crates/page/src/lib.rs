@@ -17,6 +17,7 @@ mod guard;
 mod handlers;
 mod jobs;
 mod options;
+mod practised;
 mod routes;
 mod server;
 mod slow;

@@ -1,6 +1,6 @@
 //! Addresses and what answers them. Everything in an address is a number or a text to look up; none is a path.
 
-use crate::handlers::{assets, clicks, drills, film, history, home, record, results, takes};
+use crate::handlers::{assets, clicks, compare, drills, film, history, home, record, results, takes};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{guard, upload};
@@ -42,7 +42,7 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/drills/{kind}/{name}/drill.toml", get(clicks::drill_file))
         .route("/trend", get(history::trend))
         .route("/ladder", get(history::ladder))
-        .route("/compare", get(history::compare))
+        .route("/compare", get(compare::compare))
         .route("/plan", get(history::plan))
         .route(guard::UPLOADS, post(upload::take_in))
         .route("/assets/{name}", get(assets::file))

@@ -48,6 +48,69 @@ fn a_take_is_dropped_scored_kept_noted_deleted_and_had_back() {
     assert_eq!(site.get("/compare?first=1&second=1").status, 400);
 }
 
+/// Three takes by Ada and one by Bo, each with a recording of its own.
+fn four_takes() -> Site {
+    Site::start(1 << 20, |dir, journal| {
+        for (n, player) in ["Ada", "Ada", "Ada", "Bo"].iter().enumerate() {
+            let path = dir.join(format!("take{n}.wav"));
+            std::fs::write(&path, format!("RIFF {n}")).unwrap();
+            site::keep(journal, &path, player, "Threes", "");
+        }
+    })
+}
+
+#[test]
+fn takes_are_ticked_and_compared() {
+    let site = four_takes();
+    let list = site.get("/takes?player=Ada&a=1&b=4").body;
+    assert!(list.contains("value=\"1\" checked aria-label=\"A, take 1\""), "{list}");
+    // Ticked and not in the list: still there, and said.
+    assert!(list.contains("Ticked, not in this list") && list.contains("name=\"b\" value=\"4\" checked"));
+    let to = |query: &str| site.get(&format!("/compare?{query}")).field("location");
+    assert_eq!(to("player=Ada&a=1&b=3&b=2").as_deref(), Some("/compare?first=1&second=3%2C+2"));
+    assert_eq!(to("a=3&a=1").as_deref(), Some("/compare?first=1&second=3"), "two takes in one column");
+    assert_eq!(site.get("/compare?a=1&a=2&a=3").status, 400);
+    assert_eq!(site.get("/compare?a=x").status, 400);
+    let sets = site.get("/compare?first=1&second=2,3").body;
+    assert!(sets.contains("Two sets of takes") && !sets.contains("id=\"pair\""), "{sets}");
+    assert!(sets.contains("3 takes of this drill at like tempo") && sets.contains("without a verdict"));
+    let other = site.get("/compare?first=1&second=4");
+    assert!(other.status == 400 && other.body.contains("only takes of one drill by one player"), "{}", other.body);
+}
+
+#[test]
+fn two_takes_are_heard_at_the_same_step_where_their_recordings_are_there() {
+    let site = four_takes();
+    let both = site.get("/compare?first=1&second=2").body;
+    for there in ["src=\"/takes/1/sound\"", "src=\"/takes/2/sound\"", "id=\"pair-line-b\"", "Take 1 and take 2"] {
+        assert!(both.contains(there), "{there}");
+    }
+    assert!(!both.contains("cannot be heard"));
+    std::fs::remove_file(site.dir.path().join("take0.wav")).unwrap();
+    std::fs::write(site.dir.path().join("take1.wav"), "RIFF another").unwrap();
+    let gone = site.get("/compare?first=1&second=2").body;
+    assert!(gone.contains("A cannot be heard: the recording of take 1 is no longer where it was"));
+    assert!(gone.contains("B cannot be heard: what stands at the place of take 2"));
+    assert!(!gone.contains("src=\"/takes/"));
+    assert!(site.get("/assets/pair.js").body.contains("pair-data"));
+}
+
+#[test]
+fn the_drills_show_their_line_their_changes_and_their_history() {
+    let site = four_takes();
+    let page = site.get("/drills").body;
+    let (played, ready) = page.split_once("Ready to use").unwrap();
+    assert!(played.contains("aria-label=\"Step 1: string 6, fret 1, downstroke"), "{played}");
+    assert!(played.contains("String changes: outside 3. Leaves on upstrokes 1, on downstrokes 2."), "{played}");
+    assert!(played.contains("<b>Ada</b>: 3 takes, the last on 2026-03-01"));
+    assert!(played.contains("<b>Bo</b>: 1 take, ") && played.contains("/compare?first=1&amp;second=3"));
+    assert!(played.contains("small-trend") && played.contains("/trend?player=Ada&amp;drill=1"));
+    assert_eq!(ready.matches("class=\"drill\"").count(), takegauge_drill::built_in().count());
+    let one = site.get("/drills/journal/1").body;
+    assert!(one.contains("tab-line asked") && one.contains("Its history") && one.contains("<b>Ada</b>: 3 takes"));
+    assert!(!site.get("/drills/ready/outside-pair").body.contains("Its history"));
+}
+
 #[test]
 fn without_a_journal_a_take_is_scored_all_the_same() {
     let site = Site::without_journal();

@@ -24,9 +24,9 @@ pub use csv::{changes_csv, csv_line, figure_cells, figure_names, ladder_csv, not
 pub use drill::DrillReport;
 pub use history::{compare_text, plan_text, trend_text};
 pub use html::{
-    LoopActions, Media, STYLE, Sound, SoundAt, address_from, ladder_card, plot_in_page, report_script, score_card,
-    score_html, score_html_filmed, score_html_with, score_sections, score_sections_with, student_html,
-    student_sections, theme_script,
+    LoopActions, Media, STYLE, Side, Sound, SoundAt, address_from, drill_line, ladder_card, pair_script, pair_sections,
+    plot_in_page, report_script, score_card, score_html, score_html_filmed, score_html_with, score_sections,
+    score_sections_with, student_html, student_sections, theme_script,
 };
 pub use jams::jams;
 pub use json::{json, json_line};

@@ -12,6 +12,7 @@ pub(crate) async fn file(Path(name): Path<String>) -> Result<Response, Trouble> 
         "report.css" => ("text/css; charset=utf-8", takegauge_report::STYLE.to_owned()),
         "page.css" => ("text/css; charset=utf-8", include_str!("../assets/page.css").to_owned()),
         "report.js" => (SCRIPT, takegauge_report::report_script()),
+        "pair.js" => (SCRIPT, takegauge_report::pair_script()),
         "theme.js" => (SCRIPT, takegauge_report::theme_script()),
         "send.js" => (SCRIPT, include_str!("../assets/send.js").to_owned()),
         "wait.js" => (SCRIPT, include_str!("../assets/wait.js").to_owned()),

@@ -1,6 +1,6 @@
-//! Players, trend, ladder, comparison, plan.
+//! Players, trend, ladder, plan.
 
-use crate::answer::{page, there};
+use crate::answer::page;
 use crate::ask::{self, Whose};
 use crate::forms::Asked;
 use crate::state::App;
@@ -47,15 +47,6 @@ pub(crate) async fn ladder(State(app): State<Arc<App>>, Query(mut asked): Query<
         })
         .await?;
     Ok(page(views::ladder(&app, found.as_ref())))
-}
-
-pub(crate) async fn compare(State(app): State<Arc<App>>, Query(asked): Query<Asked>) -> Result<Response, Trouble> {
-    if asked.first.trim().is_empty() && asked.second.trim().is_empty() {
-        return Ok(page(views::compare(&app, &asked, None)));
-    }
-    let (first, second) = (ask::numbers(&asked.first)?, ask::numbers(&asked.second)?);
-    let report = there(app.journal(move |j| Ok(j.compare(&first, &second)?)).await?)?;
-    Ok(page(views::compare(&app, &asked, Some(&report))))
 }
 
 pub(crate) async fn plan(State(app): State<Arc<App>>, Query(asked): Query<Asked>) -> Result<Response, Trouble> {

@@ -1,13 +1,14 @@
 //! Takes of the journal.
 
 use crate::answer::{page, there, to};
+use crate::ask;
 use crate::choice::Scored;
-use crate::forms::{TakesOffer as Offer, Wanted, filter, note, tags};
+use crate::forms::{TakesOffer as Offer, Ticked, Wanted, filter, note, tags};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{sound, views};
 use axum::Form;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, Query, RawQuery, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
@@ -18,15 +19,31 @@ use takegauge_journal::Filter;
 use takegauge_report::{Media, SoundAt, score_html, score_sections_with, student_sections};
 use takegauge_review::ScoreReport;
 
-pub(crate) async fn list(State(app): State<Arc<App>>, Query(wanted): Query<Wanted>) -> Result<Response, Trouble> {
-    let which = filter(&wanted)?;
+pub(crate) async fn list(
+    State(app): State<Arc<App>>,
+    Query(wanted): Query<Wanted>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, Trouble> {
+    let (which, ticked) = (filter(&wanted)?, Ticked::read(query.as_deref())?);
     let work = move |j: &mut takegauge_journal::Journal| {
+        // Another tempo or other repeats: the same line.
+        let drills = j.drills()?;
+        let which = match which.drills.as_deref() {
+            Some([drill]) => Filter { drills: Some(ask::like(&drills, *drill)), ..which },
+            _ => which,
+        };
         let mut rows = j.list(&which)?;
         rows.reverse();
-        Ok(Offer { players: j.players()?, drills: j.drills()?, rows, on_shelf: j.on_shelf()? })
+        Ok(Offer { players: j.players()?, drills, rows, on_shelf: j.on_shelf()?, ticked })
     };
     let offer = app.journal(work).await?;
     Ok(page(views::takes(&app, offer.as_ref(), &wanted)))
+}
+
+/// A take's recording, where it is one that a browser plays.
+pub(super) fn recording(path: &str) -> Option<PathBuf> {
+    let file = PathBuf::from(path);
+    (media_type(&file).is_some() && file.is_absolute() && file.is_file()).then_some(file)
 }
 
 async fn fetch(app: &Arc<App>, take: i64) -> Result<(takegauge_journal::TakeRecord, String), Trouble> {
@@ -40,8 +57,7 @@ fn report(text: &str) -> Result<ScoreReport, Trouble> {
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
     let (record, text) = fetch(&app, take).await?;
     let report = report(&text)?;
-    let file = PathBuf::from(&record.path);
-    let plays = media_type(&file).is_some() && file.is_absolute() && file.is_file();
+    let plays = recording(&record.path).is_some();
     let address = format!("/takes/{take}/sound");
     let loops = |place: usize, _: &_| views::loop_actions(Scored::Take(take), place);
     let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };

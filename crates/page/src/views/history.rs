@@ -1,4 +1,4 @@
-//! Players, trend, ladder, comparison, plan.
+//! Players, trend, ladder, plan.
 
 use crate::forms::{Asked, HistoryOffer as Offer};
 use crate::frame::{address, layout, ms, no_journal, plot, same, select};
@@ -6,8 +6,8 @@ use crate::state::App;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 use takegauge_journal::TakeRow;
-use takegauge_report::{Format, Size, compare_plot, ladder_plot, signed, spread, trend_plot};
-use takegauge_review::history::{CompareReport, CompareRow, Metric, PlanReport, TrendReport, TrendRow};
+use takegauge_report::{Format, Size, ladder_plot, signed, spread, trend_plot};
+use takegauge_review::history::{Metric, PlanReport, TrendReport, TrendRow};
 use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderReport};
 
 pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
@@ -146,40 +146,6 @@ fn rungs(report: &LadderReport) -> Markup {
             } } }
         } }
     }
-}
-
-pub(crate) fn compare(app: &App, asked: &Asked, report: Option<&CompareReport>) -> String {
-    let body = html! {
-        p { "Takes of one drill by one player. Numbers as on the page of takes: 12, 13, 15-18." }
-        form.controls action="/compare" method="get" {
-            label { "First " input type="text" name="first" value=(asked.first) required size="16"; }
-            label { "second " input type="text" name="second" value=(asked.second) required size="16"; }
-            button type="submit" { "Compare" }
-        }
-        @if let Some(report) = report {
-            @for t in &report.text { p { (t) } }
-            @if let Ok(svg) = compare_plot(report, Size::default(), Format::Svg) { (plot(&svg, "Both sets, kind of note by kind of note")) }
-            @if report.rows.iter().any(CompareRow::differs) { h2 { "What differs" } }
-            @if report.rows.iter().any(CompareRow::differs) { div.scroll tabindex="0" role="region" aria-label="Differences" { table {
-                thead { tr {
-                    th scope="col" { "notes" } th.words scope="col" { "figure" } th scope="col" { "first" } th scope="col" { "second" }
-                    th scope="col" { "difference" } th scope="col" { "95 %" } th scope="col" { "p, corrected" } th.words scope="col" { "" }
-                } }
-                tbody { @for r in report.rows.iter().filter(|r| r.differs()) { (difference(r)) } }
-            } } }
-        }
-    };
-    layout(Some(app.token()), "/compare", "Compare", &["theme.js"], body)
-}
-
-fn difference(r: &CompareRow) -> Markup {
-    html! { tr {
-        th scope="row" { (r.label) } td.words { (r.measure.words()) ", " (r.unit.name()) }
-        td { (ms(r.first)) } td { (ms(r.second)) } td { (r.difference.map(signed).unwrap_or_default()) }
-        td { (r.ci95.map(|[a, b]| format!("{} to {}", signed(a), signed(b))).unwrap_or_default()) }
-        td { (r.p_adjusted.map(|p| if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }).unwrap_or_default()) }
-        td.words.quiet { (r.withheld.as_deref().unwrap_or_default()) }
-    } }
 }
 
 pub(crate) fn plan(app: &App, asked: &Asked, found: Option<&(Vec<String>, PlanReport)>) -> String {

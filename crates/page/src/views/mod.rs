@@ -1,5 +1,6 @@
 //! Pages as HTML. Every text from outside is escaped by the template; none stands in a script or a style.
 
+mod compare;
 mod drills;
 mod history;
 mod loops;
@@ -7,8 +8,9 @@ mod record;
 mod send;
 mod takes;
 
-pub(crate) use drills::{drill, drills};
-pub(crate) use history::{compare, ladder, plan, players, trend};
+pub(crate) use compare::{Compared, compare};
+pub(crate) use drills::{Shown, drill, drills, line_of};
+pub(crate) use history::{ladder, plan, players, trend};
 pub(crate) use loops::loop_actions;
 pub(crate) use record::{one_try, record};
 pub(crate) use send::{home, waiting};

@@ -26,7 +26,7 @@ pub(crate) fn home(app: &App, takes: Option<&[TakeRow]>, drills: &[Choice]) -> S
             None => (no_journal(app.may_keep())),
             Some([]) => p { "The journal holds no take." },
             Some(all) => {
-                (rows(all.iter().rev().take(LATEST)))
+                (rows(all.iter().rev().take(LATEST), None))
                 p { a href="/takes" { "All " (all.len()) " takes" } }
             }
         }

@@ -1,6 +1,6 @@
 //! The list of takes, one take, one result.
 
-use crate::forms::{ON_A_PAGE, TakesOffer as Offer, Wanted};
+use crate::forms::{ON_A_PAGE, TakesOffer as Offer, Ticked, Wanted};
 use crate::frame::{address, layout, ms, no_journal, same, select, token};
 use crate::jobs::Job;
 use crate::state::App;
@@ -8,16 +8,17 @@ use maud::{Markup, PreEscaped, html};
 use takegauge_journal::{TakeRecord, TakeRow};
 use takegauge_review::ScoreReport;
 
-/// Takes as a table, in the order given.
-pub(super) fn rows<'a>(takes: impl Iterator<Item = &'a TakeRow>) -> Markup {
+/// Takes as a table, in the order given; with boxes to tick where these are to be compared.
+pub(super) fn rows<'a>(takes: impl Iterator<Item = &'a TakeRow>, ticked: Option<&Ticked>) -> Markup {
     html! { div.scroll tabindex="0" role="region" aria-label="Takes" { table.takes {
         thead { tr {
-            th scope="col" { "take" } th.words scope="col" { "day" } th.words scope="col" { "player" }
+            th scope="col" { "take" } @if ticked.is_some() { th.ticked scope="col" { "compare" } } th.words scope="col" { "day" } th.words scope="col" { "player" }
             th.words scope="col" { "drill" } th scope="col" { "bpm" } th scope="col" { "notes" }
             th scope="col" { "errors" } th scope="col" { "scatter, ms" } th.words scope="col" { "tags, note, first finding" }
         } }
         tbody { @for t in takes { tr {
             th scope="row" { a href={ "/takes/" (t.take) } { (t.take) } }
+            @if let Some(ticked) = ticked { td.ticked { (ticks(t.take, ticked)) } }
             td.day { (t.day) }
             td.words { (t.player) } td.words { (t.drill) }
             td { (format!("{:.0}", t.tempo_bpm)) } td { (t.notes) } td { (t.errors) } td { (ms(t.spread_ms)) }
@@ -28,6 +29,13 @@ pub(super) fn rows<'a>(takes: impl Iterator<Item = &'a TakeRow>) -> Markup {
             }
         } } }
     } } }
+}
+
+/// Two boxes: into the one set, into the other.
+fn ticks(take: i64, ticked: &Ticked) -> Markup {
+    html! { @for (name, letter, set) in [("a", "A", &ticked.a), ("b", "B", &ticked.b)] {
+        label { input type="checkbox" name=(name) value=(take) checked[set.contains(&take)] aria-label={ (letter) ", take " (take) }; (letter) } " "
+    } }
 }
 
 fn short(text: &str) -> String {
@@ -45,33 +53,33 @@ pub(crate) fn takes(app: &App, offer: Option<&Offer>, wanted: &Wanted) -> String
     let drills: Vec<_> = std::iter::once(all("all")).chain(drills).collect();
     let from = wanted.page.saturating_mul(ON_A_PAGE).min(offer.rows.len());
     let to = (from + ON_A_PAGE).min(offer.rows.len());
-    let turn = |page: usize| {
-        let query = [
-            ("player", wanted.player.as_str()),
-            ("drill", &wanted.drill),
-            ("tag", &wanted.tag),
-            ("since", &wanted.since),
-            ("until", &wanted.until),
-            ("page", &page.to_string()),
-        ];
-        address("/takes", &query)
+    let shown = &offer.rows[from..to];
+    let elsewhere = |set: &[i64]| -> Vec<i64> {
+        set.iter().copied().filter(|take| shown.iter().all(|r| r.take != *take)).collect()
     };
+    let (a, b) = (elsewhere(&offer.ticked.a), elsewhere(&offer.ticked.b));
+    // One form, so that what is ticked stays ticked while the list is turned over or narrowed down.
     let body = html! {
-        form.controls action="/takes" method="get" {
-            (select("Player", "player", &wanted.player, &players))
-            (select("Drill", "drill", &wanted.drill, &drills))
-            label { "Tag " input type="text" name="tag" value=(wanted.tag) size="10"; }
-            label { "From " input type="date" name="since" value=(wanted.since); }
-            label { "to " input type="date" name="until" value=(wanted.until); }
-            button type="submit" { "Show" }
-        }
-        @if offer.rows.is_empty() { p { "No take passes." } }
-        @else {
-            p.quiet { "Takes " (from + 1) " to " (to) " of " (offer.rows.len()) ", the latest first." }
-            (rows(offer.rows[from..to].iter()))
-            p.buttons {
-                @if wanted.page > 0 { a href=(turn(wanted.page - 1)) { "Later takes" } }
-                @if to < offer.rows.len() { a href=(turn(wanted.page + 1)) { "Earlier takes" } }
+        form action="/takes" method="get" {
+            div.controls {
+                (select("Player", "player", &wanted.player, &players))
+                (select("Drill", "drill", &wanted.drill, &drills))
+                label { "Tag " input type="text" name="tag" value=(wanted.tag) size="10"; }
+                label { "From " input type="date" name="since" value=(wanted.since); }
+                label { "to " input type="date" name="until" value=(wanted.until); }
+                button type="submit" { "Show" }
+            }
+            @if offer.rows.is_empty() { p { "No take passes." } }
+            @else {
+                p.quiet { "Takes " (from + 1) " to " (to) " of " (offer.rows.len()) ", the latest first." }
+            }
+            @if !(offer.rows.is_empty() && offer.ticked.is_empty()) { (compare_bar(&a, &b)) }
+            @if !offer.rows.is_empty() {
+                (rows(shown.iter(), Some(&offer.ticked)))
+                p.buttons {
+                    @if wanted.page > 0 { button type="submit" name="page" value=(wanted.page - 1) { "Later takes" } }
+                    @if to < offer.rows.len() { button type="submit" name="page" value=(wanted.page + 1) { "Earlier takes" } }
+                }
             }
         }
         @if offer.on_shelf > 0 {
@@ -81,6 +89,24 @@ pub(crate) fn takes(app: &App, offer: Option<&Offer>, wanted: &Wanted) -> String
         }
     };
     layout(Some(app.token()), "/takes", "Takes", &["theme.js"], body)
+}
+
+/// What is done with ticked takes; `a` and `b` are ticked and not in sight.
+fn compare_bar(a: &[i64], b: &[i64]) -> Markup {
+    html! {
+        div.buttons {
+            button type="submit" formaction="/compare" { "Compare A with B" }
+            span.quiet { "Tick a take for A and one for B, or two sets of takes of one drill by one player." }
+        }
+        @if !(a.is_empty() && b.is_empty()) {
+            p.controls role="group" aria-label="Ticked, not in this list" {
+                span.quiet { "Ticked, not in this list:" }
+                @for (name, letter, set) in [("a", "A", a), ("b", "B", b)] { @for take in set {
+                    label { input type="checkbox" name=(name) value=(take) checked; (letter) ", take " (take) }
+                } }
+            }
+        }
+    }
 }
 
 /// One take of the journal: its report, note and tags.
@@ -93,7 +119,8 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
             @for (name, value) in lines { @if !value.is_empty() { (name) ": " (value) ", " } }
             a href={ "/takes/" (number) "/report.html" } { "report as one file" } ", "
             a href={ "/takes/" (number) "/student" } { "page for the student" } ", "
-            a href={ "/takes/" (number) "/score.json" } { "JSON" }
+            a href={ "/takes/" (number) "/score.json" } { "JSON" } ", "
+            a href=(address("/takes", &[("player", &record.player), ("a", &number.to_string())])) { "compare it with another" }
         }
         details.no-print open[!record.note.is_empty() || !record.tags.is_empty()] { summary { "Note and tags" }
             form.stack action={ "/takes/" (number) "/notes" } method="post" { (token(app.token()))

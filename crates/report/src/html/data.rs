@@ -25,7 +25,7 @@ pub(super) struct Data {
 
 /// The film, for its player.
 #[derive(Serialize)]
-struct Film {
+pub(super) struct Film {
     name: String,
     /// Where it is, seen from the report; `null` where the reader has to choose it.
     src: Option<String>,
@@ -95,16 +95,23 @@ impl Data {
             notes: columns,
             extra: report.extra.iter().map(|e| [round(e.played_s, 1e4), round(e.level_db, 10.0)]).collect(),
             wave: report.waveform.as_ref().map(thin),
-            film: report.camera.as_ref().map(|c| Film {
-                name: file_name(&c.path),
-                src: film_at.map(str::to_owned),
-                offset_s: c.offset_s,
-                drift_ppm: c.drift_ppm,
-                duration_s: c.duration_s,
-                covers_s: c.covers_s,
-                frame_ms: c.frame_ms,
-            }),
+            film: Film::of(report, film_at),
         }
+    }
+}
+
+impl Film {
+    /// The film of a report that has one, at its address where that is known.
+    pub(super) fn of(report: &ScoreReport, film_at: Option<&str>) -> Option<Self> {
+        report.camera.as_ref().map(|c| Self {
+            name: file_name(&c.path),
+            src: film_at.map(str::to_owned),
+            offset_s: c.offset_s,
+            drift_ppm: c.drift_ppm,
+            duration_s: c.duration_s,
+            covers_s: c.covers_s,
+            frame_ms: c.frame_ms,
+        })
     }
 }
 
@@ -151,7 +158,7 @@ pub(super) fn file_name(path: &str) -> String {
     path.rsplit(['/', '\\']).next().unwrap_or(path).to_owned()
 }
 
-fn round(x: f64, steps: f64) -> f64 {
+pub(super) fn round(x: f64, steps: f64) -> f64 {
     (x * steps).round() / steps
 }
 

@@ -4,12 +4,15 @@ mod address;
 mod data;
 mod film;
 mod notebook;
+mod pair;
 mod parts;
 mod student;
 mod tablature;
 
+pub use pair::{Side, pair_sections};
 pub use parts::LoopActions;
 pub use student::{student_html, student_sections};
+pub use tablature::drill_line;
 
 pub use address::address_from;
 pub use notebook::{ladder_card, score_card};
@@ -45,8 +48,14 @@ pub fn report_script() -> String {
         include_str!("assets/player.js"),
         include_str!("assets/main.js"),
         include_str!("assets/tablature.js"),
+        include_str!("assets/frames.js"),
         include_str!("assets/film.js"),
     ])
+}
+
+/// The script of [`pair_sections`], [`theme_script`] included.
+pub fn pair_script() -> String {
+    wrap(&[include_str!("assets/theme.js"), include_str!("assets/frames.js"), include_str!("assets/pair.js")])
 }
 
 fn wrap(parts: &[&str]) -> String {
@@ -228,6 +237,6 @@ pub(crate) fn figure_svg(svg: &[u8], name: &str) -> Markup {
 }
 
 /// JSON that cannot end a script element: `<` only ever stands in strings, where `\u003c` means the same.
-fn script_safe(data: &Data) -> String {
+fn script_safe(data: &impl serde::Serialize) -> String {
     serde_json::to_string(data).unwrap_or_else(|_| "{}".to_owned()).replace('<', "\\u003c")
 }

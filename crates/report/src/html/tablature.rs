@@ -7,11 +7,13 @@ mod engrave;
 use crate::words::{self, count, early_late};
 use maud::{Markup, PreEscaped, html};
 use std::collections::BTreeMap;
-use takegauge_drill::{ChangeKind, Stroke};
+use takegauge_drill::{ChangeKind, Drill, GridNote, Sounding, Stroke};
 use takegauge_review::{NoteRow, ScoreReport, Status};
 
 /// More steps than any line that is looked at as one.
 const MOST_STEPS: usize = 512;
+/// The tablature of a take that stands alone.
+const ALONE: &str = "tab-line";
 
 /// What the marks mean.
 pub(super) const LEGEND: &str = "Under each note: ms late (+) or early (-); the bar points right for late, left for \
@@ -25,6 +27,12 @@ struct Place {
     position: usize,
     string: u8,
     fret: u8,
+    /// What is struck with it, where the drill itself is drawn: string and fret.
+    also: Vec<(u8, u8)>,
+    /// An attack without a pitch.
+    dead: bool,
+    /// How it sounds, where the pick does not strike it.
+    legato: Option<&'static str>,
     stroke: Option<Stroke>,
     /// The string left and the kind of change; `None` where the string stays.
     change: Option<(u8, Option<ChangeKind>)>,
@@ -44,8 +52,34 @@ impl Place {
             position: n.position,
             string: n.string,
             fret: n.fret,
+            also: Vec::new(),
+            dead: false,
+            legato: None,
             stroke: n.stroke,
             change: None,
+            times: 0,
+            deviations: Vec::new(),
+            missed: 0,
+            wrong: 0,
+            extra: 0,
+        }
+    }
+
+    /// As a drill asks for it.
+    fn asked(n: &GridNote) -> Self {
+        Self {
+            position: n.position,
+            string: n.string(),
+            fret: n.fret(),
+            also: n.fingered.iter().skip(1).map(|f| (f.string, f.fret)).collect(),
+            dead: n.dead,
+            legato: match n.sounding {
+                Sounding::Picked => None,
+                Sounding::HammerOn => Some("h"),
+                Sounding::PullOff => Some("p"),
+            },
+            stroke: n.stroke,
+            change: n.change.filter(|c| !c.after_gap).map(|c| (c.from, c.kind)),
             times: 0,
             deviations: Vec::new(),
             missed: 0,
@@ -59,8 +93,17 @@ impl Place {
         (n > 0).then(|| self.deviations.iter().sum::<f64>() / n as f64)
     }
 
-    fn words(&self) -> String {
+    /// What is asked for: "Step 7: string 3, fret 7, downstroke, inside change from string 4".
+    fn asked_words(&self) -> String {
         let mut text = format!("Step {}: string {}, fret {}", self.position + 1, self.string, self.fret);
+        for (string, fret) in &self.also {
+            text.push_str(&format!(" with string {string}, fret {fret}"));
+        }
+        match self.legato {
+            Some("h") => text.push_str(", hammered on"),
+            Some(_) => text.push_str(", pulled off"),
+            None => {}
+        }
         match self.stroke {
             Some(Stroke::Down) => text.push_str(", downstroke"),
             Some(Stroke::Up) => text.push_str(", upstroke"),
@@ -75,6 +118,11 @@ impl Place {
             };
             text.push_str(&format!(", {kind} from string {from}"));
         }
+        text
+    }
+
+    fn words(&self) -> String {
+        let mut text = self.asked_words();
         match self.mean_ms() {
             Some(ms) => text.push_str(&format!(": {} on average of {}", early_late(ms), self.deviations.len())),
             None if self.times > 0 => text.push_str(": no time to tell"),
@@ -102,6 +150,14 @@ struct Line {
     reach_ms: f64,
     /// The drill's strokes are the same at every repeat.
     strokes_stay: bool,
+    /// It was played: there is more to tell than what is asked for.
+    played: bool,
+}
+
+/// Steps drawn as one picture: at least three, so that a line of quarters is not cut at every note.
+fn steps_in_a_picture(steps_per_beat: u8) -> usize {
+    let beat = usize::from(steps_per_beat.max(1));
+    beat * 3_usize.div_ceil(beat)
 }
 
 impl Line {
@@ -128,15 +184,38 @@ impl Line {
             }
         }
         let widest = places.values().filter_map(Place::mean_ms).map(f64::abs).fold(0.0, f64::max);
-        let beat = usize::from(r.drill.steps_per_beat.max(1));
         let highest = places.values().map(|p| p.string).max().unwrap_or(1);
         Self {
             strings: words::strings(r).max(highest),
-            // At least three steps in a picture, so that a line of quarters is not cut at every note.
-            group: beat * 3_usize.div_ceil(beat),
+            group: steps_in_a_picture(r.drill.steps_per_beat),
             // No smaller than twice what most listeners hear of one note: a quiet line must not look wild.
             reach_ms: widest.max(12.0),
             strokes_stay,
+            played: true,
+            places,
+        }
+    }
+
+    /// What a drill asks for, the first time through.
+    fn asked(drill: &Drill) -> Self {
+        let mut places: BTreeMap<usize, Place> = BTreeMap::new();
+        let grid = drill.grid();
+        let again = grid.iter().filter(|n| n.repeat == 1);
+        for n in grid.iter().filter(|n| n.repeat == 0) {
+            places.insert(n.position, Place::asked(n));
+        }
+        for n in again {
+            // The line's first note is a change only from the second time on.
+            if let Some(place) = places.get_mut(&n.position).filter(|p| p.change.is_none()) {
+                place.change = Place::asked(n).change;
+            }
+        }
+        Self {
+            strings: drill.tuning.strings(),
+            group: steps_in_a_picture(drill.steps_per_beat),
+            reach_ms: 1.0,
+            strokes_stay: true,
+            played: false,
             places,
         }
     }
@@ -158,7 +237,7 @@ pub(super) fn section(r: &ScoreReport) -> Markup {
         div.controls role="group" aria-label="Which time" {
             label { "Show" select id="tab-time" { option value="" { "all times, averaged" } } }
         }
-        (picture(&line))
+        (picture(&line, ALONE, "The line as tablature"))
         p.quiet.more { (LEGEND) " Click a note to see and hear it. " }
         @if whole || !line.strokes_stay { p.quiet {
             @if !line.strokes_stay { "The strokes shown are those of the first time: they swap from one time to the next. " }
@@ -170,13 +249,49 @@ pub(super) fn section(r: &ScoreReport) -> Markup {
 /// The pictures alone, for a page to print.
 pub(super) fn averaged(r: &ScoreReport) -> Markup {
     let line = Line::of(r);
-    html! { @if !line.places.is_empty() { (picture(&line)) } }
+    html! { @if !line.places.is_empty() { (picture(&line, ALONE, "The line as tablature")) } }
 }
 
-fn picture(line: &Line) -> Markup {
+/// What a drill asks for as tablature: strings, frets, strokes and changes of its first `most` steps.
+pub fn drill_line(drill: &Drill, most: usize) -> String {
+    let mut line = Line::asked(drill);
+    let steps = line.steps();
+    line.places.retain(|position, _| *position < most);
+    html! {
+        @if !line.places.is_empty() {
+            div.tab-line.asked { @for from in (0..line.steps()).step_by(line.group) { (PreEscaped(engrave::group(&line, from))) } }
+        }
+        @if steps > most { p.quiet { (steps - most) " more steps are not drawn." } }
+    }
+    .into_string()
+}
+
+/// Two takes of one line, both to the same scale; `names` are said of either.
+pub(super) fn two(takes: [&ScoreReport; 2], ids: [&str; 2], names: [&str; 2]) -> [Markup; 2] {
+    let mut lines = takes.map(Line::of);
+    let reach = lines.iter().map(|l| l.reach_ms).fold(0.0, f64::max);
+    let strings = lines.iter().map(|l| l.strings).max().unwrap_or(1);
+    for line in &mut lines {
+        (line.reach_ms, line.strings) = (reach, strings);
+    }
+    [0, 1].map(|k| picture(&lines[k], ids[k], names[k]))
+}
+
+/// The steps that either take has, with what is asked for at each.
+pub(super) fn steps_of(takes: [&ScoreReport; 2]) -> Vec<(usize, String)> {
+    let mut all = BTreeMap::new();
+    for line in takes.map(Line::of) {
+        for place in line.places.values().filter(|p| p.position < MOST_STEPS) {
+            all.entry(place.position).or_insert_with(|| place.asked_words());
+        }
+    }
+    all.into_iter().collect()
+}
+
+fn picture(line: &Line, id: &str, name: &str) -> Markup {
     let groups = (0..line.steps()).step_by(line.group);
     html! {
-        div.tab-line id="tab-line" role="group" aria-label="The line as tablature" data-reach=(format!("{:.3}", line.reach_ms)) {
+        div.tab-line id=(id) role="group" aria-label=(name) data-reach=(format!("{:.3}", line.reach_ms)) {
             @for from in groups { (PreEscaped(engrave::group(line, from))) }
         }
     }

@@ -22,15 +22,16 @@ const FOOT: usize = 5;
 pub(super) fn group(line: &Line, from: usize) -> String {
     let steps = line.group.min(line.steps().saturating_sub(from));
     let last = TOP + GAP * usize::from(line.strings.max(1) - 1);
-    let (width, height) = (STEP * steps, last + BARS + FIGURES + FOOT);
     let places = line.places.range(from..from + steps).map(|(_, p)| p);
+    if !line.played {
+        return asked(line, from, steps, last, places);
+    }
+    let (width, height) = (STEP * steps, last + BARS + FIGURES + FOOT);
     let first = line.places.keys().next();
     html! {
         svg width=(width) height=(height) viewBox=(format!("0 0 {width} {height}")) role="group"
             aria-label=(format!("Steps {} to {}", from + 1, from + steps)) {
-            @for s in 0..usize::from(line.strings) {
-                line.string x1="0" x2=(width) y1=(TOP + GAP * s) y2=(TOP + GAP * s) {}
-            }
+            (strings(line, width))
             line.string x1="0.5" x2="0.5" y1=(last + BARS - 6) y2=(last + BARS + 6) {}
             @for p in places {
                 (note(p, line, STEP * (p.position - from) + STEP / 2, last, first == Some(&p.position)))
@@ -38,6 +39,44 @@ pub(super) fn group(line: &Line, from: usize) -> String {
         }
     }
     .into_string()
+}
+
+fn strings(line: &Line, width: usize) -> Markup {
+    html! { @for s in 0..usize::from(line.strings) {
+        line.string x1="0" x2=(width) y1=(TOP + GAP * s) y2=(TOP + GAP * s) {}
+    } }
+}
+
+/// The same of a drill that nobody has played: no figures, nothing to press.
+fn asked<'a>(line: &Line, from: usize, steps: usize, last: usize, places: impl Iterator<Item = &'a Place>) -> String {
+    let (width, height) = (STEP * steps, last + GAP / 2 + FOOT);
+    let places: Vec<&Place> = places.collect();
+    let words = places.iter().map(|p| p.asked_words()).collect::<Vec<_>>().join(". ");
+    let words = if words.is_empty() { format!("Steps {} to {}: no note", from + 1, from + steps) } else { words };
+    html! {
+        svg width=(width) height=(height) viewBox=(format!("0 0 {width} {height}")) role="img" aria-label=(words) {
+            (strings(line, width))
+            line.string x1="0.5" x2="0.5" y1=(TOP) y2=(last) {}
+            @for p in places {
+                @let x = STEP * (p.position - from) + STEP / 2;
+                (stroke(p.stroke, x))
+                @if let Some(legato) = p.legato { text x=(x) y=(STROKES + 4) { (legato) } }
+                @if let Some((_, kind)) = p.change { (change(kind, x)) }
+                (fret(line, (p.string, p.fret), p.dead, x))
+                @for also in &p.also { (fret(line, *also, p.dead, x)) }
+            }
+        }
+    }
+    .into_string()
+}
+
+fn fret(line: &Line, (string, fret): (u8, u8), dead: bool, x: usize) -> Markup {
+    let y = TOP + GAP * usize::from(string.clamp(1, line.strings.max(1)) - 1);
+    let wide = if fret > 9 && !dead { 10 } else { 7 };
+    html! {
+        rect.ground x=(x - wide) y=(y - 7) width=(2 * wide) height="14" rx="3" {}
+        text.fret x=(x) y=(y + 5) { @if dead { "x" } @else { (fret) } }
+    }
 }
 
 fn note(p: &Place, line: &Line, x: usize, last: usize, first: bool) -> Markup {
