@@ -91,7 +91,14 @@ pub(super) fn timeline(r: &ScoreReport, audio: bool, address: Option<&str>) -> M
                 li { svg viewBox="0 0 16 16" aria-hidden="true" { circle.red cx="8" cy="8" r="6" {} } "wrong pitch (ring)" }
                 li { svg viewBox="0 0 16 16" aria-hidden="true" { path.blue d="M8 3V13M3 8H13" {} } "extra attack" }
             }
-            figcaption { "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD). Close up, dotted lines are where the grid has a note, and each note has its string and fret beside it, as 3:7. " (r.summary.strokes_note) }
+            figcaption {
+                "Up is late, down is early; thin lines are the detector's own uncertainty (1 SD)."
+                // Printed, strokes stand under how sure this is.
+                span.no-print {
+                    " Close up, dotted lines are where the grid has a note, and each note has its string and fret beside it, as 3:7. "
+                    (r.summary.strokes_note)
+                }
+            }
         }
         p.about id="about" aria-live="polite" { "Click a note, or focus the picture and use the arrow keys." }
         @if audio { (player(address)) }
@@ -197,14 +204,15 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
         r.groups.iter().partition(|g| apart.contains(&g.group) || yardstick(g));
     // As many as the findings that are printed: the hand-out is one page.
     let printed: Vec<GroupKey> = r.findings.iter().take(HAND_OUT_FINDINGS).map(|f| f.group).collect();
+    let some_few = shown.iter().any(|g| words::few(g.figures.count(&N)));
     let shape = Shape { apart: &apart, printed: &printed };
     html! {
         h2 { "By kind of note" }
         p.quiet {
             "In ms; + is late, - is early, against the rest of the take; 95 % intervals. "
             @if apart.is_empty() { "No kind of note stands out beyond chance. " }
-            @else { "In bold: what a finding speaks of or what comes early or late beyond chance, all kinds of note taken together. " }
-            "\"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few."
+            @else { span.no-print { "In bold: what a finding speaks of or what comes early or late beyond chance, all kinds of note taken together. " } }
+            span.no-print[!some_few] { "\"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few." }
         }
         div.scroll tabindex="0" role="region" aria-label="By kind of note" { (group_table(shown.into_iter(), &shape)) }
         @if !rest.is_empty() { details {
@@ -278,10 +286,14 @@ pub(super) fn practice(r: &ScoreReport, actions: LoopActions<'_>) -> Markup {
     html! {
         h2 { "What to practise next" }
         ol.findings { @for (i, p) in r.plan.iter().enumerate() { li {
-            p { (p.what.trim_end_matches('.')) ". Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
-                @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop.replace(caution(), "").trim()) " " (p.rest) }
-            p.quiet { "Because: " (p.why) }
-            @if !p.tab.is_empty() { pre.tab { (p.tab.join("\n")) } }
+            div.recipe {
+                div {
+                    p { (p.what.trim_end_matches('.')) ". Start at " (format!("{:.0}", p.start_bpm)) " bpm, up by " (format!("{:.0}", p.step_bpm))
+                        @if let Some(b) = p.burst_bpm { ", short bursts at " (format!("{b:.0}")) } ". " (p.stop.replace(caution(), "").trim()) " " (p.rest) }
+                    p.quiet { "Because: " (p.why) }
+                }
+                @if !p.tab.is_empty() { pre.tab { (p.tab.join("\n")) } }
+            }
             (actions(i, p))
         } } }
     }

@@ -183,8 +183,8 @@ class Timeline {
 
   notes(g, k, top, bottom) {
     const n = this.data.notes, a = this.first(this.view[0]), b = this.first(this.view[1]);
-    // On a narrow screen shapes lie over each other, and are still told apart; only thousands are too many to draw.
-    const many = b - a > Math.max(1200, this.width / 1.5), crowded = b - a > this.width / 3, detailed = b - a < this.width / 5;
+    // On a narrow screen shapes lie over each other, and are still told apart; only many hundreds are too many to draw.
+    const many = b - a > Math.max(600, this.width / 1.5), crowded = b - a > this.width / 3, detailed = b - a < this.width / 5;
     // Where the grid has a note: dotted, where the lines of time are whole.
     if (detailed) { g.strokeStyle = k.soft; g.setLineDash([1, 4]); for (let i = a; i < b; i++) { const x = Math.round(this.x(n.exp[i])) + 0.5; g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom); g.stroke(); } g.setLineDash([]); }
     const named = b - a < this.width / 36;
