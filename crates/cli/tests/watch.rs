@@ -85,12 +85,20 @@ fn what_lies_there_is_scored_once_with_the_drill_its_name_begins_with() {
     assert_eq!(names(&folder.join("Ada")), there);
     let again = watch(dir.path(), &folder, &args).output().unwrap();
     assert!(again.status.success() && out(&again).is_empty(), "{}", out(&again));
-    // A take without a drill is told, and is a failure; nothing is written.
+    // Without a drill beside it the take tells it, of those that the journal knows.
     std::fs::create_dir(folder.join("Bo")).unwrap();
-    std::fs::copy(audio("late_inside.flac"), folder.join("Bo/x.flac")).unwrap();
+    std::fs::copy(audio("mixed_errors.flac"), folder.join("Bo/x.flac")).unwrap();
+    let told = watch(dir.path(), &folder, &args).output().unwrap();
+    assert!(told.status.success(), "{}", err(&told));
+    let said = out(&told);
+    assert!(said.contains("take 2 of Bo") && said.contains("no drill was named; this is "), "{said}");
+    assert!(said.contains("(journal)"), "{said}");
+    // Where none fits, that is said with what was tried, and is a failure; nothing is written.
+    std::fs::create_dir(folder.join("Cy")).unwrap();
+    std::fs::copy(audio("formats/ticks-aac.m4a"), folder.join("Cy/x.m4a")).unwrap();
     let none = watch(dir.path(), &folder, &args).output().unwrap();
-    assert!(none.status.code() == Some(1) && err(&none).contains("which drill was played?"), "{}", err(&none));
-    assert_eq!(names(&folder.join("Bo")), ["x.flac"]);
+    assert!(none.status.code() == Some(1) && err(&none).contains("drills at hand fits: "), "{}", err(&none));
+    assert_eq!(names(&folder.join("Cy")), ["x.m4a"]);
     assert_eq!(watch(dir.path(), &dir.path().join("none"), &[]).output().unwrap().status.code(), Some(2));
 }
 

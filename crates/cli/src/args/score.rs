@@ -19,8 +19,8 @@ pub(crate) struct TakeInput {
 /// What scoring needs beside the take.
 #[derive(Debug, Clone, Args)]
 pub(crate) struct ScoreInputs {
-    /// Drill file, or the name of a built-in drill; without it, a drill.toml beside the take. `score` also takes a folder
-    /// of drills, and without any tells the drill from the take: of those beside it, in the journal and built in
+    /// Drill file, the name of a built-in drill, or a folder of drill files to tell the take's from; without it, a
+    /// drill.toml beside the take, else the drill is told from the take: of those beside it, in the journal and built in
     #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
     pub(crate) drill: Option<PathBuf>,
     /// Tempo to seek first, quarter notes a minute; else a number in the file name, the drill's, then any

@@ -1,11 +1,11 @@
 //! Takes in folders: which files are recordings, and which drill goes with one.
 
 use crate::args::ScoreInputs;
-use crate::commands::inputs::{drill_for, open_drill};
+use crate::commands::inputs::{open_drill, restart};
+use crate::commands::which::{Recognised, recognise};
 use crate::fault::Outcome;
 use std::path::{Path, PathBuf};
 use takegauge_audio::ending_of_recording;
-use takegauge_drill::Drill;
 
 /// How far down folders are looked through.
 const DEEPEST: usize = 8;
@@ -45,21 +45,18 @@ fn words(text: &str) -> Vec<String> {
 }
 
 /// The drill of a take in a folder: `--drill`; else the drill file in its folder, or the built-in drill, whose name the
-/// take's begins with, the longest first; else a drill.toml in its folder or the one above.
-pub(crate) fn drill_of(inputs: &ScoreInputs, take: &Path) -> Outcome<Drill> {
+/// take's begins with, the longest first; else a drill.toml in its folder or the one above; else it is told from the take.
+pub(crate) fn drill_of(inputs: &ScoreInputs, take: &Path, journal: Option<&Path>) -> Outcome<Recognised> {
     if inputs.drill.is_some() {
-        return drill_for(inputs, take);
+        return recognise(inputs, take, journal, &());
     }
     let named = by_name(take).or_else(|| {
         let above = take.parent()?.parent()?.join("drill.toml");
         (!take.with_file_name("drill.toml").is_file() && above.is_file()).then_some(above)
     });
     match named {
-        Some(drill) => {
-            open_drill(&drill)?;
-            drill_for(&ScoreInputs { drill: Some(drill), ..inputs.clone() }, take)
-        }
-        None => drill_for(inputs, take),
+        Some(drill) => Ok(Recognised::named(restart(open_drill(&drill)?, inputs.first_stroke))),
+        None => recognise(inputs, take, journal, &()),
     }
 }
 

@@ -1,7 +1,8 @@
 //! `takegauge ladder`: one drill at rising tempos.
 
 use crate::args::{Common, LadderArgs};
-use crate::commands::inputs::{drill_for, request};
+use crate::commands::inputs::request;
+use crate::commands::which::{journal_at_hand, recognise};
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::output::text_style;
@@ -29,13 +30,20 @@ struct Listed {
 pub(crate) fn run(args: &LadderArgs, common: &Common) -> Outcome {
     let takes = takes(args)?;
     let first = takes.first().ok_or_else(|| Fault::usage("no take was given"))?;
-    let drill = drill_for(&args.inputs, &first.0)?;
+    let told = recognise(&args.inputs, &first.0, journal_at_hand(None, common).as_deref(), &())?;
+    if let Some(said) = &told.said {
+        output::remark(format_args!("{}: {said}", first.0.display()));
+    }
+    let drill = &told.drill;
     let bar = output::progress(takes.len() as u64, "scoring", common.quiet);
     let mut reports = Vec::with_capacity(takes.len());
     for (path, tempo) in &takes {
-        let mut request = request(&args.inputs, path, &drill)?;
+        let mut request = request(&args.inputs, path, drill)?;
         request.tempo = tempo.map(Bpm).or(request.tempo);
         reports.push(score(&request, &())?);
+        if reports.len() == 1 {
+            told.borne_out(&first.0, &reports[0])?;
+        }
         bar.inc(1);
     }
     bar.finish_and_clear();

@@ -6,7 +6,7 @@ use crate::commands::film::film_beside;
 use crate::commands::inputs::{channel, click, request};
 use crate::commands::journal::{Keeper, keep};
 use crate::commands::steps;
-use crate::commands::which::drill_or_told;
+use crate::commands::which::{journal_at_hand, recognise};
 use crate::config::Config;
 use crate::delays::delay;
 use crate::fault::{Fault, Outcome};
@@ -19,7 +19,6 @@ use takegauge_report::{
     take_plot,
 };
 use takegauge_review::ScoreReport;
-use takegauge_take::{Click, score_heard, score_with};
 
 pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     // Opened first: what is wrong with the journal is said before the work, not after it.
@@ -35,24 +34,25 @@ pub(crate) fn run(args: &ScoreArgs, common: &Common) -> Outcome {
     let camera =
         film.map(|film| film_beside(&args.take, channel(&args.inputs.channel)?, film, common.quiet)).transpose()?;
     let bar = TakeBar::new(common.quiet);
-    let (drill, heard) = drill_or_told(&args.inputs, &args.take, common, &bar)?;
-    let mut request = request(&args.inputs, &args.take, &drill)?;
+    let known = journal_at_hand(args.journal_file.as_deref(), common);
+    let told = recognise(&args.inputs, &args.take, known.as_deref(), &bar)?;
+    if let Some(said) = &told.said {
+        output::remark(said);
+    }
+    let mut request = request(&args.inputs, &args.take, &told.drill)?;
     request.click = click(args)?;
     request.delay = args.delay.as_deref().map(|d| delay(d, args.delay_file.as_deref())).transpose()?;
     let mut beside = Beside::new(args.markers.as_deref(), args.with_audio, &args.take)?;
     request.waveform = args.html.is_some() || args.plot.is_some();
-    let mut report = match heard {
-        // A click on another channel is heard in the first pass.
-        Some(heard) if !matches!(request.click, Click::Channel(_)) => score_heard(&request, &heard, &bar, &mut beside)?,
-        _ => score_with(&request, &bar, &mut beside)?,
-    };
+    let mut report = told.score(&request, &bar, &mut beside)?;
+    told.borne_out(&args.take, &report)?;
     bar.finish();
     report.camera = camera;
     for w in &report.warnings {
         output::remark(w);
     }
     if let Some(mut keeper) = keeper {
-        output::remark(keep(&mut keeper, &args.take, &drill, &report)?.1);
+        output::remark(keep(&mut keeper, &args.take, &told.drill, &report)?.1);
     }
     let sound = beside.finish(&report)?;
     write_all(args, &report, sound, common)

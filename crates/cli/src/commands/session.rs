@@ -1,7 +1,8 @@
 //! `takegauge session`: several takes in the order played, with the rests between them.
 
 use crate::args::{Common, SessionArgs};
-use crate::commands::inputs::{drill_for, request};
+use crate::commands::inputs::request;
+use crate::commands::which::{journal_at_hand, recognise};
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::output::text_style;
@@ -27,11 +28,18 @@ pub(crate) fn run(args: &SessionArgs, common: &Common) -> Outcome {
     if let Some(bad) = args.rests.iter().find(|r| !(r.is_finite() && **r >= 0.0)) {
         return Err(Fault::usage(format!("--rests {bad}: a rest is 0 seconds or more")));
     }
-    let drill = drill_for(&args.inputs, first)?;
+    let told = recognise(&args.inputs, first, journal_at_hand(None, common).as_deref(), &())?;
+    if let Some(said) = &told.said {
+        output::remark(format_args!("{}: {said}", first.display()));
+    }
+    let drill = &told.drill;
     let bar = output::progress(args.takes.len() as u64, "scoring", common.quiet);
     let mut reports = Vec::with_capacity(args.takes.len());
     for take in &args.takes {
-        reports.push(score(&request(&args.inputs, take, &drill)?, &())?);
+        reports.push(score(&request(&args.inputs, take, drill)?, &())?);
+        if reports.len() == 1 {
+            told.borne_out(first, &reports[0])?;
+        }
         bar.inc(1);
     }
     bar.finish_and_clear();

@@ -10,18 +10,19 @@ use std::fs::File;
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use takegauge_report::json_line;
-use takegauge_take::score;
+use takegauge_take::NoTap;
 
-/// The line of a take.
-pub(super) fn one(args: &BatchArgs, path: &Path) -> Done<String> {
-    let line = || -> Outcome<String> {
-        let drill = drill_of(&args.inputs, path)?;
-        let report = score(&request(&args.inputs, path, &drill)?, &())?;
-        Ok(json_line(&report))
+/// The line of a take; `journal` holds drills that it may be of.
+pub(super) fn one(args: &BatchArgs, path: &Path, journal: Option<&Path>) -> Done<String> {
+    let line = || -> Outcome<(String, Option<String>)> {
+        let told = drill_of(&args.inputs, path, journal)?;
+        let report = told.score(&request(&args.inputs, path, &told.drill)?, &(), &mut NoTap)?;
+        told.borne_out(path, &report)?;
+        Ok((json_line(&report), told.said))
     };
     match line() {
-        Ok(line) => Done { written: Some(line), failed: None },
-        Err(fault) => Done { written: None, failed: Some(fault.to_string()) },
+        Ok((line, said)) => Done { written: Some(line), failed: None, said },
+        Err(fault) => Done { written: None, failed: Some(fault.to_string()), said: None },
     }
 }
 

@@ -9,6 +9,7 @@ use crate::args::values::is_parquet;
 use crate::args::{BatchArgs, Common};
 use crate::commands::folder::all_takes_in;
 use crate::commands::inputs::allowed;
+use crate::commands::which::journal_at_hand;
 use crate::fault::{Fault, Outcome};
 use crate::output;
 use indicatif::ProgressBar;
@@ -38,10 +39,12 @@ pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
             .advise("give --out a name that ends in .parquet; lines of JSON hold the notes themselves")),
         (Some(out), notes) => write_tables(args, out, notes.as_deref(), common),
         (None, None) => {
+            let journal = journal_at_hand(None, common);
+            let journal = journal.as_deref();
             let (mut out, done) = lines::open(args)?;
             let (takes, bar) = takes(args, common)?;
             let takes = takes.filter(|p| !done.contains(&takegauge_audio::path_text(p)));
-            let (scored, failures) = spread::score_all(args, takes, lines::one, |line| out.put(&line), &bar)?;
+            let (scored, failures) = spread::score_all(args, takes, |path| lines::one(args, path, journal), |line| out.put(&line), &bar)?;
             bar.finish_and_clear();
             summary(args, &Tally { scored, skipped: done.len(), failures }, common)
         }
@@ -51,7 +54,7 @@ pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
 #[cfg(feature = "parquet")]
 fn write_tables(args: &BatchArgs, out: &Path, notes: Option<&Path>, common: &Common) -> Outcome {
     let (takes, bar) = takes(args, common)?;
-    let (scored, failures) = tables::write(args, out, notes, takes, &bar)?;
+    let (scored, failures) = tables::write(args, (out, notes), takes, journal_at_hand(None, common).as_deref(), &bar)?;
     bar.finish_and_clear();
     summary(args, &Tally { scored, skipped: 0, failures }, common)
 }

@@ -2,6 +2,7 @@
 
 use crate::args::BatchArgs;
 use crate::fault::{Fault, Outcome};
+use crate::output;
 use indicatif::ProgressBar;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -21,6 +22,8 @@ pub(super) struct Done<T> {
     pub(super) written: Option<T>,
     /// Why it has no score.
     pub(super) failed: Option<String>,
+    /// Which drill it was taken for, where none was named.
+    pub(super) said: Option<String>,
 }
 
 /// How many takes were scored, and which could not be, with the reason.
@@ -30,7 +33,7 @@ pub(super) type Counted = (usize, Vec<(PathBuf, String)>);
 pub(super) fn score_all<T: Send>(
     args: &BatchArgs,
     takes: impl Iterator<Item = PathBuf> + Send,
-    work: impl Fn(&BatchArgs, &Path) -> Done<T> + Sync,
+    work: impl Fn(&Path) -> Done<T> + Sync,
     mut put: impl FnMut(T) -> Result<(), Error>,
     bar: &ProgressBar,
 ) -> Outcome<Counted> {
@@ -60,7 +63,7 @@ pub(super) fn score_all<T: Send>(
             pool.install(|| {
                 takes.par_bridge().for_each_with(send, |send, (i, path)| {
                     if !stop.load(Ordering::Relaxed) {
-                        let done = work(args, &path);
+                        let done = work(&path);
                         // The receiver outlives every sender.
                         let _ = send.send((i, path, done));
                     }
@@ -78,6 +81,9 @@ pub(super) fn score_all<T: Send>(
                 let _ = leave.as_ref().map(|leave| leave.send(()));
                 if broken.is_some() {
                     continue;
+                }
+                if let Some(said) = &done.said {
+                    output::remark(format_args!("{}: {said}", path.display()));
                 }
                 let there = done.written.is_some();
                 if let Some(Err(e)) = done.written.map(&mut put) {

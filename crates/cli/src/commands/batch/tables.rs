@@ -13,7 +13,7 @@ use takegauge_audio::{WholeFile, path_text, write_whole};
 use takegauge_journal::SheetFile;
 use takegauge_review::many::{TakeOutcome, Unscored};
 use takegauge_review::sheet::Sheet;
-use takegauge_take::score;
+use takegauge_take::NoTap;
 
 /// The rows of one take.
 struct Rows {
@@ -21,14 +21,18 @@ struct Rows {
     notes: Sheet,
 }
 
+/// What makes a take's rows.
+type Work<'a> = &'a (dyn Fn(&Path) -> Done<Rows> + Sync);
+
 /// Scores takes into the table `out`, and all their notes into the table `notes` where one is named.
 pub(super) fn write(
     args: &BatchArgs,
-    out: &Path,
-    notes: Option<&Path>,
+    (out, notes): (&Path, Option<&Path>),
     takes: impl Iterator<Item = PathBuf> + Send,
+    journal: Option<&Path>,
     bar: &ProgressBar,
 ) -> Outcome<Counted> {
+    let work = |path: &Path| one(args, path, journal);
     if notes.is_some_and(|notes| place(notes) == place(out)) {
         return Err(Fault::usage(format!("{}: both tables would go into this file", out.display()))
             .advise("give --out and --notes two names"));
@@ -38,9 +42,10 @@ pub(super) fn write(
     }
     let mut counted = None;
     let written = whole(out, |take_file| match notes {
-        None => fill(args, take_file, None, takes, bar, &mut counted),
+        None => fill((args, &work), take_file, None, takes, bar, &mut counted),
         Some(notes) => {
-            whole(notes, |note_file| fill(args, take_file, Some(note_file), takes, bar, &mut counted)).map_err(said)
+            whole(notes, |note_file| fill((args, &work), take_file, Some(note_file), takes, bar, &mut counted))
+                .map_err(said)
         }
     });
     match counted {
@@ -80,7 +85,7 @@ fn free(path: &Path) -> Outcome {
 }
 
 fn fill(
-    args: &BatchArgs,
+    (args, work): (&BatchArgs, Work<'_>),
     take_file: &mut WholeFile,
     note_file: Option<&mut WholeFile>,
     takes: impl Iterator<Item = PathBuf> + Send,
@@ -95,7 +100,7 @@ fn fill(
         take_table.push(rows.take).map_err(Error::other)?;
         note_table.as_mut().map_or(Ok(()), |table| table.push(rows.notes)).map_err(Error::other)
     };
-    match counted.insert(score_all(args, takes, one, put, bar)) {
+    match counted.insert(score_all(args, takes, work, put, bar)) {
         Ok((0, failures)) if failures.is_empty() => return Err(Error::other("there is no take")),
         Ok(_) => {}
         Err(fault) => return Err(Error::other(fault.to_string())),
@@ -104,16 +109,23 @@ fn fill(
     note_table.map_or(Ok(()), SheetFile::finish).map_err(Error::other)
 }
 
-/// The rows of a take. The kind of failure is told here, where it happens.
-fn one(args: &BatchArgs, path: &Path) -> Done<Rows> {
+/// The rows of a take. The kind of failure is told here, where it happens; `journal` holds drills that it may be of.
+fn one(args: &BatchArgs, path: &Path, journal: Option<&Path>) -> Done<Rows> {
     let named = path_text(path);
-    let score =
-        drill_of(&args.inputs, path).map_err(|fault| (Unscored::NoDrill, fault.to_string())).and_then(|drill| {
-            let request =
-                request(&args.inputs, path, &drill).map_err(|fault| (Unscored::Unreadable, fault.to_string()))?;
-            score(&request, &()).map_err(|e| (e.kind(), e.to_string()))
+    let mut taken_for = None;
+    let told = drill_of(&args.inputs, path, journal).map_err(|fault| (Unscored::NoDrill, fault.to_string()));
+    let score = told.and_then(|told| {
+        let request =
+            request(&args.inputs, path, &told.drill).map_err(|fault| (Unscored::Unreadable, fault.to_string()))?;
+        let score = told.score(&request, &(), &mut NoTap).map_err(|e| (e.kind(), e.to_string()));
+        let score = score.and_then(|report| {
+            let borne_out = told.borne_out(path, &report).map_err(|fault| (Unscored::NoDrill, fault.to_string()));
+            borne_out.map(|()| report)
         });
+        taken_for = told.said.filter(|_| score.is_ok());
+        score
+    });
     let outcome = TakeOutcome { path: &named, score: score.as_ref().map_err(|(kind, why)| (*kind, why.as_str())) };
     let rows = Rows { take: outcome.take_sheet(), notes: outcome.note_sheet() };
-    Done { written: Some(rows), failed: score.err().map(|(_, why)| why) }
+    Done { written: Some(rows), failed: score.err().map(|(_, why)| why), said: taken_for }
 }

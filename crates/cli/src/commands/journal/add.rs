@@ -3,7 +3,8 @@
 use super::asked::{ask, one_player};
 use super::told::{fault, faults};
 use crate::args::{AddArgs, Common, KeepArgs, PickedArg};
-use crate::commands::inputs::{drill_for, request};
+use crate::commands::inputs::request;
+use crate::commands::which::recognise;
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output::{self, TakeBar};
@@ -12,7 +13,7 @@ use std::path::Path;
 use takegauge_drill::Drill;
 use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash, step_hash};
 use takegauge_review::ScoreReport;
-use takegauge_take::{StepScore, score};
+use takegauge_take::{NoTap, StepScore};
 
 pub(crate) fn run(args: &AddArgs, common: &Common, config: &Config, path: &Path) -> Outcome {
     let mut keeper = Keeper::open(path, args.inputs.player.as_deref(), args.keep.picked, config, common)?;
@@ -72,10 +73,15 @@ fn picked(given: Option<PickedArg>, common: &Common) -> Picked {
 
 /// The take's number, what became of it, and a line that says so.
 fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Outcome<(i64, &'static str, String)> {
-    let drill = drill_for(&args.inputs, take).map_err(|f| f.about(take.display()))?;
+    let bar = TakeBar::new(common.quiet);
+    // Most of what goes wrong here names the take itself.
+    let named =
+        |f: Fault| if f.to_string().starts_with(&take.display().to_string()) { f } else { f.about(take.display()) };
+    let told = recognise(&args.inputs, take, Some(keeper.journal.path()), &bar).map_err(named)?;
+    let drill = &told.drill;
     let hash = hash(take)?;
     if !args.again
-        && let Some(id) = keeper.journal.find(&hash, &drill).map_err(|e| fault(e, keeper.journal.path()))?
+        && let Some(id) = keeper.journal.find(&hash, drill).map_err(|e| fault(e, keeper.journal.path()))?
     {
         let tagged = keeper.tag(id, &args.keep.tags)?;
         let left =
@@ -86,13 +92,16 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Out
             format!("{}: already take {id}, {left}; --again scores it anew\n", take.display()),
         ));
     }
-    let bar = TakeBar::new(common.quiet);
-    let report = score(&request(&args.inputs, take, &drill)?, &bar)?;
+    if let Some(said) = &told.said {
+        output::remark(format_args!("{}: {said}", take.display()));
+    }
+    let report = told.score(&request(&args.inputs, take, drill)?, &bar, &mut NoTap)?;
+    told.borne_out(take, &report)?;
     bar.finish();
     for w in &report.warnings {
         output::remark(format_args!("{}: {w}", take.display()));
     }
-    let added = keeper.add(take, hash, &drill, &report, &args.keep)?;
+    let added = keeper.add(take, hash, drill, &report, &args.keep)?;
     let state = match added {
         Added::New(_) => "new",
         Added::Same(_) => "there already",

@@ -10,6 +10,7 @@ use crate::args::{Common, WatchArgs};
 use crate::commands::folder::{drill_of, takes_in};
 use crate::commands::inputs::request;
 use crate::commands::journal::{Keeper, keep};
+use crate::commands::which::{Recognised, journal_at_hand};
 use crate::config::Config;
 use crate::fault::{Fault, Outcome};
 use crate::output;
@@ -27,7 +28,7 @@ use takegauge_drill::Drill;
 use takegauge_journal::{Added, Filter};
 use takegauge_report::{json, score_html};
 use takegauge_review::ScoreReport;
-use takegauge_take::score;
+use takegauge_take::NoTap;
 
 /// How often waiting files are looked at.
 const TICK: Duration = Duration::from_millis(200);
@@ -61,6 +62,7 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
     };
     let mut watch = Watch {
         args,
+        journal: journal_at_hand(args.journal_file.as_deref(), common),
         keeper,
         waiting: BTreeMap::new(),
         done: BTreeMap::new(),
@@ -84,6 +86,8 @@ pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
 struct Watch<'a> {
     args: &'a WatchArgs,
     keeper: Option<Keeper>,
+    /// Whose drills a take may be of, where none is kept in.
+    journal: Option<PathBuf>,
     waiting: BTreeMap<PathBuf, Waiting>,
     done: BTreeMap<PathBuf, Seen>,
     /// Takes that were kept since the start, in case their recordings grow.
@@ -237,18 +241,26 @@ impl Watch<'_> {
                 return Ok(());
             }
             let inputs = &self.args.inputs;
-            let scored: Vec<Outcome<(Drill, ScoreReport)>> = few
+            let journal = match &self.keeper {
+                Some(keeper) => Some(keeper.journal.path().to_path_buf()),
+                None => self.journal.clone(),
+            };
+            let scored: Vec<Outcome<(Recognised, ScoreReport)>> = few
                 .par_iter()
                 .map(|(path, _)| {
-                    let drill = drill_of(inputs, path)?;
-                    let mut request = request(inputs, path, &drill)?;
+                    let told = drill_of(inputs, path, journal.as_deref())?;
+                    let mut request = request(inputs, path, &told.drill)?;
                     request.waveform = true;
-                    let report = score(&request, &())?;
-                    Ok((drill, report))
+                    let report = told.score(&request, &(), &mut NoTap)?;
+                    told.borne_out(path, &report)?;
+                    Ok((told, report))
                 })
                 .collect();
             for ((path, seen), scored) in few.iter().zip(scored) {
-                let told = scored.and_then(|(drill, report)| self.finish(path, &drill, &report));
+                let told = scored.and_then(|(told, report)| {
+                    let line = self.finish(path, &told.drill, &report)?;
+                    Ok(told.said.map_or(line.clone(), |said| format!("{line}  {said}\n")))
+                });
                 match told {
                     Ok(text) => output::print(&text)?,
                     Err(Fault::BrokenPipe) => return Err(Fault::BrokenPipe),
