@@ -79,6 +79,28 @@ fn takes_are_ticked_and_compared() {
 }
 
 #[test]
+fn ticks_outlive_the_turning_of_the_list() {
+    let site = Site::start(1 << 20, |dir, journal| {
+        for n in 0..101 {
+            let path = dir.join(format!("take{n}.wav"));
+            std::fs::write(&path, format!("RIFF {n}")).unwrap();
+            site::keep(journal, &path, "Ada", "Threes", "");
+        }
+    });
+    let first = site.get("/takes?a=1&b=101").body;
+    assert!(
+        first.contains("name=\"page\" value=\"1\"")
+            && first.contains("value=\"101\" checked aria-label=\"B, take 101\"")
+    );
+    assert!(first.contains("name=\"a\" value=\"1\" checked>A, take 1"), "the first take stands on the other page");
+    let second = site.get("/takes?a=1&b=101&page=1").body;
+    assert!(
+        second.contains("value=\"1\" checked aria-label=\"A, take 1\"") && second.contains("name=\"page\" value=\"0\"")
+    );
+    assert!(second.contains("name=\"b\" value=\"101\" checked>B, take 101"), "{second}");
+}
+
+#[test]
 fn two_takes_are_heard_at_the_same_step_where_their_recordings_are_there() {
     let site = four_takes();
     let both = site.get("/compare?first=1&second=2").body;

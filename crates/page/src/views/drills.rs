@@ -53,7 +53,7 @@ pub(crate) fn drills(app: &App, all: &[Shown]) -> String {
                         (asks(&s.drill))
                         (PreEscaped(drill_line(&s.drill, STEPS_IN_LIST)))
                         (history(&s.history, &s.key))
-                        @if s.kind != "journal" && played.contains(&line_of(&s.drill)) { p.quiet { "Its takes stand above, under what was played." } }
+                        @if s.kind != "journal" && played.contains(&line_of(&s.drill)) { p.quiet { "Its takes stand under what was played, in the journal." } }
                     }
                 }
             }

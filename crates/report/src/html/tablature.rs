@@ -144,6 +144,8 @@ impl Place {
 struct Line {
     places: BTreeMap<usize, Place>,
     strings: u8,
+    /// Steps that there are at least, rests at the end included.
+    length: usize,
     /// Steps drawn as one picture.
     group: usize,
     /// A deviation of a whole bar, ms.
@@ -187,6 +189,7 @@ impl Line {
         let highest = places.values().map(|p| p.string).max().unwrap_or(1);
         Self {
             strings: words::strings(r).max(highest),
+            length: 0,
             group: steps_in_a_picture(r.drill.steps_per_beat),
             // No smaller than twice what most listeners hear of one note: a quiet line must not look wild.
             reach_ms: widest.max(12.0),
@@ -212,6 +215,7 @@ impl Line {
         }
         Self {
             strings: drill.tuning.strings(),
+            length: drill.line.len(),
             group: steps_in_a_picture(drill.steps_per_beat),
             reach_ms: 1.0,
             strokes_stay: true,
@@ -221,7 +225,7 @@ impl Line {
     }
 
     fn steps(&self) -> usize {
-        self.places.keys().next_back().map_or(0, |last| last + 1).min(MOST_STEPS)
+        self.places.keys().next_back().map_or(0, |last| last + 1).max(self.length).min(MOST_STEPS)
     }
 }
 
@@ -257,6 +261,7 @@ pub fn drill_line(drill: &Drill, most: usize) -> String {
     let mut line = Line::asked(drill);
     let steps = line.steps();
     line.places.retain(|position, _| *position < most);
+    line.length = steps.min(most);
     html! {
         @if !line.places.is_empty() {
             div.tab-line.asked { @for from in (0..line.steps()).step_by(line.group) { (PreEscaped(engrave::group(&line, from))) } }
@@ -333,6 +338,21 @@ mod tests {
         assert_eq!((place.missed, place.mean_ms()), (place.times, None));
         assert!(place.words().contains(&format!("{} of {} not heard", place.times, place.times)), "{}", place.words());
         assert!(section(&r).into_string().contains("class=\"cross\""));
+    }
+
+    #[test]
+    fn a_drill_is_drawn_as_it_is_written_rests_chords_and_marks_included() {
+        let text = "name = 'x'\ntempo_bpm = 100\nsteps_per_beat = 4\nrepeats = 2\ntuning = 'standard'\n\
+                    picking = 'alternate'\nline = '6:3 6:5h [5:7 4:8] 3:0x - - - -'\n";
+        let drill = Drill::parse(text, "t").unwrap();
+        let svg = drill_line(&drill, 64);
+        assert!(svg.contains("Step 2: string 6, fret 5, hammered on"), "{svg}");
+        assert!(svg.contains("Step 3: string 5, fret 7 with string 4, fret 8"), "{svg}");
+        assert!(svg.contains(">x</text>") && svg.contains(">h</text>"), "{svg}");
+        // Eight steps, the last four silent, and nothing to press.
+        assert!(svg.contains("Steps 5 to 8: no note") && !svg.contains("role=\"button\""), "{svg}");
+        let cut = drill_line(&drill, 4);
+        assert!(cut.contains("4 more steps are not drawn") && cut.matches("<svg").count() == 1, "{cut}");
     }
 
     #[test]

@@ -90,7 +90,7 @@ fn note(p: &Place, line: &Line, x: usize, last: usize, first: bool) -> Markup {
             // The button lies under what it stands for: its name is a sentence, not the figures that are seen.
             g.key role="button" aria-label=(words) tabindex=(if first { "0" } else { "-1" }) {
                 title { (words) }
-                rect.hit x=(x - STEP / 2) y="0" width=(STEP) height=(last + BARS + FIGURES) {}
+                rect.hit x=(x - STEP / 2) y="0" width=(STEP) height=(last + BARS + FIGURES + FOOT - 1) {}
             }
             (stroke(p.stroke, x))
             @if let Some((_, kind)) = p.change { (change(kind, x)) }
