@@ -107,8 +107,8 @@ class Journal:
         return Comparison(self._engine.compare(one, other))
 
     def plan(self, *, today: Date | None = None, **which: Any) -> Plan:
-        """What is due, what has stalled and what may go up, as ``takegauge journal plan`` tells it; ``today`` is the day
-        to plan for, else this machine's."""
+        """What is due, what has stalled, what may go up and what was set, as ``takegauge journal plan`` tells it;
+        ``today`` is the day to plan for, else this machine's."""
         return Plan(self._engine.plan(_which(**which), None if today is None else str(today)))
 
     @property

@@ -922,6 +922,8 @@ class PlanShape:
     """The most urgent first."""
     schema: Literal["takegauge/plan/1"]
     """[`PLAN_SCHEMA`]."""
+    tasks: list[TaskLine]
+    """What was set and is not done, the most urgent first."""
     today: str
     """The day it is for."""
 
@@ -953,3 +955,30 @@ class PlanLine(Record):
     """Why."""
     work_on: str | None
     """The change to work on, where one stands out."""
+
+class TaskLine(Record):
+    """A task as of a day."""
+    days_left: int | None
+    """Days until it is due, below 0 where that is past."""
+    done: str | None
+    """The day it was ticked off."""
+    drill: str | None
+    """The drill's name."""
+    due: str | None
+    """The day by which it is to be done."""
+    player: str
+    """For whom."""
+    set: str
+    """The day it was set."""
+    so_far: str | None
+    """Of a drill: what was played of it since it was set."""
+    state: Literal["open", "overdue", "done"]
+    """How it stands."""
+    task: int
+    """Its number in the journal."""
+    tempo_bpm: float | None
+    """At which tempo."""
+    what: str
+    """What to do: the words, the drill, the tempo."""
+    when: str
+    """When it is due, in words: "overdue by 3 days (2026-03-01)"."""

@@ -98,7 +98,7 @@ fn journal(bytes: &[u8]) {
         (folder, journal)
     });
     let mut told = 0;
-    let _ = journal.import_lines(&mut &bytes[..], &mut |_, _| told += 1);
+    let _ = journal.import_lines(&mut &bytes[..], &mut |_| told += 1);
     let takes = journal.list(&Default::default()).unwrap().len();
     assert!(takes <= told);
     if told == 0 {

@@ -5,7 +5,7 @@
     python3 tests/crash/power_loss.py TAKEGAUGE import restore
 
 Each command runs once under strace. What it wrote is played on a disk that forgets (disk.py), and after each call the
-power goes: the journal must then pass its own check, hold every take that had been confirmed, and the rest of the
+power goes: the journal must then pass its own check, hold every take and task that had been confirmed, and the rest of the
 command whole or not at all. Then each command is run again with one call failing (no room, an error of the disk): if it
 says that all went well, all is there.
 """
@@ -54,7 +54,7 @@ class Desk:
         return done.stdout.decode()
 
     def lines(self, folder, name="journal.db"):
-        """The takes of a journal, to the letter; None where there is no file. It must pass its own check."""
+        """The takes and tasks of a journal, to the letter; None where there is no file. It must pass its own check."""
         if not (folder / name).exists():
             return None
         journal = ["journal", "--journal-file", name]
@@ -116,6 +116,10 @@ def scenarios(desk, base):
         yield kind, Scenario("delete", j("delete", "2", "3", "--yes"))
         yield kind, Scenario("undo", j("undo"))
         yield kind, Scenario("redo", j("redo"))
+        yield kind, Scenario("mend", j("mend", "1", "3", "--player", "Bo", "--recorded-at", "2026-02-01", "--note", "new", "--tag", "one"))
+        yield kind, Scenario("task set", j("task", "set", "slowly", "--player", "Ada", "--due", "2026-02-01", "--today", "2026-01-02"))
+        yield kind, Scenario("task done", j("task", "done", "1", "--today", "2026-01-09"))
+        yield kind, Scenario("task delete", j("task", "delete", "1"))
         yield kind, Scenario("compact", j("compact"))
         yield kind, Scenario("restore", j("restore", "../outside/backup.db"), aside="journal.db.before-restore-1")
         yield kind, Scenario("backup", j("backup", "copy.db"), made="copy.db")
@@ -142,6 +146,7 @@ def bases(desk):
     write("new.jsonl", range(20, 24))
     closed = made["closed"]
     desk.must(closed, desk.journal("import", "../../outside/first.jsonl"))
+    desk.must(closed, desk.journal("task", "set", "rolls", "--player", "Ada", "--today", "2026-01-02"))
     desk.must(closed, desk.journal("backup", "../../outside/backup.db"))
     # Something to undo, and something to redo.
     desk.must(closed, desk.journal("delete", "5", "--yes"))
@@ -161,11 +166,12 @@ def bases(desk):
     lay(made["crashed"], disk.left(everything=True))
     assert (made["crashed"] / "journal.db-wal").stat().st_size > 0
     shutil.rmtree(desk.folder / "run")
-    # The format before the last: without checksums.
+    # An earlier format: without checksums, and before players had keys and tasks.
     old = made["old"]
     shutil.copytree(closed, old, dirs_exist_ok=True)
     db = sqlite3.connect(old / "journal.db")
-    db.executescript("DROP TABLE seal; ALTER TABLE shelf DROP COLUMN sha256; ALTER TABLE action DROP COLUMN undone;"
+    db.executescript("DROP INDEX player_by_key; ALTER TABLE player DROP COLUMN key; DROP TABLE finding; DROP TABLE task; "
+                     "DROP TABLE task_before; DROP TABLE seal; ALTER TABLE shelf DROP COLUMN sha256; ALTER TABLE action DROP COLUMN undone;"
                      "PRAGMA user_version = 3;")
     db.close()
     return made

@@ -115,6 +115,14 @@ const ROWS: &[Row] = &[
     ("journal compare", "json", Says, "journal compare 1-4 5-8 --json @", "@"),
     ("journal plan", "drill", Reads, "", ""),
     ("journal plan", "json", Says, "journal plan --json @", "@"),
+    ("journal player", "json", Says, "journal player --json @", "@"),
+    ("journal task set", "drill", Reads, "", ""),
+    ("journal task set", "json", Says, "journal task set slowly --json @", "@"),
+    ("journal task list", "json", Says, "journal task list --json @", "@"),
+    ("journal task done", "json", Says, "journal task done 1 --json @", "@"),
+    ("journal task open", "json", Says, "journal task open 1 --json @", "@"),
+    ("journal task delete", "json", Says, "journal task delete 1 --json @", "@"),
+    ("journal mend", "json", Says, "journal mend 1 --note new --json @", "@"),
     ("journal export", "drill", Reads, "", ""),
     ("journal export", "out", Says, "journal export -o @", "@"),
     ("journal export", "out", Says, "journal export --format csv -o @", "@"),
@@ -170,6 +178,7 @@ fn desk() -> Desk {
     std::fs::write(desk.path("tab.txt"), "e|-5-7-8-|\nB|-------|\nG|-------|\nD|-------|\nA|-------|\nE|-------|\n")
         .unwrap();
     desk.import(&history(10, |_| 5.0));
+    desk.ok(&["task", "set", "rolls", "--player", "Ada"]);
     desk.ok(&["backup", desk.path("backup.db").to_str().unwrap()]);
     let click = run(&desk, "click DRILL --repeats 1 -o click.wav", "");
     assert!(click.status.success(), "{}", err(&click));

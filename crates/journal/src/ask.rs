@@ -233,7 +233,7 @@ impl Journal {
             let kinds = self.histories(&these, |g| matches!(g, GroupKey::Kind(_)))?;
             practised.push(Practised { player, drill, points, kinds });
         }
-        let mut report = plan(&practised, today.0, &today.to_string());
+        let mut report = plan(&practised, &self.set_tasks(which)?, today.0, &today.to_string());
         if !later.is_empty() {
             let (takes, are) = if later.len() == 1 { ("take", "is") } else { ("takes", "are") };
             report.cautions.push(format!(

@@ -1,27 +1,20 @@
-//! Looking after the file: checks, copies, and what can be saved from a damaged one.
+//! Looking after the file: checks and copies.
 
 use crate::error::{JournalError, Result};
-use crate::file::{companion, copy_with, folder_of, sync};
+use crate::file::{folder_of, part_of, sync};
 use crate::journal::Journal;
 use crate::model::{Filter, TakeRecord, drill_hash};
-use crate::pack::unpack;
+use crate::names::player_key;
 use crate::seal;
+use crate::tasks;
 use rusqlite::Connection;
 use rusqlite::backup::Backup;
 use rusqlite::types::Value;
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::collections::BTreeSet;
+use std::path::Path;
 use takegauge_drill::Drill;
 use takegauge_review::ScoreReport;
-
-/// What [`salvage`] could read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Salvaged {
-    /// Takes that are whole in the new journal.
-    pub takes: usize,
-    /// One sentence for each take or stretch that could not be read.
-    pub lost: Vec<String>,
-}
+use takegauge_review::history::figures_of;
 
 impl Journal {
     /// A quick look at the file's structure; empty where all is well.
@@ -67,9 +60,11 @@ impl Journal {
             Vec::new()
         });
         let anew = Anew::new()?;
+        let mut labels = BTreeSet::new();
         for row in rows {
             match self.take(row.take) {
                 Ok((record, drill, report)) => {
+                    labels.extend(figures_of(&report).map(|(group, label, _)| (group.to_string(), label.to_owned())));
                     match seal::holds(&self.db, row.take) {
                         Some(true) => {}
                         Some(false) => problems.push(format!("take {} is not as it was stored", row.take)),
@@ -83,8 +78,44 @@ impl Journal {
                 Err(e) => problems.push(format!("take {} cannot be read: {e}", row.take)),
             }
         }
+        problems.extend(self.check_labels(&labels).unwrap_or_else(|e| vec![format!("the groups cannot be read: {e}")]));
+        problems.extend(self.check_names().unwrap_or_else(|e| vec![format!("the names cannot be read: {e}")]));
         problems.extend(self.check_shelf());
+        problems.extend(tasks::check(&self.db));
         Ok(problems)
+    }
+
+    /// Each group that takes have is called as in one of their reports.
+    fn check_labels(&self, told: &BTreeSet<(String, String)>) -> rusqlite::Result<Vec<String>> {
+        let mut query = self.db.prepare(
+            "SELECT name, label FROM note_group g WHERE EXISTS (SELECT 1 FROM figure f WHERE f.note_group = g.id) ORDER BY id",
+        )?;
+        let rows = query.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<Vec<_>>>()?;
+        let bad = |(name, _): (String, String)| format!("the group {name:?} is called as in no take's report");
+        Ok(rows.into_iter().filter(|row| !told.contains(row)).map(bad).collect())
+    }
+
+    /// The keys of players and the names and hashes of drills are worked out from what stands beside them.
+    fn check_names(&self) -> rusqlite::Result<Vec<String>> {
+        let mut bad = Vec::new();
+        let mut query = self.db.prepare("SELECT name, key FROM player ORDER BY id")?;
+        for row in query.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?)))? {
+            let (name, key) = row?;
+            if player_key(&name) != key {
+                bad.push(format!("the key of player {name:?} is not that of the name"));
+            }
+        }
+        let mut query = self.db.prepare("SELECT name, hash, toml FROM drill ORDER BY id")?;
+        let rows =
+            query.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?, r.get::<_, String>(2)?)))?;
+        for row in rows {
+            let (name, hash, toml) = row?;
+            let holds = |drill: Drill| drill.name == name && drill_hash(&drill) == hash;
+            if !Drill::parse(&toml, "the journal").is_ok_and(holds) {
+                bad.push(format!("drill {name:?} is not as it was stored"));
+            }
+        }
+        Ok(bad)
     }
 
     fn check_shelf(&self) -> Vec<String> {
@@ -175,187 +206,9 @@ impl Anew {
             let cut = |row: Vec<Value>| row[..1].iter().chain(row.get(3..).unwrap_or_default()).cloned().collect();
             rows.into_iter().map(cut).collect()
         };
+        let findings = "SELECT * FROM finding WHERE take = ?1 ORDER BY place";
         Ok(of(stored, takes, 3)? == of(&step, takes, 3)?
+            && of(stored, findings, 0)? == of(&step, findings, 0)?
             && plain(of(stored, figures, 1)?) == plain(of(&step, figures, 1)?))
     }
-}
-
-/// The name under which a file is made before it is complete.
-pub(crate) fn part_of(to: &Path) -> PathBuf {
-    let mut name = to.as_os_str().to_owned();
-    name.push(format!(".{}.part", std::process::id()));
-    PathBuf::from(name)
-}
-
-/// Reads take by take what a damaged journal still gives and writes it to a new journal at `to`. The damaged file is
-/// not changed.
-///
-/// # Errors
-/// [`JournalError::File`] if `to` is there already or the damaged file cannot be copied; [`JournalError::Missing`];
-/// [`JournalError::Damaged`] if nothing in it can be read; else as [`Journal::open_or_create`].
-pub fn salvage(damaged: &Path, to: &Path) -> Result<Salvaged> {
-    if to.exists() {
-        let source = std::io::Error::new(std::io::ErrorKind::AlreadyExists, "there is a file of that name");
-        return Err(JournalError::File { path: to.to_path_buf(), source });
-    }
-    if !damaged.is_file() {
-        return Err(JournalError::Missing { path: damaged.to_path_buf() });
-    }
-    // Reading may roll the log forward, so it is done on copies: with the log, and without it in case it is damaged or
-    // belongs to another file.
-    let log = companion(damaged, "-wal").is_file();
-    let copies: Vec<(PathBuf, bool)> = [(true, ".a"), (false, ".b")]
-        .into_iter()
-        .filter(|(with_log, _)| *with_log || log)
-        .map(|(with_log, end)| (companion(&part_of(to), end), with_log))
-        .collect();
-    let clean = || {
-        for (copy, _) in &copies {
-            for end in ["", "-wal", "-shm", "-journal"] {
-                let _ = std::fs::remove_file(companion(copy, end));
-            }
-        }
-    };
-    let result = (|| {
-        let mut readings = Vec::new();
-        let mut last = None;
-        for (copy, with_log) in &copies {
-            copy_with(damaged, copy, *with_log)?;
-            match Reading::of(copy, damaged) {
-                Ok(reading) => readings.push(reading),
-                Err(e) => last = Some(e),
-            }
-        }
-        // Whichever gives more whole takes leads; of equals the one with the log, which is newer.
-        readings.sort_by_key(|r| std::cmp::Reverse(r.takes.values().filter(|t| t.sealed).count()));
-        let mut readings = readings.into_iter();
-        let Some(mut best) = readings.next() else {
-            return Err(last.unwrap_or_else(|| JournalError::Missing { path: damaged.to_path_buf() }));
-        };
-        for other in readings {
-            best.fill_from(other);
-        }
-        best.write(to)
-    })();
-    clean();
-    result
-}
-
-/// What one copy gives.
-struct Reading {
-    takes: BTreeMap<i64, Saved>,
-    lost: Vec<String>,
-}
-
-struct Saved {
-    record: TakeRecord,
-    report: ScoreReport,
-    text: String,
-    /// Its checksum holds, or there is none.
-    sealed: bool,
-}
-
-impl Reading {
-    fn of(copy: &Path, damaged: &Path) -> Result<Self> {
-        let fail = |e: rusqlite::Error| match JournalError::sql(damaged, &e) {
-            JournalError::Write { path, why } => JournalError::Damaged { path, why },
-            other => other,
-        };
-        let db = Connection::open(copy).map_err(fail)?;
-        let mut lost = Vec::new();
-        let ids = take_ids(&db, &mut lost).map_err(fail)?;
-        let mut takes = BTreeMap::new();
-        for id in ids {
-            match read_take(&db, id, &mut lost) {
-                Ok((record, report, text)) => {
-                    let sealed = seal::holds(&db, id).unwrap_or(true);
-                    takes.insert(id, Saved { record, report, text, sealed });
-                }
-                Err(e) => lost.push(format!("take {id}: {e}")),
-            }
-        }
-        Ok(Self { takes, lost })
-    }
-
-    /// Takes whole ones from another reading where this one has none.
-    fn fill_from(&mut self, other: Self) {
-        for (id, take) in other.takes {
-            let better = match self.takes.get(&id) {
-                None => true,
-                Some(here) => !here.sealed && take.sealed,
-            };
-            if better {
-                self.lost.retain(|line| !line.starts_with(&format!("take {id}:")));
-                self.takes.insert(id, take);
-            }
-        }
-    }
-
-    fn write(mut self, to: &Path) -> Result<Salvaged> {
-        let mut new = Journal::open_or_create(to)?;
-        let mut takes = 0;
-        for (id, take) in self.takes {
-            match new.add_text(&take.record, &take.report, &take.text) {
-                Ok(_) => takes += 1,
-                Err(e @ (JournalError::Busy { .. } | JournalError::Write { .. } | JournalError::Open { .. })) => {
-                    return Err(e);
-                }
-                Err(e) => self.lost.push(format!("take {id}: {e}")),
-            }
-            if !take.sealed {
-                self.lost.push(format!("take {id} is not as it was stored; it was kept as it reads"));
-            }
-        }
-        Ok(Salvaged { takes, lost: self.lost })
-    }
-}
-
-/// All numbers of takes that any of the tables still gives, whether or not the others do.
-fn take_ids(db: &Connection, lost: &mut Vec<String>) -> rusqlite::Result<Vec<i64>> {
-    let mut ids = std::collections::BTreeSet::new();
-    let mut worked = 0;
-    let mut last = None;
-    for (table, column) in [("take", "id"), ("report", "take")] {
-        for order in ["ASC", "DESC"] {
-            // From both ends: a damaged page in the middle hides what lies behind it.
-            let walk = || -> rusqlite::Result<Vec<rusqlite::Result<i64>>> {
-                let mut query =
-                    db.prepare(&format!("SELECT {column} FROM {table} NOT INDEXED ORDER BY {column} {order}"))?;
-                Ok(query.query_map([], |r| r.get(0))?.collect())
-            };
-            match walk() {
-                Ok(rows) => {
-                    worked += 1;
-                    let broken = rows.iter().filter(|r| r.is_err()).count();
-                    if broken > 0 && order == "ASC" {
-                        lost.push(format!("part of the table {table} cannot be read"));
-                    }
-                    ids.extend(rows.into_iter().flatten());
-                }
-                Err(e) => last = Some(e),
-            }
-        }
-    }
-    match last {
-        Some(e) if worked == 0 => Err(e),
-        _ => Ok(ids.into_iter().collect()),
-    }
-}
-
-fn read_take(db: &Connection, id: i64, lost: &mut Vec<String>) -> Result<(TakeRecord, ScoreReport, String)> {
-    let bad = |e: &dyn std::fmt::Display| JournalError::Record(e.to_string());
-    let record = match crate::record::record(db, id) {
-        Ok(record) => record,
-        Err(_) => {
-            let record = crate::record::record_without_tags(db, id).map_err(|e| bad(&e))?;
-            lost.push(format!("the tags of take {id}"));
-            record
-        }
-    };
-    let (packing, body): (i64, Vec<u8>) = db
-        .query_row("SELECT packing, body FROM report WHERE take = ?1", [id], |r| Ok((r.get(0)?, r.get(1)?)))
-        .map_err(|e| bad(&e))?;
-    let text = unpack(packing, &body)?;
-    let report = serde_json::from_str(&text).map_err(|e| bad(&e))?;
-    Ok((record, report, text))
 }

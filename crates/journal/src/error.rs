@@ -71,6 +71,9 @@ pub enum JournalError {
     /// No take has this number.
     #[error("the journal holds no take {0}")]
     NoTake(i64),
+    /// No task has this number.
+    #[error("the journal holds no task {0}")]
+    NoTask(i64),
     /// The takes of a question have no such group of notes.
     #[error("these takes have no group {group:?}; they have: {}", .known.join(", "))]
     NoGroup {

@@ -191,3 +191,10 @@ pub(crate) fn sync(path: &Path) -> std::io::Result<()> {
 pub(crate) fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
+
+/// The name under which a file is made before it is complete.
+pub(crate) fn part_of(to: &Path) -> PathBuf {
+    let mut name = to.as_os_str().to_owned();
+    name.push(format!(".{}.part", std::process::id()));
+    PathBuf::from(name)
+}

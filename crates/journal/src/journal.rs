@@ -3,7 +3,9 @@
 use crate::error::{JournalError, Result};
 use crate::figures;
 use crate::file::{self, Identity, companion};
-use crate::model::{TakeRecord, drill_hash};
+use crate::found;
+use crate::model::{TakeRecord, drill_hash, tidy_tags};
+use crate::names::{player_key, spelling, tidy_name};
 use crate::pack::{PACKING, Packer, unpack};
 use crate::schema::{APPLICATION_ID, FORMAT, migrate};
 use crate::seal;
@@ -195,6 +197,7 @@ impl Journal {
 
     /// As [`Journal::add`], with the score's JSON as it is to be kept.
     pub(crate) fn add_text(&mut self, record: &TakeRecord, report: &ScoreReport, text: &str) -> Result<Added> {
+        let record = &TakeRecord { player: tidy_name(&record.player), ..record.clone() };
         let drill = check(record)?;
         let body = self.packer.pack(text)?;
         let path = self.path.clone();
@@ -202,7 +205,9 @@ impl Journal {
         let step = self.begin()?;
         let hash = drill_hash(&drill);
         let added = match find(&step, &record.audio_sha256, &hash).map_err(&fail)? {
-            Some((take, player)) if player != record.player => return Err(JournalError::OtherPlayer { take, player }),
+            Some((take, player)) if player_key(&player) != player_key(&record.player) => {
+                return Err(JournalError::OtherPlayer { take, player });
+            }
             Some((take, _)) => {
                 let (packing, old) = stored(&step, take).map_err(&fail)?;
                 let before = crate::record::record(&step, take).map_err(&fail)?;
@@ -244,7 +249,7 @@ impl Journal {
 
 /// Whether a record can be stored; its drill.
 fn check(record: &TakeRecord) -> Result<Drill> {
-    if record.player.trim().is_empty() {
+    if player_key(&record.player).is_empty() {
         return Err(JournalError::Record("a take needs a player's name".to_owned()));
     }
     let hash = &record.audio_sha256;
@@ -263,13 +268,11 @@ fn find(db: &Connection, audio: &str, drill_hash: &str) -> rusqlite::Result<Opti
     .optional()
 }
 
-/// Whether all that is kept beside the score is the same, but for the place of the file and the name of the drill.
+/// Whether all that is kept beside the score is the same, but for the spelling of the player, the place of the file and the
+/// name of the drill.
 fn same_words(before: &TakeRecord, now: &TakeRecord) -> bool {
-    let mut now = TakeRecord { drill: before.drill.clone(), path: before.path.clone(), ..now.clone() };
-    now.tags = now.tags.iter().map(|t| t.trim().to_owned()).filter(|t| !t.is_empty()).collect();
-    now.tags.sort();
-    now.tags.dedup();
-    *before == now
+    let (player, drill, path) = (before.player.clone(), before.drill.clone(), before.path.clone());
+    *before == TakeRecord { player, drill, path, tags: tidy_tags(&now.tags), ..now.clone() }
 }
 
 /// Whether two scores are the same to the letter, but for the path of the take.
@@ -334,8 +337,7 @@ pub(crate) fn insert(
     report: &ScoreReport,
     (packing, body): (i64, &[u8]),
 ) -> rusqlite::Result<i64> {
-    step.prepare_cached("INSERT INTO player (name) VALUES (?1) ON CONFLICT (name) DO NOTHING")?
-        .execute([&record.player])?;
+    let player = spelling(step, &record.player)?;
     step.prepare_cached(
         "INSERT INTO drill (hash, name, toml) VALUES (?1, ?2, ?3)
          ON CONFLICT (hash) DO UPDATE SET name = excluded.name, toml = excluded.toml WHERE toml <> excluded.toml",
@@ -346,12 +348,12 @@ pub(crate) fn insert(
     step.prepare_cached(
         "INSERT INTO take (id, player, drill, audio_sha256, path, recorded_ms, offset_s, day, picked, guitar,
            microphone, note, tempo_mbpm, reached, errors, finding)
-         VALUES (?1, (SELECT id FROM player WHERE name = ?2), (SELECT id FROM drill WHERE hash = ?3),
+         VALUES (?1, ?2, (SELECT id FROM drill WHERE hash = ?3),
            ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
     )?
     .execute(params![
         id,
-        record.player,
+        player,
         hash,
         record.audio_sha256,
         record.path,
@@ -374,5 +376,6 @@ pub(crate) fn insert(
     }
     step.prepare_cached("INSERT INTO report VALUES (?1, ?2, ?3)")?.execute(params![take, packing, body])?;
     figures::store(step, take, report)?;
+    found::store(step, take, report)?;
     Ok(take)
 }

@@ -44,7 +44,7 @@ impl Picked {
 /// Everything about a take but its score: what an export carries and an import brings back.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TakeRecord {
-    /// Whose playing it is.
+    /// Whose playing it is, as this take was added.
     pub player: String,
     /// The drill as a version 1 drill file.
     pub drill: String,
@@ -76,7 +76,7 @@ pub struct TakeRecord {
 pub struct TakeRow {
     /// Its number.
     pub take: i64,
-    /// Whose it is.
+    /// Whose it is, as the journal calls them.
     pub player: String,
     /// The drill's present name.
     pub drill: String,
@@ -85,7 +85,6 @@ pub struct TakeRow {
     /// When it was recorded.
     pub recorded_at: RecordedAt,
     /// The player's local day.
-    #[serde(serialize_with = "as_text")]
     pub day: Day,
     /// Where the file was.
     pub path: String,
@@ -133,10 +132,6 @@ impl<'a> TakeList<'a> {
     }
 }
 
-fn as_text<T: std::fmt::Display, S: serde::Serializer>(value: &T, s: S) -> Result<S::Ok, S::Error> {
-    s.collect_str(value)
-}
-
 /// A drill that the journal knows.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct DrillRow {
@@ -159,10 +154,53 @@ impl DrillRow {
     }
 }
 
+/// A task, as an export carries it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TaskRecord {
+    /// For whom.
+    pub player: String,
+    /// In words; may be empty where a drill says it.
+    #[serde(default)]
+    pub what: String,
+    /// The drill or practice loop, as a version 1 drill file.
+    #[serde(default)]
+    pub drill: Option<String>,
+    /// At which tempo, quarter notes a minute.
+    #[serde(default)]
+    pub tempo_bpm: Option<f64>,
+    /// The day it was set.
+    pub set: Day,
+    /// The day by which it is to be done.
+    #[serde(default)]
+    pub due: Option<Day>,
+    /// The day it was ticked off.
+    #[serde(default)]
+    pub done: Option<Day>,
+}
+
+/// A task of the journal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TaskRow {
+    /// Its number.
+    pub task: i64,
+    /// What was set; the player as the journal calls them.
+    pub record: TaskRecord,
+    /// The drill's name.
+    pub drill: Option<String>,
+}
+
+/// Tags as they are kept: trimmed, sorted, each once.
+pub(crate) fn tidy_tags(tags: &[String]) -> Vec<String> {
+    let mut tags: Vec<String> = tags.iter().map(|t| t.trim().to_owned()).filter(|t| !t.is_empty()).collect();
+    tags.sort();
+    tags.dedup();
+    tags
+}
+
 /// Which takes. Empty fields let everything through.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Filter {
-    /// Of this player.
+    /// Of this player, in whatever spelling.
     pub player: Option<String>,
     /// Of these drills.
     pub drills: Option<Vec<i64>>,

@@ -4,14 +4,15 @@ use crate::error::Result;
 use crate::figures::Columns;
 use crate::journal::Journal;
 use crate::model::{DrillRow, Filter, Picked, TakeRow, drill_hash};
+use crate::names::player_key;
 use crate::when::Day;
 use rusqlite::types::{Type, Value};
 use rusqlite::{Row, params_from_iter};
 use std::path::Path;
 use std::sync::Arc;
 use takegauge_drill::Drill;
-use takegauge_review::history::TakePoint;
-use takegauge_review::{Figures, GroupKey, NoSuchGroup};
+use takegauge_review::history::{Found, FoundTake, TakePoint};
+use takegauge_review::{Figures, GroupKey, Measure, NoSuchGroup};
 
 /// One group of notes of one take.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,7 +37,7 @@ impl Filter {
             parts.push(part.replace('?', &format!("?{}", values.len())));
         };
         if let Some(player) = &self.player {
-            put("t.player = (SELECT id FROM player WHERE name = ?)", player.clone().into());
+            put("t.player IN (SELECT id FROM player WHERE key = ?)", player_key(player).into());
         }
         if let Some([low, high]) = self.tempo_bpm {
             put("t.tempo_mbpm >= ?", ((low * 1000.0).round() as i64).into());
@@ -139,6 +140,43 @@ impl Journal {
         read().map_err(|e| self.sql(&e))
     }
 
+    /// Takes with what was found in them, in the order recorded.
+    ///
+    /// # Errors
+    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
+    pub fn findings(&self, filter: &Filter) -> Result<Vec<FoundTake>> {
+        let (clause, values) = filter.clause();
+        let read = || -> rusqlite::Result<Vec<FoundTake>> {
+            let mut found =
+                self.db.prepare("SELECT note_group, measure, text FROM finding WHERE take = ?1 ORDER BY place")?;
+            let mut query = self.db.prepare(&format!(
+                "SELECT t.id, t.day, t.tempo_mbpm, t.reached, t.errors FROM take t WHERE {clause}
+                 ORDER BY t.recorded_ms, t.id"
+            ))?;
+            let rows = query.query_map(params_from_iter(&values), |r| {
+                let take: i64 = r.get(0)?;
+                let day: i32 = r.get(1)?;
+                // What a later version of the program finds, and this one does not know, is passed over.
+                let findings = found.query_map([take], |f| {
+                    let (group, measure): (String, String) = (f.get(0)?, f.get(1)?);
+                    let known = group.parse().ok().zip(Measure::named(&measure));
+                    Ok(known.zip(Some(f.get(2)?)).map(|((group, measure), text)| Found { group, measure, text }))
+                })?;
+                Ok(FoundTake {
+                    take,
+                    day,
+                    date: Day(day).to_string(),
+                    tempo_bpm: r.get::<_, i64>(2)? as f64 / 1000.0,
+                    notes: count(r, 3)?,
+                    errors: count(r, 4)?,
+                    findings: findings.filter_map(rusqlite::Result::transpose).collect::<rusqlite::Result<_>>()?,
+                })
+            })?;
+            rows.collect()
+        };
+        read().map_err(|e| self.sql(&e))
+    }
+
     /// The groups that the takes have, with labels, in the order of a report: the whole take first.
     ///
     /// # Errors
@@ -168,20 +206,6 @@ impl Journal {
                  WHERE {clause} GROUP BY d.id ORDER BY d.name, d.id"
             ))?;
             query.query_map(params_from_iter(values), |r| Ok((drill_row(r)?, count(r, 4)?)))?.collect()
-        };
-        read().map_err(|e| self.sql(&e))
-    }
-
-    /// All players, by name.
-    ///
-    /// # Errors
-    /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
-    pub fn players(&self) -> Result<Vec<String>> {
-        let read = || -> rusqlite::Result<Vec<String>> {
-            let mut query = self.db.prepare(
-                "SELECT name FROM player p WHERE EXISTS (SELECT 1 FROM take t WHERE t.player = p.id) ORDER BY name",
-            )?;
-            query.query_map([], |r| r.get(0))?.collect()
         };
         read().map_err(|e| self.sql(&e))
     }

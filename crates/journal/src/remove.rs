@@ -4,6 +4,7 @@ use crate::error::{JournalError, Result};
 use crate::journal::{Journal, insert, new_action, shelve};
 use crate::model::{Filter, TakeRecord, drill_hash};
 use crate::pack::unpack;
+use crate::tasks;
 use rusqlite::{OptionalExtension, Transaction, params_from_iter};
 use takegauge_drill::Drill;
 use takegauge_review::ScoreReport;
@@ -15,6 +16,8 @@ pub struct Undone {
     pub what: String,
     /// The takes that are back.
     pub takes: Vec<i64>,
+    /// The tasks that are as they were before; also those that were not there then.
+    pub tasks: Vec<i64>,
     /// What stood in their place went on the shelf.
     pub replaced: bool,
 }
@@ -24,6 +27,8 @@ pub struct Undone {
 pub struct Compacted {
     /// Deleted or replaced scores that are now gone for good.
     pub forgotten: usize,
+    /// Changes of tasks that can no longer be taken back.
+    pub task_changes: usize,
     /// Size of the file before, bytes.
     pub before: u64,
     /// And after.
@@ -59,7 +64,7 @@ impl Journal {
         Ok(n)
     }
 
-    /// Takes back the last deletion, new score or new words that [`Journal::compact`] has not made final; `None` where
+    /// Takes back the last deletion, new score, mending or change of tasks that [`Journal::compact`] has not made final; `None` where
     /// there is none. What stands in the journal of the same recordings meanwhile goes on the shelf in turn, from where
     /// [`Journal::redo`] brings it back.
     ///
@@ -101,14 +106,7 @@ impl Journal {
             let report: ScoreReport = serde_json::from_str(&unpack(packing, &body)?).map_err(|e| bad(&e))?;
             let hash = drill_hash(&drill);
             for other in in_its_place(&step, take, &record.audio_sha256, &hash).map_err(fail)? {
-                let to = match counter {
-                    Some(to) => to,
-                    None => {
-                        let to = new_action(&step, &what).map_err(fail)?;
-                        step.execute("UPDATE action SET undone = ?2 WHERE id = ?1", (to, !undone)).map_err(fail)?;
-                        *counter.insert(to)
-                    }
-                };
+                let to = counter_action(&step, &mut counter, &what, !undone).map_err(fail)?;
                 shelve(&step, to, other).map_err(fail)?;
                 step.execute("DELETE FROM take WHERE id = ?1", [other]).map_err(fail)?;
             }
@@ -116,10 +114,17 @@ impl Journal {
             crate::seal::put(&step, take).map_err(fail)?;
             takes.push(take);
         }
+        let mut tasks = Vec::new();
+        for (task, before) in tasks::kept(&step, action).map_err(fail)?? {
+            let to = counter_action(&step, &mut counter, &what, !undone).map_err(fail)?;
+            tasks::keep(&step, to, task).map_err(fail)?;
+            tasks::lay_back(&step, task, before.as_ref()).map_err(fail)?;
+            tasks.push(task);
+        }
         step.execute("DELETE FROM action WHERE id = ?1", [action]).map_err(fail)?;
         step.commit().map_err(fail)?;
         self.still_there()?;
-        Ok(Some(Undone { what, takes, replaced: counter.is_some() }))
+        Ok(Some(Undone { what, takes, tasks, replaced: counter.is_some() }))
     }
 
     /// How many scores lie on the shelf for [`Journal::undo`].
@@ -130,12 +135,21 @@ impl Journal {
         self.shelved("SELECT count(*) FROM shelf WHERE action IN (SELECT id FROM action WHERE undone = 0)")
     }
 
+    /// What [`Journal::undo`] would take back, in words; `None` where there is nothing.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::Busy`].
+    pub fn last_change(&self) -> Result<Option<String>> {
+        let last = "SELECT what FROM action WHERE undone = 0 ORDER BY id DESC LIMIT 1";
+        self.db.query_row(last, [], |r| r.get(0)).optional().map_err(|e| self.sql(&e))
+    }
+
     fn shelved(&self, query: &str) -> Result<usize> {
         let n: i64 = self.db.query_row(query, [], |r| r.get(0)).map_err(|e| self.sql(&e))?;
         Ok(usize::try_from(n).unwrap_or(0))
     }
 
-    /// Forgets what was deleted, players and drills without takes too, and gives the room back. The freed content is
+    /// Forgets what was deleted, drills without takes and players without takes and tasks too, and gives the room back. The freed content is
     /// overwritten in the file.
     ///
     /// # Errors
@@ -144,12 +158,13 @@ impl Journal {
         self.still_there()?;
         let size = |path: &std::path::Path| std::fs::metadata(path).map_or(0, |m| m.len());
         let forgotten = self.shelved("SELECT count(*) FROM shelf")?;
+        let task_changes = self.shelved("SELECT count(*) FROM task_before")?;
         let before = size(&self.path);
         self.db
             .execute_batch(
                 "BEGIN IMMEDIATE;
                  DELETE FROM action;
-                 DELETE FROM player WHERE id NOT IN (SELECT player FROM take);
+                 DELETE FROM player WHERE id NOT IN (SELECT player FROM take) AND id NOT IN (SELECT player FROM task);
                  DELETE FROM drill WHERE id NOT IN (SELECT drill FROM take);
                  COMMIT;
                  VACUUM;
@@ -161,8 +176,23 @@ impl Journal {
                 self.sql(&e)
             })?;
         self.still_there()?;
-        Ok(Compacted { forgotten, before, after: size(&self.path) })
+        Ok(Compacted { forgotten, task_changes, before, after: size(&self.path) })
     }
+}
+
+/// The action that takes back what is being taken back, made where it is first needed.
+fn counter_action(
+    step: &Transaction<'_>,
+    counter: &mut Option<i64>,
+    what: &str,
+    undone: bool,
+) -> rusqlite::Result<i64> {
+    if let Some(to) = *counter {
+        return Ok(to);
+    }
+    let to = new_action(step, what)?;
+    step.execute("UPDATE action SET undone = ?2 WHERE id = ?1", (to, undone))?;
+    Ok(*counter.insert(to))
 }
 
 type Shelved = (i64, String, i64, Vec<u8>);

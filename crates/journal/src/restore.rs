@@ -1,8 +1,7 @@
 //! Putting a copy in the journal's place.
 
-use crate::care::part_of;
 use crate::error::{JournalError, Result};
-use crate::file::{companion, copy_with, folder_of, has_log, sync, whole};
+use crate::file::{companion, copy_with, folder_of, has_log, part_of, sync, whole};
 use crate::journal::Journal;
 use crate::model::Filter;
 use rusqlite::{Connection, OpenFlags};

@@ -10,7 +10,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
 
 /// The format of this version.
-pub(crate) const FORMAT: i64 = 5;
+pub(crate) const FORMAT: i64 = 6;
 
 /// "takg" in ASCII: tells a journal from any other SQLite file.
 pub(crate) const APPLICATION_ID: i64 = 0x7461_6b67;
@@ -53,6 +53,23 @@ ALTER TABLE shelf ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
 ALTER TABLE action ADD COLUMN undone INTEGER NOT NULL DEFAULT 0;
 ";
 
+/// What all spellings of a player have in common ([`crate::names`]); the findings of each take; tasks, and what they were
+/// before the actions that changed them.
+const V6: &str = "
+ALTER TABLE player ADD COLUMN key TEXT NOT NULL DEFAULT '';
+CREATE INDEX player_by_key ON player (key);
+CREATE TABLE finding (
+  take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE, place INTEGER NOT NULL, note_group TEXT NOT NULL,
+  measure TEXT NOT NULL, text TEXT NOT NULL, PRIMARY KEY (take, place)) WITHOUT ROWID;
+CREATE TABLE task (
+  id INTEGER PRIMARY KEY AUTOINCREMENT, player INTEGER NOT NULL REFERENCES player, what TEXT NOT NULL,
+  drill TEXT NOT NULL, tempo_mbpm INTEGER, set_day INTEGER NOT NULL, due_day INTEGER, done_day INTEGER,
+  sha256 TEXT NOT NULL);
+CREATE TABLE task_before (
+  action INTEGER NOT NULL REFERENCES action ON DELETE CASCADE, task INTEGER NOT NULL, before TEXT,
+  sha256 TEXT NOT NULL, PRIMARY KEY (action, task));
+";
+
 /// Brings a file to [`FORMAT`].
 pub(crate) fn migrate(db: &mut Connection, path: &Path) -> Result<()> {
     migrate_to(db, path, FORMAT)
@@ -81,7 +98,12 @@ pub(crate) fn migrate_to(db: &mut Connection, path: &Path, target: i64) -> Resul
                     step.execute_batch(V4).map_err(sql)?;
                     crate::seal::fill(&step).map_err(sql)?;
                 }
-                _ => figures::bring_up(&step).map_err(sql)?,
+                4 => figures::bring_up(&step).map_err(sql)?,
+                _ => {
+                    step.execute_batch(V6).map_err(sql)?;
+                    crate::names::fill(&step).map_err(sql)?;
+                    crate::found::fill(&step).map_err(sql)?;
+                }
             }
             step.pragma_update(None, "user_version", version + 1).map_err(sql)?;
         }

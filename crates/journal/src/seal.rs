@@ -2,11 +2,13 @@
 //! structure and not what they say.
 //!
 //! It is SHA-256 over what a take says, field by field, and not over how a format of the file lays it out: player,
-//! identity of the drill ([`drill_hash`]), recording, path, time, words, tags sorted, and the score's JSON to the letter.
+//! identity of the drill ([`drill_hash`]), recording, path, time, words, tags sorted, and the score's JSON to the letter. A
+//! task's is over all that it says.
 
 use crate::error::{JournalError, Result};
-use crate::model::{TakeRecord, drill_hash, hex};
+use crate::model::{TakeRecord, TaskRecord, drill_hash, hex};
 use crate::pack::unpack;
+use crate::when::Day;
 use rusqlite::{Connection, OptionalExtension};
 use sha2::{Digest, Sha256};
 use takegauge_drill::Drill;
@@ -19,7 +21,6 @@ pub(crate) fn of(record: &TakeRecord, score: &str) -> Result<String> {
     let drill = Drill::parse(&record.drill, "the record's drill").map_err(|e| JournalError::Record(e.to_string()))?;
     let mut tags = record.tags.clone();
     tags.sort();
-    let mut hash = Sha256::new();
     let fields = [
         record.player.as_str(),
         &drill_hash(&drill),
@@ -31,12 +32,26 @@ pub(crate) fn of(record: &TakeRecord, score: &str) -> Result<String> {
         &record.microphone,
         &record.note,
     ];
-    for field in fields.into_iter().chain(tags.iter().map(String::as_str)).chain([score]) {
-        // With its length before it no field can pass for the next one's beginning.
+    Ok(sum(fields.into_iter().chain(tags.iter().map(String::as_str)).chain([score])))
+}
+
+/// The checksum of a task.
+pub(crate) fn of_task(task: &TaskRecord) -> String {
+    let tempo = task.tempo_bpm.map_or(String::new(), |t| format!("{t:.3}"));
+    let day = |day: Option<Day>| day.map_or(String::new(), |d| d.0.to_string());
+    let (drill, days) = (task.drill.as_deref().unwrap_or_default(), [Some(task.set), task.due, task.done].map(day));
+    let fields = [&task.player, task.what.as_str(), drill, &tempo, &days[0], &days[1], &days[2]];
+    sum(fields.into_iter())
+}
+
+/// SHA-256 over texts, each with its length before it, so that none can pass for the next one's beginning.
+fn sum<'a>(fields: impl Iterator<Item = &'a str>) -> String {
+    let mut hash = Sha256::new();
+    for field in fields {
         hash.update((field.len() as u64).to_le_bytes());
         hash.update(field.as_bytes());
     }
-    Ok(hex(&hash.finalize()))
+    hex(&hash.finalize())
 }
 
 /// Seals a take as it is stored now.

@@ -4,6 +4,7 @@ use crate::error::{JournalError, Result};
 use crate::figures::value_column;
 use crate::journal::Journal;
 use crate::model::{Filter, Picked, TakeRecord, TakeRow};
+use crate::names::Names;
 use crate::pack::unpack;
 use crate::query::count;
 use crate::record::{record, recorded};
@@ -23,6 +24,7 @@ impl Journal {
     }
 
     fn list_of(&self, filter: &Filter) -> rusqlite::Result<Vec<TakeRow>> {
+        let names = Names::read(&self.db)?;
         let mut tags: BTreeMap<i64, Vec<String>> = BTreeMap::new();
         let mut query = self.db.prepare("SELECT take, name FROM tag ORDER BY take, name")?;
         for row in query.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))? {
@@ -51,7 +53,7 @@ impl Journal {
             let spread = if of_changes.is_some() { of_changes } else { r.get(16)? };
             Ok(TakeRow {
                 take,
-                player: r.get(1)?,
+                player: names.of(&r.get::<_, String>(1)?),
                 drill: r.get(2)?,
                 drill_id: hash.chars().take(12).collect(),
                 day: recorded_at.day(),

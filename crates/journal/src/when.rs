@@ -24,7 +24,7 @@ const EPOCH: Date = jiff::civil::date(1970, 1, 1);
 
 impl RecordedAt {
     /// 1970-01-01 in UTC.
-    pub(crate) const EPOCH: Self = Self { at: Timestamp::UNIX_EPOCH, offset: Offset::UTC };
+    pub const EPOCH: Self = Self { at: Timestamp::UNIX_EPOCH, offset: Offset::UTC };
 
     /// From milliseconds since 1970-01-01 UTC and seconds east of UTC; `None` outside the years -9999 to 9999 or
     /// beyond 25:59:59 of offset.
@@ -57,6 +57,24 @@ impl RecordedAt {
     /// The player's own date and time of day: 2026-03-01 18:20
     pub fn to_the_minute(self) -> String {
         self.offset.to_datetime(self.at).strftime("%Y-%m-%d %H:%M").to_string()
+    }
+
+    /// This time put right: a text that [`FromStr`] reads, on the player's own clock of then, where it names no other; a day
+    /// alone keeps the time of day.
+    ///
+    /// # Errors
+    /// As [`FromStr`].
+    pub fn mended(self, text: &str) -> Result<Self, String> {
+        let read: Self = text.parse()?;
+        let wrong = |e| format!("{text:?}: {e}");
+        let pieces = Pieces::parse(text.trim()).map_err(wrong)?;
+        if pieces.to_numeric_offset().is_some() {
+            return Ok(read);
+        }
+        let time = pieces.time().unwrap_or(self.offset.to_datetime(self.at).time());
+        let at = self.offset.to_timestamp(pieces.date().to_datetime(time)).map_err(wrong)?;
+        let at = Timestamp::from_millisecond(at.as_millisecond()).map_err(wrong)?;
+        Ok(Self { at, offset: self.offset })
     }
 
     /// The player's local day.
@@ -127,6 +145,18 @@ impl Display for Day {
     }
 }
 
+impl Serialize for Day {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Day {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        String::deserialize(d)?.parse().map_err(serde::de::Error::custom)
+    }
+}
+
 impl FromStr for Day {
     type Err = String;
 
@@ -151,6 +181,16 @@ mod tests {
         let fine: RecordedAt = "2026-03-01T23:30:00.1259+05:45".parse().unwrap();
         assert_eq!(fine.to_string(), "2026-03-01T23:30:00.125+05:45");
         assert_eq!(RecordedAt::new(fine.milliseconds(), fine.offset_s()), Some(fine));
+    }
+
+    #[test]
+    fn a_time_is_mended_on_the_clock_that_it_was_recorded_by() {
+        let late: RecordedAt = "2026-03-01T23:30:12-08:00".parse().unwrap();
+        let told = |text: &str| late.mended(text).unwrap().to_string();
+        assert_eq!(told("2026-02-27"), "2026-02-27T23:30:12-08:00");
+        assert_eq!(told("2026-02-27T18:20"), "2026-02-27T18:20:00-08:00");
+        assert_eq!(told("2026-02-27 18:20+01:00"), "2026-02-27T18:20:00+01:00");
+        assert!(late.mended("soon").is_err());
     }
 
     #[test]

@@ -9,7 +9,7 @@ use takegauge_drill::Drill;
 /// A drill to choose: what stands in the form, what is read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Choice {
-    /// "ready", "journal", "own" or "loop".
+    /// "ready", "journal", "own", "loop" or "task".
     pub(crate) kind: &'static str,
     pub(crate) key: String,
     pub(crate) name: String,
@@ -27,6 +27,7 @@ impl Choice {
             "own" => " (sent here)",
             "journal" => " (journal)",
             "loop" => " (practice loop)",
+            "task" => " (task)",
             _ => "",
         };
         format!("{}{from}", self.name)
@@ -45,18 +46,20 @@ pub(crate) async fn choices(app: &Arc<App>) -> Result<Vec<Choice>, Trouble> {
     Ok(own.chain(kept).chain(ready).collect())
 }
 
-/// The same with a practice loop before them, if `value` names one: loops stand in no list of their own.
+/// The same with a practice loop or a task's drill before them, if `value` names one: these stand in no list of their own.
 pub(crate) async fn choices_and(app: &Arc<App>, value: &str) -> Result<Vec<Choice>, Trouble> {
     let mut all = choices(app).await?;
-    if let Some(key) = value.strip_prefix("loop:") {
-        let name = DrillChoice::read(value)?.drill(app).await?.name;
-        all.insert(0, Choice { kind: "loop", key: key.to_owned(), name });
+    for kind in ["loop", "task"] {
+        if let Some(key) = value.strip_prefix(kind).and_then(|rest| rest.strip_prefix(':')) {
+            let name = DrillChoice::read(value)?.drill(app).await?.name;
+            all.insert(0, Choice { kind, key: key.to_owned(), name });
+        }
     }
     Ok(all)
 }
 
 /// Which drill is meant: "ready:NAME", "journal:ROW", "own:NUMBER", or a practice loop of a score, "loop:result.5.0" or
-/// "loop:take.12.0".
+/// "loop:take.12.0", or the drill of a task, "task:3".
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum DrillChoice {
     /// One that comes with the program.
@@ -67,6 +70,8 @@ pub(crate) enum DrillChoice {
     Own(u64),
     /// What a score says to practise next.
     Loop(Scored, usize),
+    /// What was set for a player.
+    Task(i64),
 }
 
 /// Where a score is.
@@ -123,6 +128,7 @@ impl DrillChoice {
             "ready" => Ok(Self::Ready(name.to_owned())),
             "journal" => name.parse().map(Self::Journal).map_err(|_| unknown()),
             "own" => name.parse().map(Self::Own).map_err(|_| unknown()),
+            "task" => name.parse().map(Self::Task).map_err(|_| unknown()),
             "loop" => Scored::read_loop(name).map(|(scored, place)| Self::Loop(scored, place)).ok_or_else(unknown),
             _ => Err(unknown()),
         }
@@ -136,6 +142,12 @@ impl DrillChoice {
             Self::Loop(scored, place) => {
                 let text = scored.loop_toml(app, *place).await?;
                 Drill::parse(&text, "the practice loop").map_err(|e| Trouble::Inside(e.to_string()))
+            }
+            Self::Task(task) => {
+                let task = *task;
+                let tasks = there(app.journal(|j| Ok(j.tasks(None)?)).await?)?;
+                let found = tasks.into_iter().find(|t| t.task == task).and_then(|t| t.record.drill);
+                Drill::parse(&found.ok_or_else(unknown)?, "the task").map_err(|e| Trouble::Inside(e.to_string()))
             }
             Self::Journal(row) => {
                 let row = *row;

@@ -4,8 +4,8 @@ use crate::ask::Whose;
 use crate::trouble::Trouble;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
-use takegauge_journal::{Day, DrillRow, Filter, Journal, TakeRow};
-use takegauge_review::history::Metric;
+use takegauge_journal::{Day, DrillRow, Filter, Journal, Picked, RecordedAt, TakeRow, player_key};
+use takegauge_review::history::{Metric, TaskState};
 
 /// Takes on one page of the list.
 pub(crate) const ON_A_PAGE: usize = 100;
@@ -53,8 +53,11 @@ impl Asked {
     pub(crate) fn complete(&mut self, j: &Journal, player: Option<&str>) -> Result<HistoryOffer, Trouble> {
         let (players, drills) = (j.players()?, j.drills()?);
         if self.player.is_empty() {
-            let usual = player.filter(|p| players.iter().any(|q| q == p)).map(str::to_owned);
-            self.player = usual.or_else(|| players.first().cloned()).unwrap_or_default();
+            let of_settings = |q: &&String| player.is_some_and(|p| player_key(p) == player_key(q));
+            self.player =
+                players.iter().find(of_settings).cloned().or_else(|| players.first().cloned()).unwrap_or_default();
+        } else {
+            self.player = j.player_name(&self.player)?;
         }
         let of_player = Filter { player: Some(self.player.clone()), ..Filter::default() };
         if self.drill()?.is_none()
@@ -180,6 +183,72 @@ pub(crate) fn filter(wanted: &Wanted) -> Result<Filter, Trouble> {
         tag: text(&wanted.tag),
         ..Filter::default()
     })
+}
+
+/// A player in the list of all.
+pub(crate) struct Roster {
+    pub(crate) player: String,
+    pub(crate) takes: usize,
+    pub(crate) drills: usize,
+    /// Day and drill of the last take.
+    pub(crate) last: Option<(Day, String)>,
+    /// Tasks that are not done.
+    pub(crate) tasks: usize,
+    pub(crate) overdue: usize,
+}
+
+/// All players with takes or tasks, by name.
+pub(crate) fn roster(j: &Journal, today: Day) -> Result<Vec<Roster>, Trouble> {
+    let (rows, tasks) = (j.list(&Filter::default())?, j.task_lines(None, today)?);
+    let of = |player: String| {
+        let takes: Vec<&TakeRow> = rows.iter().filter(|r| r.player == player).collect();
+        let drills: BTreeSet<&str> = takes.iter().map(|r| r.drill_id.as_str()).collect();
+        let open = || tasks.iter().filter(|t| t.player == player && t.done.is_none());
+        Roster {
+            takes: takes.len(),
+            drills: drills.len(),
+            last: takes.last().map(|r| (r.day, r.drill.clone())),
+            tasks: open().count(),
+            overdue: open().filter(|t| t.state == TaskState::Overdue).count(),
+            player,
+        }
+    };
+    Ok(j.players_and_students()?.into_iter().map(of).collect())
+}
+
+/// Whose page is asked for, and what its form of a new task begins with.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(default)]
+pub(crate) struct TaskAsked {
+    pub(crate) name: String,
+    pub(crate) words: String,
+    pub(crate) drill: String,
+    pub(crate) tempo: String,
+    pub(crate) due: String,
+}
+
+/// Which of several tries, as forms send it.
+pub(crate) fn picked(text: &str) -> Picked {
+    match text {
+        "all" => Picked::All,
+        "best" => Picked::Best,
+        _ => Picked::Unknown,
+    }
+}
+
+/// A time as forms have it, to the minute.
+pub(crate) fn form_time(at: RecordedAt) -> String {
+    at.to_the_minute().replace(' ', "T")
+}
+
+/// A time that a form says, on the clock of the time that stood in it before; that time, seconds and all, where nothing else
+/// is said.
+pub(crate) fn when(text: Option<&str>, before: RecordedAt) -> Result<RecordedAt, Trouble> {
+    match text.map(str::trim) {
+        None | Some("") => Ok(before),
+        Some(text) if text == form_time(before) => Ok(before),
+        Some(text) => before.mended(text).map_err(|e| Trouble::Wrong(format!("When it was recorded: {e}."))),
+    }
 }
 
 /// A text as one line of at most `most` characters, without control characters.

@@ -66,6 +66,22 @@ pub(crate) fn address(path: &str, query: &[(&str, &str)]) -> String {
     out.extend_pairs(query).finish()
 }
 
+/// The page of one player.
+pub(crate) fn player_address(name: &str) -> String {
+    address("/player", &[("name", name)])
+}
+
+/// The button that takes back the last change, and what that was; nothing where there is nothing to take back. `player` is
+/// whose page to come back to.
+pub(crate) fn undo(own: &str, player: Option<&str>, last_change: Option<&str>) -> Markup {
+    html! { @if let Some(what) = last_change {
+        form.no-print action="/undo" method="post" { (token(own))
+            @if let Some(name) = player { input type="hidden" name="player" value=(name); }
+            p { button type="submit" { "Take back the last change" } span.quiet { " " (what) } }
+        }
+    } }
+}
+
 /// A choice among values with names.
 pub(crate) fn select(label: &str, name: &str, chosen: &str, values: &[(String, String)]) -> Markup {
     html! { label { (label) " " select name=(name) {

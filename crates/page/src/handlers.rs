@@ -7,6 +7,7 @@ pub(crate) mod drills;
 pub(crate) mod film;
 pub(crate) mod history;
 pub(crate) mod home;
+pub(crate) mod players;
 pub(crate) mod record;
 pub(crate) mod results;
 pub(crate) mod takes;

@@ -1,6 +1,6 @@
 //! Addresses and what answers them. Everything in an address is a number or a text to look up; none is a path.
 
-use crate::handlers::{assets, clicks, compare, drills, film, history, home, record, results, takes};
+use crate::handlers::{assets, clicks, compare, drills, film, history, home, players, record, results, takes};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{guard, upload};
@@ -20,8 +20,13 @@ pub(crate) fn router(app: Arc<App>) -> Router {
         .route("/takes/{take}/film", get(film::of_take).post(film::lay_over_take))
         .route("/takes/{take}/notes", post(takes::annotate))
         .route("/takes/{take}/delete", post(takes::delete))
-        .route("/undo", post(takes::undo))
-        .route("/players", get(history::players))
+        .route("/undo", post(players::undo))
+        .route("/players", get(players::all))
+        .route("/player", get(players::one))
+        .route("/player/tasks", post(players::set))
+        .route("/tasks/{task}/done", post(players::done))
+        .route("/tasks/{task}/open", post(players::open))
+        .route("/tasks/{task}/delete", post(players::delete))
         .route("/drills", get(drills::list).post(drills::add))
         .route("/drills/{kind}/{name}", get(drills::one))
         .route("/results/{number}", get(results::one))

@@ -45,6 +45,7 @@ impl From<JournalError> for Trouble {
     fn from(e: JournalError) -> Self {
         match e {
             JournalError::NoTake(n) => Self::NotFound(format!("The journal holds no take {n}.")),
+            JournalError::NoTask(n) => Self::NotFound(format!("The journal holds no task {n}.")),
             JournalError::Busy { .. } | JournalError::Moved { .. } => Self::Busy(e.to_string()),
             JournalError::OtherPlayer { .. } | JournalError::NoGroup { .. } | JournalError::NotComparable(_) => {
                 Self::Wrong(sentence(&e.to_string()))

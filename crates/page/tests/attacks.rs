@@ -7,6 +7,7 @@ use site::{Site, keep, read};
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
+use takegauge_journal::TaskRecord;
 
 const ODD: &str = "\"><img src=x onerror=alert(1)><script>alert(2)</script></script><b>'&";
 
@@ -95,6 +96,10 @@ fn every_write_needs_the_token_of_this_start() {
         "/takes/1/notes",
         "/takes/1/delete",
         "/undo",
+        "/player/tasks",
+        "/tasks/1/done",
+        "/tasks/1/open",
+        "/tasks/1/delete",
         "/drills",
         "/results/1/keep",
         "/results/1/throw-away",
@@ -187,6 +192,11 @@ fn no_parameter_is_a_path() {
             format!("/ladder?drill={v}"),
             format!("/compare?first={v}&second=1"),
             format!("/plan?player={v}"),
+            format!("/player?name={v}"),
+            format!("/player?name=Ada&drill={v}"),
+            format!("/player?name=Ada&drill=task:{v}&words={v}&tempo={v}&due={v}"),
+            format!("/record?drill=task:{v}"),
+            format!("/tasks/{v}/done"),
             format!("/{v}"),
         ];
         for path in paths {
@@ -197,6 +207,12 @@ fn no_parameter_is_a_path() {
         let answer = site.post(&format!("/uploads?name={v}&drill={v}&tempo={v}&recorded_ms={v}"), "RIFF");
         assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
         let answer = site.post(&format!("/uploads?name=a.wav&drill=journal:1&count_in={v}&set_up={v}"), "RIFF");
+        assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
+        for form in ["/player/tasks", "/takes/1/notes", "/tasks/1/done"] {
+            let answer = site.post(form, &format!("player={v}&words={v}&drill={v}&tempo={v}&due={v}&recorded_at={v}"));
+            assert!((300..500).contains(&answer.status), "{form}, {v}: {}", answer.status);
+        }
+        let answer = site.post(&format!("/tasks/{v}/delete"), "");
         assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
         let answer = site.post(&format!("/record/loopback?set_up={v}"), "RIFF");
         assert!((400..500).contains(&answer.status), "{v}: {}", answer.status);
@@ -318,12 +334,23 @@ fn names_are_text_on_every_page() {
     let site = Site::start(1 << 20, |_, journal| {
         keep(journal, Path::new(&format!("/{ODD}.wav")), ODD, &format!("Drill {ODD}"), ODD);
         journal.annotate(1, ODD, &[ODD.to_owned()]).unwrap();
+        let task = TaskRecord {
+            player: ODD.to_owned(),
+            what: ODD.to_owned(),
+            drill: Some(site::DRILL.replace("'Threes'", &serde_json::to_string(ODD).unwrap())),
+            tempo_bpm: None,
+            set: "2026-03-01".parse().unwrap(),
+            due: None,
+            done: None,
+        };
+        journal.set_task(&task).unwrap();
     });
     let name = "%22%3E%3Cimg%20src%3Dx%20onerror%3Dalert(1)%3E%3Cscript%3Ealert(2)%3C%2Fscript%3E.wav";
     let address = site.send(&format!("name={name}&drill=journal:1"), "RIFF");
     let failed = site.send(&format!("name={name}&drill=journal:1"), "noise");
     let tried = site.send(&format!("name={name}&drill=journal:1&count_in=1&set_up={name}"), "RIFF");
     let odd = "player=%22%3E%3Cscript%3Ealert(2)&tag=%3Cscript%3Ealert(2)";
+    let player = form_urlencoded::byte_serialize(ODD.as_bytes()).collect::<String>();
     let pages = [
         "/",
         "/takes",
@@ -331,6 +358,8 @@ fn names_are_text_on_every_page() {
         "/takes/1",
         "/takes/1/report.html",
         "/players",
+        &format!("/player?name={player}"),
+        &format!("/player?name={player}&words={player}&due={player}&tempo={player}"),
         "/drills",
         "/drills/journal/1",
         "/trend",

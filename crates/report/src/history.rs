@@ -1,5 +1,6 @@
 //! Trends, comparisons and the plan over a history, for the terminal.
 
+use crate::player::item;
 use crate::style::Style;
 use crate::words::signed;
 use crate::{Align, Table};
@@ -119,13 +120,18 @@ pub fn compare_text(report: &CompareReport, style: Style) -> String {
     out
 }
 
-/// One item a drill, then what to heed.
+/// What was set, one item a drill, then what to heed.
 pub fn plan_text(report: &PlanReport, style: Style) -> String {
     let mut out = style.paragraph(&format!("For {}", report.today));
     if report.lines.is_empty() {
         out.push_str(if report.cautions.is_empty() { "No takes yet.\n" } else { "No takes up to then.\n" });
     }
-    let several = report.lines.iter().any(|l| l.player != report.lines[0].player);
+    let players = report.lines.iter().map(|l| &l.player).chain(report.tasks.iter().map(|t| &t.player));
+    let several = players.clone().any(|p| Some(p) != players.clone().next());
+    if !report.tasks.is_empty() {
+        out.push_str(&style.heading("Set"));
+        report.tasks.iter().for_each(|task| out.push_str(&item(task, several, style)));
+    }
     out.push('\n');
     for (i, line) in report.lines.iter().enumerate() {
         let who = if several { format!("{}: ", line.player) } else { String::new() };

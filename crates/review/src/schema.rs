@@ -1,14 +1,14 @@
 //! The JSON Schemas of the reports, from the types themselves: every field that is written, and no other.
 
-use crate::history::{COMPARE_SCHEMA, PLAN_SCHEMA, TREND_SCHEMA};
-use crate::history::{CompareReport, PlanReport, TrendReport};
+use crate::history::{COMPARE_SCHEMA, PLAN_SCHEMA, PLAYER_SCHEMA, TASKS_SCHEMA, TREND_SCHEMA};
+use crate::history::{CompareReport, PlanReport, PlayerReport, TaskList, TrendReport};
 use crate::{LADDER_SCHEMA, LadderReport, SCORE_SCHEMA, SESSION_SCHEMA, ScoreReport, SessionReport};
 use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use schemars::{JsonSchema, Schema};
 
 /// The file name and the schema (2020-12) of each kind of report, as `schemas/` holds them.
-pub fn schemas() -> [(&'static str, Schema); 6] {
+pub fn schemas() -> [(&'static str, Schema); 8] {
     [
         ("score-1.json", of::<ScoreReport>(SCORE_SCHEMA)),
         ("ladder-1.json", of::<LadderReport>(LADDER_SCHEMA)),
@@ -16,6 +16,8 @@ pub fn schemas() -> [(&'static str, Schema); 6] {
         ("trend-1.json", of::<TrendReport>(TREND_SCHEMA)),
         ("compare-1.json", of::<CompareReport>(COMPARE_SCHEMA)),
         ("plan-1.json", of::<PlanReport>(PLAN_SCHEMA)),
+        ("journal-tasks-1.json", of::<TaskList>(TASKS_SCHEMA)),
+        ("player-1.json", of::<PlayerReport>(PLAYER_SCHEMA)),
     ]
 }
 

@@ -6,7 +6,7 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 use std::sync::LazyLock;
-use takegauge_journal::RecordedAt;
+use takegauge_journal::{Day, RecordedAt};
 use takegauge_review::history::Metric;
 
 /// `takegauge journal`
@@ -32,8 +32,15 @@ pub(crate) enum JournalCommand {
     Trend(TrendArgs),
     /// Two takes, or two sets of takes, held against how much takes differ on their own
     Compare(CompareArgs),
-    /// What is due, what has stalled, what may go up in tempo
+    /// What is due, what has stalled, what may go up in tempo, and what was set
     Plan(PlanArgs),
+    /// One player at a glance: last take, what is open and since when, tempo reached, tasks, what is next
+    Player(PlayerArgs),
+    /// What a player is to practise until when: set it, tick it off
+    #[command(subcommand)]
+    Task(TaskCommand),
+    /// Mend what stands beside takes: player, date, tags, note; `journal undo` takes it back
+    Mend(MendArgs),
     /// Write the takes out: JSON Lines (nothing is lost), CSV, Parquet, or JAMS a take
     Export(ExportArgs),
     /// Bring JSON Lines back in
@@ -46,7 +53,7 @@ pub(crate) enum JournalCommand {
     },
     /// Take takes out; `journal undo` brings them back
     Delete(DeleteArgs),
-    /// Take back the last deletion, new score or new words
+    /// Take back the last deletion, new score, mending or change of tasks
     Undo(DoneArgs),
     /// Bring back what the last undo took out
     Redo(DoneArgs),
@@ -226,11 +233,141 @@ pub(crate) struct PlanArgs {
     #[command(flatten)]
     pub(crate) filter: FilterArgs,
     /// The day to plan for; else today
-    #[arg(long, value_name = "DAY")]
-    pub(crate) today: Option<String>,
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    pub(crate) today: Option<Day>,
     /// Write the result as JSON to a file, or to standard output with -
     #[arg(long, value_name = "F")]
     pub(crate) json: Option<PathBuf>,
+}
+
+/// `takegauge journal player`
+#[derive(Debug, Args)]
+pub(crate) struct PlayerArgs {
+    /// Whom; without it the one of the settings, or the only one there is
+    #[arg(value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// The day to tell it for; else today
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    pub(crate) today: Option<Day>,
+    /// Write the result as JSON to a file, or to standard output with -
+    #[arg(long, value_name = "F")]
+    pub(crate) json: Option<PathBuf>,
+}
+
+/// What to do with tasks.
+#[derive(Debug, Subcommand)]
+pub(crate) enum TaskCommand {
+    /// Set a player a task: words, a drill or a take's practice loop, a tempo, a day
+    Set(TaskSetArgs),
+    /// The tasks, the most urgent first; overdue ones are called so
+    List {
+        /// Of this player
+        #[arg(long, value_name = "NAME")]
+        player: Option<String>,
+        /// Those that are done too
+        #[arg(long)]
+        all: bool,
+        /// The day to tell it for; else today
+        #[arg(long, value_name = "DAY", value_parser = day)]
+        today: Option<Day>,
+        #[command(flatten)]
+        done: DoneArgs,
+    },
+    /// Tick tasks off
+    Done {
+        #[command(flatten)]
+        which: TaskNumbers,
+        /// The day they were done; else today
+        #[arg(long, value_name = "DAY", value_parser = day)]
+        today: Option<Day>,
+        #[command(flatten)]
+        done: DoneArgs,
+    },
+    /// Open tasks again that were ticked off
+    Open {
+        #[command(flatten)]
+        which: TaskNumbers,
+        #[command(flatten)]
+        done: DoneArgs,
+    },
+    /// Take tasks away; `journal undo` brings them back
+    Delete {
+        #[command(flatten)]
+        which: TaskNumbers,
+        #[command(flatten)]
+        done: DoneArgs,
+    },
+}
+
+/// Which tasks.
+#[derive(Debug, Args)]
+pub(crate) struct TaskNumbers {
+    /// Numbers of tasks, as 3 5 7-9
+    #[arg(value_name = "TASKS", required = true)]
+    pub(crate) tasks: Vec<String>,
+}
+
+/// `takegauge journal task set`
+#[derive(Debug, Args)]
+pub(crate) struct TaskSetArgs {
+    /// What to do, in words; not needed where a drill says it
+    #[arg(value_name = "WORDS")]
+    pub(crate) words: Vec<String>,
+    /// For whom; without it the one of the settings, or the only one there is
+    #[arg(long, value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// A drill: a file, a built-in one, or one of the journal by its name
+    #[arg(short, long, value_name = "DRILL", value_hint = ValueHint::FilePath)]
+    pub(crate) drill: Option<PathBuf>,
+    /// A practice loop of a take instead: the take's number, or 12.2 for its second loop
+    #[arg(long = "loop", value_name = "TAKE[.N]", conflicts_with = "drill")]
+    pub(crate) practice_loop: Option<String>,
+    /// The tempo to reach
+    #[arg(long, value_name = "BPM")]
+    pub(crate) tempo: Option<f64>,
+    /// Until when: 2026-03-08
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    pub(crate) due: Option<Day>,
+    /// The day it is set; else today
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    pub(crate) today: Option<Day>,
+    #[command(flatten)]
+    pub(crate) done: DoneArgs,
+}
+
+/// `takegauge journal mend`
+#[derive(Debug, Args)]
+pub(crate) struct MendArgs {
+    /// Numbers of takes, as 12 13 15-18
+    #[arg(value_name = "TAKES", required = true)]
+    pub(crate) takes: Vec<String>,
+    /// Whose playing it is
+    #[arg(long, value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// When the take was recorded, as 2026-03-01T18:20:00+01:00, or 2026-03-01T18:20 on the clock it was recorded by; a day
+    /// alone keeps the time of day
+    #[arg(long, value_name = "T")]
+    pub(crate) recorded_at: Option<String>,
+    /// Whether all tries are kept in the journal or only the best
+    #[arg(long, value_name = "all|best")]
+    pub(crate) picked: Option<PickedArg>,
+    /// Which guitar; "" for none
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) guitar: Option<String>,
+    /// Amplifier, interface or microphone; "" for none
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) microphone: Option<String>,
+    /// One more word to find the takes by; may be given several times
+    #[arg(long = "tag", value_name = "WORD")]
+    pub(crate) tags: Vec<String>,
+    /// A tag to take away; may be given several times
+    #[arg(long = "untag", value_name = "WORD")]
+    pub(crate) untag: Vec<String>,
+    /// Another note; "" for none
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) note: Option<String>,
+    #[command(flatten)]
+    pub(crate) done: DoneArgs,
 }
 
 /// `takegauge journal export`
@@ -269,6 +406,10 @@ pub(crate) struct DeleteArgs {
     pub(crate) yes: bool,
     #[command(flatten)]
     pub(crate) done: DoneArgs,
+}
+
+fn day(text: &str) -> Result<Day, String> {
+    text.parse()
 }
 
 fn take_number(text: &str) -> Result<i64, &'static str> {

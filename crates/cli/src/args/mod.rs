@@ -11,7 +11,7 @@ pub(crate) use drill::{
 };
 pub(crate) use journal::{
     AddArgs, CompareArgs, DeleteArgs, DoneArgs, ExportArgs, ExportFormat, FilterArgs, JournalArgs, JournalCommand,
-    KeepArgs, ListArgs, PlanArgs, ShowArgs, TrendArgs,
+    KeepArgs, ListArgs, MendArgs, PlanArgs, PlayerArgs, ShowArgs, TaskCommand, TaskNumbers, TaskSetArgs, TrendArgs,
 };
 pub(crate) use score::{
     AfterSlipArg, BatchArgs, LadderArgs, PickedArg, ScoreArgs, ScoreInputs, SessionArgs, StrokeArg, TakeInput,

@@ -8,6 +8,11 @@ use std::path::Path;
 
 /// A file as the given format left it, with `takes` takes in it.
 fn old_file(path: &Path, format: i64, takes: u32) {
+    old_file_with(path, format, takes, "");
+}
+
+/// The same, in which the first format was changed by this SQL.
+pub(super) fn old_file_with(path: &Path, format: i64, takes: u32, changes: &str) {
     let mut db = Connection::open(path).unwrap();
     crate::schema::migrate_to(&mut db, path, format.min(1)).unwrap();
     let mut packer = crate::pack::Packer::new().unwrap();
@@ -44,6 +49,7 @@ fn old_file(path: &Path, format: i64, takes: u32) {
         step.execute("INSERT INTO report VALUES (?1, 1, ?2)", rusqlite::params![k + 1, body]).unwrap();
         step.commit().unwrap();
     }
+    db.execute_batch(changes).unwrap();
     crate::schema::migrate_to(&mut db, path, format).unwrap();
     if (2..=4).contains(&format) {
         // Figures stood in columns of their own then.

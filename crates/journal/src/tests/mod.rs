@@ -3,8 +3,11 @@
 mod care;
 mod checkpoint;
 mod formats;
+mod mending;
 mod places;
+mod spellings;
 mod takes;
+mod tasks;
 
 use crate::testing::take;
 use crate::*;

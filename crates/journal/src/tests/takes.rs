@@ -125,16 +125,21 @@ fn export_and_import_lose_nothing() {
     let text = lines(&journal);
     let mut second = Journal::open_or_create(&place.file("b.db")).unwrap();
     let mut told = 0;
-    assert_eq!(second.import_lines(&mut text.as_bytes(), &mut |_, _| told += 1).unwrap(), 7);
+    assert_eq!(second.import_lines(&mut text.as_bytes(), &mut |_| told += 1).unwrap(), 7);
     assert_eq!((lines(&second), told), (text.clone(), 7));
-    assert_eq!(second.import_lines(&mut text.as_bytes(), &mut |a, _| assert!(matches!(a, Added::Same(_)))).unwrap(), 7);
+    assert_eq!(
+        second
+            .import_lines(&mut text.as_bytes(), &mut |a| assert!(matches!(a, Imported::Take(Added::Same(_), _))))
+            .unwrap(),
+        7
+    );
     let cut = &text[..text.len() - 100];
     let mut third = Journal::open_or_create(&place.file("c.db")).unwrap();
-    let e = third.import_lines(&mut cut.as_bytes(), &mut |_, _| {}).unwrap_err();
+    let e = third.import_lines(&mut cut.as_bytes(), &mut |_| {}).unwrap_err();
     assert!(matches!(e, JournalError::Line { line: 7, .. }), "{e}");
     assert_eq!(third.list(&Filter::default()).unwrap().len(), 6);
     let wrong = text.replacen("journal-take/1", "journal-take/9", 1);
-    assert!(third.import_lines(&mut wrong.as_bytes(), &mut |_, _| {}).is_err());
+    assert!(third.import_lines(&mut wrong.as_bytes(), &mut |_| {}).is_err());
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! Players, trend, ladder, plan.
+//! Trend, ladder, plan.
 
 use crate::answer::page;
 use crate::ask::{self, Whose};
@@ -9,12 +9,7 @@ use crate::views;
 use axum::extract::{Query, State};
 use axum::response::Response;
 use std::sync::Arc;
-use takegauge_journal::{Day, Filter};
-
-pub(crate) async fn players(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
-    let rows = app.journal(|j| Ok(j.list(&Filter::default())?)).await?;
-    Ok(page(views::players(&app, rows.as_deref())))
-}
+use takegauge_journal::{Day, Filter, Journal};
 
 pub(crate) async fn trend(State(app): State<Arc<App>>, Query(mut asked): Query<Asked>) -> Result<Response, Trouble> {
     let player = app.player.clone();
@@ -49,9 +44,16 @@ pub(crate) async fn ladder(State(app): State<Arc<App>>, Query(mut asked): Query<
     Ok(page(views::ladder(&app, found.as_ref())))
 }
 
-pub(crate) async fn plan(State(app): State<Arc<App>>, Query(asked): Query<Asked>) -> Result<Response, Trouble> {
-    let player = (!asked.player.is_empty()).then(|| asked.player.clone());
-    let which = Filter { player, ..Filter::default() };
-    let found = app.journal(move |j| Ok((j.players()?, j.plan(&which, Day::today())?))).await?;
+pub(crate) async fn plan(State(app): State<Arc<App>>, Query(mut asked): Query<Asked>) -> Result<Response, Trouble> {
+    let name = asked.player.clone();
+    let work = move |j: &mut Journal| {
+        let player = if name.is_empty() { None } else { Some(j.player_name(&name)?) };
+        let which = Filter { player: player.clone(), ..Filter::default() };
+        Ok((player.unwrap_or_default(), (j.players_and_students()?, j.plan(&which, Day::today())?)))
+    };
+    let found = app.journal(work).await?.map(|(player, found)| {
+        asked.player = player;
+        found
+    });
     Ok(page(views::plan(&app, &asked, found.as_ref())))
 }

@@ -30,7 +30,7 @@ pub(crate) struct Asked {
 
 pub(crate) async fn page(State(app): State<Arc<App>>, Query(asked): Query<Asked>) -> Result<Response, Trouble> {
     let all = choices_and(&app, &asked.drill).await?;
-    let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
+    let players = app.journal(|j| Ok(j.players_and_students()?)).await?.unwrap_or_default();
     Ok(answer(views::record(&app, &all, (&asked.drill, &asked.tempo), &players, &tries(&app))))
 }
 

@@ -2,7 +2,7 @@
 
 use crate::answer::{page, to};
 use crate::choice::Scored;
-use crate::forms::{note, one_line, tags};
+use crate::forms::{note, one_line, picked, tags, when};
 use crate::jobs::{Job, Stage};
 use crate::state::{App, no_journal};
 use crate::store::{Stored, store};
@@ -16,17 +16,17 @@ use axum::{Form, Json};
 use serde::Deserialize;
 use std::sync::Arc;
 use takegauge_audio::media_type;
-use takegauge_journal::{Picked, TakeRecord, file_hash};
+use takegauge_journal::{RecordedAt, TakeRecord, file_hash};
 use takegauge_report::{Media, SoundAt, score_sections_with};
 use takegauge_review::ScoreReport;
 
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(number): Path<u64>) -> Result<Response, Trouble> {
     let job = app.jobs.get(number)?;
     let Stage::Done(report) = &job.stage else { return Ok(page(views::waiting(&app, number, &job))) };
-    let players = app.journal(|j| Ok(j.players()?)).await?.unwrap_or_default();
+    let players = app.journal(|j| Ok(j.players_and_students()?)).await?.unwrap_or_default();
     let address = format!("/results/{number}/sound");
     let plays = media_type(&job.sent.file).is_some();
-    let loops = |place: usize, _: &_| views::loop_actions(Scored::Result(number), place);
+    let loops = |place: usize, _: &_| views::loop_actions(Scored::Result(number), place, None);
     let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };
     let film = super::film::address(&format!("/results/{number}"), report);
     let sections = score_sections_with(report, Media { sound, film: film.as_deref() }, &loops);
@@ -76,6 +76,8 @@ pub(crate) struct Keep {
     microphone: String,
     #[serde(default)]
     picked: String,
+    #[serde(default)]
+    recorded_at: Option<String>,
 }
 
 /// Puts a result into the journal, which is made if there is none yet.
@@ -91,23 +93,20 @@ pub(crate) async fn keep(
         return Err(Trouble::Wrong("Whose playing is it? Write the player's name.".into()));
     }
     let sent = Arc::clone(&job.sent);
+    let recorded_at = when(form.recorded_at.as_deref(), sent.recorded_at)?;
     let audio_sha256 = blocking({
         let file = sent.file.clone();
         move || file_hash(&file).map_err(|e| Trouble::Inside(format!("The recording cannot be read again: {e}.")))
     })
     .await?;
-    let stored = stored(&app, &job, &audio_sha256, report.timebase.tempo_bpm).await?;
+    let stored = stored(&app, &job, &audio_sha256, (report.timebase.tempo_bpm, recorded_at)).await?;
     let record = TakeRecord {
         player,
         drill: sent.drill.to_toml(),
         audio_sha256,
         path: stored.as_ref().map_or_else(|| sent.name.clone(), |s| s.path.display().to_string()),
-        recorded_at: sent.recorded_at,
-        picked: match form.picked.as_str() {
-            "all" => Picked::All,
-            "best" => Picked::Best,
-            _ => Picked::Unknown,
-        },
+        recorded_at,
+        picked: picked(&form.picked),
         guitar: one_line(&form.guitar, 200),
         microphone: one_line(&form.microphone, 200),
         tags: tags(&form.tags),
@@ -135,12 +134,17 @@ pub(crate) async fn keep(
 }
 
 /// What was recorded in the page lies nowhere else: it is kept too.
-async fn stored(app: &Arc<App>, job: &Job, sha256: &str, played_bpm: f64) -> Result<Option<Stored>, Trouble> {
+async fn stored(
+    app: &Arc<App>,
+    job: &Job,
+    sha256: &str,
+    (played_bpm, recorded_at): (f64, RecordedAt),
+) -> Result<Option<Stored>, Trouble> {
     if job.sent.try_number.is_none() {
         return Ok(None);
     }
     let folder = app.recordings().ok_or_else(no_journal)?;
     let (sent, sha256) = (Arc::clone(&job.sent), sha256.to_owned());
     let bpm = sent.played.tempo.map_or(played_bpm.round(), |t| t.0);
-    blocking(move || store(&folder, &sent.file, &sha256, sent.recorded_at, &sent.drill.name, bpm).map(Some)).await
+    blocking(move || store(&folder, &sent.file, &sha256, recorded_at, &sent.drill.name, bpm).map(Some)).await
 }

@@ -1,9 +1,10 @@
 //! Takes of the journal.
 
+use super::players::NAME;
 use crate::answer::{page, there, to};
 use crate::ask;
 use crate::choice::Scored;
-use crate::forms::{TakesOffer as Offer, Ticked, Wanted, filter, note, tags};
+use crate::forms::{TakesOffer as Offer, Ticked, Wanted, filter, note, one_line, picked, tags, when};
 use crate::state::App;
 use crate::trouble::Trouble;
 use crate::{sound, views};
@@ -15,17 +16,19 @@ use serde::Deserialize;
 use std::path::PathBuf;
 use std::sync::Arc;
 use takegauge_audio::media_type;
-use takegauge_journal::Filter;
+use takegauge_journal::{Filter, Journal, RecordedAt, TakeRecord};
 use takegauge_report::{Media, SoundAt, score_html, score_sections_with, student_sections};
 use takegauge_review::ScoreReport;
 
 pub(crate) async fn list(
     State(app): State<Arc<App>>,
-    Query(wanted): Query<Wanted>,
+    Query(mut wanted): Query<Wanted>,
     RawQuery(query): RawQuery,
 ) -> Result<Response, Trouble> {
     let (which, ticked) = (filter(&wanted)?, Ticked::read(query.as_deref())?);
-    let work = move |j: &mut takegauge_journal::Journal| {
+    let name = wanted.player.clone();
+    let work = move |j: &mut Journal| {
+        let player = if name.trim().is_empty() { String::new() } else { j.player_name(&name)? };
         // Another tempo or other repeats: the same line.
         let drills = j.drills()?;
         let which = match which.drills.as_deref() {
@@ -34,9 +37,12 @@ pub(crate) async fn list(
         };
         let mut rows = j.list(&which)?;
         rows.reverse();
-        Ok(Offer { players: j.players()?, drills, rows, on_shelf: j.on_shelf()?, ticked })
+        Ok((player, Offer { players: j.players()?, drills, rows, on_shelf: j.on_shelf()?, ticked }))
     };
-    let offer = app.journal(work).await?;
+    let offer = app.journal(work).await?.map(|(player, offer)| {
+        wanted.player = player;
+        offer
+    });
     Ok(page(views::takes(&app, offer.as_ref(), &wanted)))
 }
 
@@ -46,7 +52,7 @@ pub(super) fn recording(path: &str) -> Option<PathBuf> {
     (media_type(&file).is_some() && file.is_absolute() && file.is_file()).then_some(file)
 }
 
-async fn fetch(app: &Arc<App>, take: i64) -> Result<(takegauge_journal::TakeRecord, String), Trouble> {
+async fn fetch(app: &Arc<App>, take: i64) -> Result<(TakeRecord, String), Trouble> {
     there(app.journal(move |j| Ok(j.take_text(take)?)).await?)
 }
 
@@ -59,11 +65,14 @@ pub(crate) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> R
     let report = report(&text)?;
     let plays = recording(&record.path).is_some();
     let address = format!("/takes/{take}/sound");
-    let loops = |place: usize, _: &_| views::loop_actions(Scored::Take(take), place);
+    let work = |j: &mut Journal| Ok((j.players_and_students()?, j.last_change()?));
+    let (players, last_change) = there(app.journal(work).await?)?;
+    let loops = |place: usize, _: &_| views::loop_actions(Scored::Take(take), place, Some(&record.player));
     let sound = if plays { SoundAt::Address(&address) } else { SoundAt::Nowhere };
     let film = super::film::address(&format!("/takes/{take}"), &report);
     let sections = score_sections_with(&report, Media { sound, film: film.as_deref() }, &loops);
-    Ok(page(views::take(&app, take, &record, &report, sections)))
+    let mend = views::mend(&app, take, &record, &players, last_change.as_deref());
+    Ok(page(views::take(&app, take, &record, &report, (mend, sections))))
 }
 
 pub(crate) async fn json(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {
@@ -102,12 +111,41 @@ pub(crate) async fn sound(
     sound::send(file, &headers).await
 }
 
-#[derive(Debug, Deserialize)]
+/// What is said of a take: fields that a form leaves out stay.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
 pub(crate) struct Notes {
-    #[serde(default)]
-    note: String,
-    #[serde(default)]
-    tags: String,
+    note: Option<String>,
+    tags: Option<String>,
+    player: Option<String>,
+    recorded_at: Option<String>,
+    guitar: Option<String>,
+    microphone: Option<String>,
+    picked: Option<String>,
+}
+
+impl Notes {
+    /// Makes a record say it.
+    fn write(&self, record: &mut TakeRecord) {
+        let line = |to: &mut String, text: &Option<String>, most: usize| {
+            if let Some(text) = text {
+                *to = one_line(text, most);
+            }
+        };
+        line(&mut record.player, &self.player, NAME);
+        line(&mut record.guitar, &self.guitar, 200);
+        line(&mut record.microphone, &self.microphone, 200);
+        if let Some(text) = &self.note {
+            record.note = note(text);
+        }
+        if let Some(text) = &self.tags {
+            record.tags = tags(text);
+        }
+        if let Some(text) = &self.picked {
+            record.picked = picked(text);
+        }
+        record.recorded_at = when(self.recorded_at.as_deref(), record.recorded_at).unwrap_or(record.recorded_at);
+    }
 }
 
 pub(crate) async fn annotate(
@@ -115,8 +153,12 @@ pub(crate) async fn annotate(
     Path(take): Path<i64>,
     Form(form): Form<Notes>,
 ) -> Result<Response, Trouble> {
-    let (note, tags) = (note(&form.note), tags(&form.tags));
-    there(app.change(move |j| Ok(j.annotate(take, &note, &tags)?)).await?)?;
+    if form.player.as_deref().is_some_and(|name| one_line(name, NAME).is_empty()) {
+        return Err(Trouble::Wrong("Whose playing is it? Write the player's name.".into()));
+    }
+    // A mistake in the time is told before anything is changed.
+    when(form.recorded_at.as_deref(), RecordedAt::EPOCH)?;
+    there(app.change(move |j| Ok(j.mend(&[take], |record| form.write(record))?)).await?)?;
     Ok(to(&format!("/takes/{take}")))
 }
 
@@ -127,15 +169,4 @@ pub(crate) async fn delete(State(app): State<Arc<App>>, Path(take): Path<i64>) -
         return Err(Trouble::NotFound(format!("The journal holds no take {take}.")));
     }
     Ok(to("/takes"))
-}
-
-pub(crate) async fn undo(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
-    let undone = there(app.change(|j| Ok(j.undo()?)).await?)?;
-    match undone {
-        None => Err(Trouble::Wrong("There is nothing to take back.".into())),
-        Some(u) => match u.takes.as_slice() {
-            [only] => Ok(to(&format!("/takes/{only}"))),
-            _ => Ok(to("/takes")),
-        },
-    }
 }

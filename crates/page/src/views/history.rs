@@ -1,46 +1,13 @@
-//! Players, trend, ladder, plan.
+//! Trend, ladder, plan.
 
+use super::tasks::plan_tasks;
 use crate::forms::{Asked, HistoryOffer as Offer};
-use crate::frame::{address, layout, ms, no_journal, plot, same, select};
+use crate::frame::{layout, ms, no_journal, plot, same, select};
 use crate::state::App;
 use maud::{Markup, html};
-use std::collections::BTreeMap;
-use takegauge_journal::TakeRow;
 use takegauge_report::{Format, Size, ladder_plot, signed, spread, trend_plot};
 use takegauge_review::history::{Metric, PlanReport, TrendReport, TrendRow};
 use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderReport};
-
-pub(crate) fn players(app: &App, rows: Option<&[TakeRow]>) -> String {
-    let mut all: BTreeMap<&str, (usize, Vec<&str>, String)> = BTreeMap::new();
-    for r in rows.unwrap_or_default() {
-        let (takes, drills, last) = all.entry(&r.player).or_default();
-        *takes += 1;
-        drills.push(&r.drill_id);
-        *last = r.day.to_string();
-    }
-    let count = |ids: &[&str]| {
-        let mut ids = ids.to_vec();
-        ids.sort_unstable();
-        ids.dedup();
-        ids.len()
-    };
-    let body = html! {
-        @if all.is_empty() { (no_journal(app.may_keep())) }
-        @else { div.scroll tabindex="0" role="region" aria-label="Players" { table {
-            thead { tr {
-                th scope="col" { "player" } th scope="col" { "takes" } th scope="col" { "drills" } th scope="col" { "last" } th.words scope="col" { "show" }
-            } }
-            tbody { @for (player, (takes, drills, last)) in &all { tr {
-                th scope="row" { a href=(address("/takes", &[("player", player)])) { (player) } }
-                td { (takes) } td { (count(drills)) } td { (last) }
-                td.words { @for (path, name) in [("/trend", "trend"), ("/ladder", "ladder"), ("/plan", "plan")] {
-                    a href=(address(path, &[("player", player)])) { (name) } " "
-                } }
-            } } }
-        } } }
-    };
-    layout(Some(app.token()), "/players", "Players", &["theme.js"], body)
-}
 
 fn whose(offer: &Offer, asked: &Asked) -> Markup {
     let drills: Vec<_> = offer.drills.iter().map(|d| (d.id.to_string(), d.name.clone())).collect();
@@ -155,7 +122,8 @@ pub(crate) fn plan(app: &App, asked: &Asked, found: Option<&(Vec<String>, PlanRe
     page(html! {
         form.controls action="/plan" method="get" { (select("Player", "player", &asked.player, &players)) button type="submit" { "Show" } }
         p.quiet { "As of " (report.today) ", the most urgent first." }
-        @if report.lines.is_empty() { p { "The journal holds no take." } }
+        @if report.lines.is_empty() && report.tasks.is_empty() { p { "The journal holds no take." } }
+        (plan_tasks(&report.tasks, asked.player.is_empty()))
         ol.findings { @for l in &report.lines { li {
             p { @if asked.player.is_empty() { (l.player) ". " } (l.what) "." }
             p.quiet { (l.why) "." }

@@ -4,8 +4,8 @@ use crate::choice::Scored;
 use crate::frame::address;
 use maud::{Markup, html};
 
-/// Its buttons; `loops.js` brings the first to life.
-pub(crate) fn loop_actions(scored: Scored, place: usize) -> Markup {
+/// Its buttons; `loops.js` brings the first to life. Of a take whose player is known it can be set as a task.
+pub(crate) fn loop_actions(scored: Scored, place: usize, player: Option<&str>) -> Markup {
     let drill = format!("loop:{scored}.{place}");
     let here = format!("/drills/loop/{scored}.{place}");
     let save =
@@ -15,6 +15,9 @@ pub(crate) fn loop_actions(scored: Scored, place: usize) -> Markup {
             button type="button" data-click=(address("/clicks", &[("drill", &drill)])) { "Play the click" }
             a.button href=(address("/record", &[("drill", &drill)])) { "Record it" }
             a.button href=(here) { "Score my loop" }
+            @if let Some(name) = player {
+                a.button href={ (address("/player", &[("name", name), ("drill", &drill)])) "#set" } { "Set it as a task" }
+            }
             a download href=(save(&[])) { "Save the click" }
             a download href=(save(&[("guide", "1")])) { "Save the guide" }
             a download href={ (here) "/drill.toml" } { "Save the drill" }

@@ -1,11 +1,12 @@
 //! The list of takes, one take, one result.
 
+use super::mend::{known, picked, recorded, words};
 use crate::forms::{ON_A_PAGE, TakesOffer as Offer, Ticked, Wanted};
-use crate::frame::{address, layout, ms, no_journal, same, select, token};
+use crate::frame::{address, layout, ms, no_journal, player_address, same, select, token};
 use crate::jobs::Job;
 use crate::state::App;
 use maud::{Markup, PreEscaped, html};
-use takegauge_journal::{TakeRecord, TakeRow};
+use takegauge_journal::{Picked, TakeRecord, TakeRow};
 use takegauge_review::ScoreReport;
 
 /// Takes as a table, in the order given; with boxes to tick where these are to be compared.
@@ -109,12 +110,18 @@ fn compare_bar(a: &[i64], b: &[i64]) -> Markup {
     }
 }
 
-/// One take of the journal: its report, note and tags.
-pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreReport, sections: String) -> String {
+/// One take of the journal: its report, and what stands beside it, to be mended.
+pub(crate) fn take(
+    app: &App,
+    number: i64,
+    record: &TakeRecord,
+    report: &ScoreReport,
+    (mend, sections): (Markup, String),
+) -> String {
     let lines = [("Guitar", &record.guitar), ("Recorded with", &record.microphone)];
     let body = html! {
         p.meta {
-            "Take " (number) ", " a href=(address("/takes", &[("player", &record.player)])) { (record.player) } ", "
+            "Take " (number) ", " a href=(player_address(&record.player)) { (record.player) } ", "
             (record.recorded_at.day()) ", "
             @for (name, value) in lines { @if !value.is_empty() { (name) ": " (value) ", " } }
             a href={ "/takes/" (number) "/report.html" } { "report as one file" } ", "
@@ -122,15 +129,7 @@ pub(crate) fn take(app: &App, number: i64, record: &TakeRecord, report: &ScoreRe
             a href={ "/takes/" (number) "/score.json" } { "JSON" } ", "
             a href=(address("/takes", &[("player", &record.player), ("a", &number.to_string())])) { "compare it with another" }
         }
-        details.no-print open[!record.note.is_empty() || !record.tags.is_empty()] { summary { "Note and tags" }
-            form.stack action={ "/takes/" (number) "/notes" } method="post" { (token(app.token()))
-                (words(&record.tags.join(", "), &record.note))
-                p { button type="submit" { "Save" } }
-            }
-            form action={ "/takes/" (number) "/delete" } method="post" { (token(app.token()))
-                p { button type="submit" { "Delete this take" } span.quiet { " It can be had back on the page of takes." } }
-            }
-        }
+        (mend)
         (film_form(app, &format!("/takes/{number}"), report.camera.is_some()))
         @if !record.note.is_empty() { p.print-only { (record.note) } }
         (PreEscaped(sections))
@@ -158,13 +157,6 @@ pub(crate) fn student(app: &App, number: i64, report: &ScoreReport, sections: St
     layout(Some(app.token()), "", &report.drill.name, &["theme.js"], body)
 }
 
-fn words(tags: &str, note: &str) -> Markup {
-    html! {
-        label { "Tags, with commas between " input type="text" name="tags" value=(tags) maxlength="500"; }
-        label { "Note " textarea name="note" rows="2" maxlength="4000" { (note) } }
-    }
-}
-
 /// A recording that was just scored, and how to keep it.
 pub(crate) fn result(
     app: &App,
@@ -184,12 +176,11 @@ pub(crate) fn result(
             details.no-print { summary { "Keep it in the journal" }
                 form.stack action={ "/results/" (number) "/keep" } method="post" { (token(app.token()))
                     label { "Player " input type="text" name="player" value=(usual) list="players" required maxlength="100"; }
-                    datalist id="players" { @for p in players { option value=(p) {} } }
+                    (known(players))
+                    (recorded(job.sent.recorded_at))
                     label { "Guitar " input type="text" name="guitar" maxlength="200"; }
                     label { "Recorded with " input type="text" name="microphone" maxlength="200"; }
-                    (select("Of several tries", "picked", "", &[
-                        (String::new(), "not said".into()), ("all".into(), "all are kept".into()), ("best".into(), "only the best is kept".into()),
-                    ]))
+                    (picked(Picked::Unknown))
                     (words("", ""))
                     p { button type="submit" { "Keep" } }
                 }

@@ -9,6 +9,7 @@ use super::compare::GroupHistory;
 use super::days::{by_day, fit_days, is_like};
 use super::metric::Metric;
 use super::point::{TakePoint, middle};
+use super::tasks::{SetTask, TaskLine, tasks};
 use super::trend::STEADY_MS;
 use crate::Figures;
 use crate::caution::caution;
@@ -49,6 +50,9 @@ pub struct PlanReport {
     pub today: String,
     /// The most urgent first.
     pub lines: Vec<PlanLine>,
+    /// What was set and is not done, the most urgent first.
+    #[serde(default)]
+    pub tasks: Vec<TaskLine>,
     /// What to heed.
     #[schemars(length(min = 1))]
     pub cautions: Vec<String>,
@@ -90,14 +94,15 @@ pub struct PlanLine {
     pub why: String,
 }
 
-/// Looks at each drill as of `today` (days since 1970-01-01, and as the calendar writes it).
-pub fn plan(drills: &[Practised], today: i32, date: &str) -> PlanReport {
+/// Looks at each drill, and at what was set, as of `today` (days since 1970-01-01, and as the calendar writes it).
+pub fn plan(drills: &[Practised], set: &[SetTask], today: i32, date: &str) -> PlanReport {
     let mut lines: Vec<(f64, PlanLine)> = drills.iter().filter_map(|d| line(d, today)).collect();
     lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.drill.cmp(&b.1.drill)));
     PlanReport {
         schema: PLAN_SCHEMA.to_owned(),
         today: date.to_owned(),
         lines: lines.into_iter().map(|(_, l)| l).collect(),
+        tasks: tasks(set, today).into_iter().filter(|t| t.done.is_none()).collect(),
         cautions: vec![caution().to_owned()],
     }
 }

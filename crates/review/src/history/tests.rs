@@ -143,10 +143,10 @@ fn a_drill_goes_up_after_two_good_days_and_the_longest_rest_comes_first() {
         p.day -= 10;
         p.figures = p.figures.clone().with(&MARGIN, Value::number(Some(1.0)));
     }
-    let report = plan(&[fresh, rested], 3, "day 3");
+    let report = plan(&[fresh, rested], &[], 3, "day 3");
     let told: Vec<_> = report.lines.iter().map(|l| (l.drill.as_str(), l.due, l.next_tempo_bpm)).collect();
     assert_eq!(told, [("threes", true, None), ("rolls", false, Some(156.0))]);
-    assert!(report.cautions[0].contains("numbness") && plan(&[], 0, "day 0").lines.is_empty());
+    assert!(report.cautions[0].contains("numbness") && plan(&[], &[], 0, "day 0").lines.is_empty());
 }
 
 /// Eight weeks of three practice days: kinds of change, each with lateness and scatter, noise from day to day.
@@ -211,7 +211,7 @@ fn the_plan_names_the_change_to_work_on_and_since_when() {
     let kinds = eight_weeks(3, 0.0);
     let points = kinds[0].points.clone();
     let drill = Practised { player: "Ada".into(), drill: "Threes".into(), points, kinds };
-    let report = plan(&[drill], 55, "day 55");
+    let report = plan(&[drill], &[], 55, "day 55");
     let line = &report.lines[0];
     assert!(line.what.starts_with("Threes: work on inside changes, from "), "{line:?}");
     assert!(line.why.contains("late on average") && line.why.contains("since day 0"), "{line:?}");

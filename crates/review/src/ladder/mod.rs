@@ -21,7 +21,8 @@ use crate::group_key::GroupKey;
 use crate::round::{milli, milli_or_zero};
 use crate::scatter::{Scattered, spread_ends, spread_figure};
 use crate::score::ScoreReport;
-use rungs::{CLEAN_PCT, Note, ONE_TEMPO, REFERENCE, Rung, has, reference, rungs, tempo_of};
+pub(crate) use rungs::{CLEAN_PCT, ONE_TEMPO};
+use rungs::{Note, REFERENCE, Rung, has, reference, rungs, tempo_of};
 
 /// The ladder of `takes`, in the order they were played.
 ///

@@ -10,10 +10,10 @@ use crate::residuals::SLIP_MADS;
 use crate::score::ScoreReport;
 
 /// Takes whose tempos differ by no more than this share are one tempo.
-pub(super) const ONE_TEMPO: f64 = 0.015;
+pub(crate) const ONE_TEMPO: f64 = 0.015;
 
 /// A tempo is clean while its error rate is surely below this, per cent.
-pub(super) const CLEAN_PCT: f64 = 5.0;
+pub(crate) const CLEAN_PCT: f64 = 5.0;
 
 /// A note of any take, with the groups it enters.
 pub(super) struct Note {

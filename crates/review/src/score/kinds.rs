@@ -41,6 +41,33 @@ pub enum Measure {
     ChangeInTake,
 }
 
+impl Measure {
+    /// All, with their names in JSON.
+    const NAMED: [(Self, &'static str); 11] = [
+        (Self::Bias, "bias"),
+        (Self::Spread, "spread"),
+        (Self::Missed, "missed"),
+        (Self::WrongPitch, "wrong_pitch"),
+        (Self::Extra, "extra"),
+        (Self::Smear, "smear"),
+        (Self::Level, "level"),
+        (Self::Tempo, "tempo"),
+        (Self::Swing, "swing"),
+        (Self::TempoChange, "tempo_change"),
+        (Self::ChangeInTake, "change_in_take"),
+    ];
+
+    /// The name in JSON.
+    pub fn name(self) -> &'static str {
+        Self::NAMED.iter().find(|(m, _)| *m == self).map_or("", |(_, name)| name)
+    }
+
+    /// By its name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::NAMED.iter().find(|(_, n)| *n == name).map(|(m, _)| *m)
+    }
+}
+
 /// The unit of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 pub enum Unit {
@@ -115,4 +142,18 @@ pub enum Reason {
     ModelFails,
     /// There is nothing of it to be seen.
     NoneShown,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Measure;
+
+    #[test]
+    fn measures_are_called_as_in_json() {
+        for (measure, name) in Measure::NAMED {
+            assert_eq!(serde_json::to_string(&measure).unwrap(), format!("{name:?}"));
+            assert_eq!((measure.name(), Measure::named(name)), (name, Some(measure)));
+        }
+        assert_eq!(Measure::named("bias_ms"), None);
+    }
 }

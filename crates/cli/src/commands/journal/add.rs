@@ -11,7 +11,7 @@ use crate::output::{self, TakeBar};
 use serde_json::json;
 use std::path::Path;
 use takegauge_drill::Drill;
-use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash, step_hash};
+use takegauge_journal::{Added, Journal, Picked, RecordedAt, TakeRecord, file_hash, step_hash, tidy_name};
 use takegauge_review::ScoreReport;
 use takegauge_take::{NoTap, StepScore};
 
@@ -38,7 +38,7 @@ pub(crate) fn run(args: &AddArgs, common: &Common, config: &Config, path: &Path)
         }
     }
     if let Some(to) = &args.done.json {
-        let shape = json!({ "schema": "takegauge/journal-add/1", "player": keeper.player, "takes": rows });
+        let shape = json!({ "schema": "takegauge/journal-add/1", "player": keeper.called(), "takes": rows });
         output::write(to, takegauge_report::json(&shape).as_bytes())?;
     }
     if failures > 0 {
@@ -107,7 +107,7 @@ fn one(args: &AddArgs, common: &Common, keeper: &mut Keeper, take: &Path) -> Out
         Added::Same(_) => "there already",
         Added::Rescored(_) => "new score",
     };
-    Ok((added.take(), state, said(take, &report, added, &keeper.player)))
+    Ok((added.take(), state, said(take, &report, added, &keeper.called())))
 }
 
 /// One line about a take that is now in the journal.
@@ -152,8 +152,17 @@ impl Keeper {
             let why = format!("{} in its structure, the first: {first}", faults(problems.len()));
             return Err(fault(takegauge_journal::JournalError::Damaged { path: path.to_path_buf(), why }, path));
         }
-        let player = one_player(player, config, &journal)?;
+        // As it is typed: how a player is called follows from what most takes say.
+        let player = match player.or(config.player.as_deref()) {
+            Some(given) => tidy_name(given),
+            None => one_player(None, config, &journal)?,
+        };
         Ok(Self { journal, player, picked: picked(tries, common) })
+    }
+
+    /// How the journal calls the player.
+    pub(crate) fn called(&self) -> String {
+        self.journal.player_name(&self.player).unwrap_or_else(|_| self.player.clone())
     }
 
     /// Whether the journal's name still leads to the open file; where it does not, whatever is there now is opened.
@@ -253,11 +262,11 @@ fn filled(record: &mut TakeRecord, before: TakeRecord, dated: bool) {
 pub(crate) fn keep_step(keeper: &mut Keeper, take: &Path, step: &StepScore) -> Outcome<String> {
     let hash = step_hash(&hash(take)?, step.step, step.drill.tempo);
     let added = keeper.add(take, hash, &step.drill, &step.report, &KeepArgs::default())?;
-    Ok(said(Path::new(&step.report.take.path), &step.report, added, &keeper.player))
+    Ok(said(Path::new(&step.report.take.path), &step.report, added, &keeper.called()))
 }
 
 /// Keeps a take that another command scored, with nothing said beside it; the line that tells so.
 pub(crate) fn keep(keeper: &mut Keeper, take: &Path, drill: &Drill, report: &ScoreReport) -> Outcome<(Added, String)> {
     let added = keeper.add(take, hash(take)?, drill, report, &KeepArgs::default())?;
-    Ok((added, said(take, report, added, &keeper.player)))
+    Ok((added, said(take, report, added, &keeper.called())))
 }

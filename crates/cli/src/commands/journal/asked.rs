@@ -50,7 +50,7 @@ fn drills(named: &Path, journal: &Journal) -> Outcome<Vec<i64>> {
 /// The one player that a question is about: the filter's, the settings', or the only one there is.
 pub(super) fn one_player(given: Option<&str>, config: &Config, journal: &Journal) -> Outcome<String> {
     if let Some(player) = given.or(config.player.as_deref()) {
-        return Ok(player.to_owned());
+        return journal.player_name(player).map_err(|e| fault(e, journal.path()));
     }
     let players = journal.players().map_err(|e| fault(e, journal.path()))?;
     match players.as_slice() {

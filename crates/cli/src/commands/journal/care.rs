@@ -58,7 +58,7 @@ pub(crate) fn redo(journal: &mut Journal, args: &DoneArgs) -> Outcome {
 fn told_back(undone: Option<Undone>, command: &str, done_what: &str, args: &DoneArgs) -> Outcome {
     let schema = format!("takegauge/journal-{command}/1");
     let Some(undone) = undone else {
-        let shape = json!({ "schema": schema, "what": null, "takes": [], "replaced": false });
+        let shape = json!({ "schema": schema, "what": null, "takes": [], "tasks": [], "replaced": false });
         return done(args, &shape, "There is nothing to take back.\n");
     };
     let ids: Vec<String> = undone.takes.iter().take(20).map(i64::to_string).collect();
@@ -69,8 +69,11 @@ fn told_back(undone: Option<Undone>, command: &str, done_what: &str, args: &Done
     } else {
         String::new()
     };
-    let words = format!("{done_what}: {}. Here again: take {}{more}.{kept}\n", undone.what, ids.join(", "));
-    let shape = json!({ "schema": schema, "what": undone.what, "takes": undone.takes, "replaced": undone.replaced });
+    let here = if ids.is_empty() { String::new() } else { format!(" Here again: take {}{more}.", ids.join(", ")) };
+    let words = format!("{done_what}: {}.{here}{kept}\n", undone.what);
+    let shape = json!({
+        "schema": schema, "what": undone.what, "takes": undone.takes, "tasks": undone.tasks, "replaced": undone.replaced,
+    });
     done(args, &shape, &words)
 }
 
@@ -96,15 +99,21 @@ pub(crate) fn compact(journal: &mut Journal, args: &DoneArgs) -> Outcome {
     let path = journal.path().to_path_buf();
     let compacted = journal.compact().map_err(|e| fault(e, &path))?;
     let gone = match compacted.forgotten {
+        0 if compacted.task_changes > 0 => "No score was deleted or replaced".to_owned(),
         0 => "There was nothing to forget".to_owned(),
         1 => "1 deleted or replaced score is gone for good".to_owned(),
         n => format!("{n} deleted or replaced scores are gone for good"),
     };
     let size = |bytes: u64| format!("{:.1} MB", bytes as f64 / 1e6);
-    let words = format!("{gone}; {} before, {} now\n", size(compacted.before), size(compacted.after));
+    let of_tasks = match compacted.task_changes {
+        0 => String::new(),
+        1 => "; 1 change of a task can no longer be taken back".to_owned(),
+        n => format!("; {n} changes of tasks can no longer be taken back"),
+    };
+    let words = format!("{gone}{of_tasks}; {} before, {} now\n", size(compacted.before), size(compacted.after));
     let shape = json!({
-        "schema": "takegauge/journal-compact/1", "forgotten": compacted.forgotten, "before_bytes": compacted.before,
-        "after_bytes": compacted.after,
+        "schema": "takegauge/journal-compact/1", "forgotten": compacted.forgotten,
+        "task_changes": compacted.task_changes, "before_bytes": compacted.before, "after_bytes": compacted.after,
     });
     done(args, &shape, &words)
 }

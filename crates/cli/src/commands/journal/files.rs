@@ -8,7 +8,7 @@ use crate::output;
 use serde_json::json;
 use std::io::{BufRead, BufReader, BufWriter, ErrorKind, Write};
 use std::path::Path;
-use takegauge_journal::{Added, FigureRow, Filter, Journal, JournalError};
+use takegauge_journal::{Added, FigureRow, Filter, Imported, Journal, JournalError, TaskAdded};
 use takegauge_report::{csv_line, figure_cells, figure_names, jams};
 
 pub(crate) fn export(args: &ExportArgs, journal: &Journal) -> Outcome {
@@ -133,22 +133,38 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
     let mut journal = Journal::open_or_create(path).map_err(|e| fault(e, path))?;
     let (mut new, mut same, mut rescored) = (0, 0, 0);
     let told_apart = args.json.as_deref().is_some_and(output::is_stdout);
-    let read = journal.import_lines(&mut input, &mut |added, record| {
-        match added {
-            Added::New(_) => new += 1,
-            Added::Same(_) => same += 1,
-            Added::Rescored(_) => rescored += 1,
-        }
+    let mut tasks = 0;
+    let read = journal.import_lines(&mut input, &mut |line| {
+        let told = match line {
+            Imported::Take(added, record) => {
+                match added {
+                    Added::New(_) => new += 1,
+                    Added::Same(_) => same += 1,
+                    Added::Rescored(_) => rescored += 1,
+                }
+                format!("take {} {}\n", added.take(), record.audio_sha256)
+            }
+            Imported::Task(added, _) => {
+                tasks += usize::from(!matches!(added, TaskAdded::Same(_)));
+                format!("task {}\n", added.task())
+            }
+        };
         if common.verbose && !told_apart {
             // A reader that went away stops nothing: the takes are what matters.
-            let _ = output::print(&format!("take {} {}\n", added.take(), record.audio_sha256));
+            let _ = output::print(&told);
         }
     });
-    let told = format!("{new} new, {same} there already, {rescored} with a new score");
+    let of_tasks = match tasks {
+        0 => String::new(),
+        1 => "; 1 task".to_owned(),
+        n => format!("; {n} tasks"),
+    };
+    let told = format!("{new} new, {same} there already, {rescored} with a new score{of_tasks}");
     match read {
         Ok(_) => {
             let shape = json!({
                 "schema": "takegauge/journal-import/1", "new": new, "there_already": same, "new_score": rescored,
+                "tasks": tasks,
             });
             done(args, &shape, &format!("{told}\n"))
         }
@@ -156,7 +172,7 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
             .advise(format!("the lines before it are in the journal: {told}"))),
         Err(e) => {
             // What was confirmed before stays.
-            if new + same + rescored > 0 {
+            if new + same + rescored + tasks > 0 {
                 tell!("takegauge: up to here: {told}");
             }
             Err(fault(e, path))

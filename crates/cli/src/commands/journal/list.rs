@@ -92,7 +92,8 @@ pub(crate) fn show(args: &ShowArgs, journal: &Journal) -> Outcome {
         Picked::Unknown => "not said whether all tries were kept",
     };
     let (style, at) = (Style { every_group: true, ..text_style() }, record.recorded_at.to_the_minute());
-    let mut head = style.wrap(&format!("Take {} of {}, recorded {at}; {picked}", args.take, record.player), "", "");
+    let player = journal.player_name(&record.player).map_err(|e| fault(e, journal.path()))?;
+    let mut head = style.wrap(&format!("Take {} of {player}, recorded {at}; {picked}", args.take), "", "");
     let tags = record.tags.join(", ");
     for (what, text) in
         [("Guitar", &record.guitar), ("Sound", &record.microphone), ("Tags", &tags), ("Note", &record.note)]

@@ -6,7 +6,10 @@ mod care;
 mod compare;
 mod files;
 mod list;
+mod mend;
 mod plan;
+mod player;
+mod tasks;
 mod told;
 mod trend;
 
@@ -29,6 +32,9 @@ pub(crate) fn run(args: &JournalArgs, common: &Common) -> Outcome {
         JournalCommand::Trend(a) => trend::run(a, &config, &open()?),
         JournalCommand::Compare(a) => compare::run(a, &open()?),
         JournalCommand::Plan(a) => plan::run(a, &open()?),
+        JournalCommand::Player(a) => player::run(a, &config, &open()?),
+        JournalCommand::Task(a) => tasks::run(a, &config, &path),
+        JournalCommand::Mend(a) => mend::run(a, &mut open()?),
         JournalCommand::Export(a) => files::export(a, &open()?),
         JournalCommand::Import { file, done } => files::import(file, &path, common, done),
         JournalCommand::Delete(a) => care::delete(a, &mut open()?),

@@ -31,9 +31,11 @@ pub(super) fn fault(e: JournalError, path: &Path) -> Fault {
         JournalError::TooNew { .. } => Some("use the version of takegauge that wrote it, or a later one".to_owned()),
         JournalError::Write { .. } => Some("check the room on the disk and the rights of the folder".to_owned()),
         JournalError::Busy { .. } => Some("try again when the other program is done".to_owned()),
-        JournalError::OtherPlayer { .. } => {
-            Some("one recording belongs to one player; delete that take first".to_owned())
-        }
+        JournalError::OtherPlayer { .. } => Some(
+            "one recording belongs to one player; `takegauge journal mend TAKE --player NAME` gives it to another"
+                .to_owned(),
+        ),
+        JournalError::NoTask(_) => Some("`takegauge journal task list --all` shows what there is".to_owned()),
         _ => None,
     };
     let fault = Fault::usage(e);
