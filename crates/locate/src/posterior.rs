@@ -1,7 +1,7 @@
 //! From evidence to an instant.
 
 use crate::located::Rival;
-use crate::tuning::{BINS, CORE_MS, HOP, HUMP, LEAST_RIVAL, MOST_RIVALS, RATE_HZ, SOFT_MS};
+use crate::tuning::{ASTRAY, ASTRAY_MS, BIN_MS, BINS, CORE_MS, HUMP, LEAST_RIVAL, MOST_RIVALS, SOFT_MS};
 use takegauge_units::Millis;
 
 /// What the evidence says.
@@ -14,20 +14,19 @@ pub(crate) struct Posterior {
     pub rivals: [Option<Rival>; MOST_RIVALS],
 }
 
-/// Evidence (`2 * BINS` logits and that of no attack) times what was known: a normal distribution about the middle.
+/// Evidence (`2 * BINS` logits and that of no attack) times what was known beforehand of the place.
 pub(crate) fn posterior(logits: &[f32], known: Millis) -> Posterior {
-    let bin_ms = HOP as f64 / RATE_HZ * 1e3;
-    let place = |i: usize| (i as f64 - (2 * BINS - 1) as f64 / 2.0) * bin_ms;
+    let place = |i: usize| (i as f64 - (2 * BINS - 1) as f64 / 2.0) * BIN_MS;
     let (bins, none) = logits.split_at(logits.len().min(2 * BINS));
     let sd = if known.0 > 0.0 { known.0 } else { f64::INFINITY };
     let most = logits.iter().fold(f32::NEG_INFINITY, |m, l| m.max(*l));
     let likely: Vec<f64> = bins.iter().map(|l| f64::from(l - most).exp()).collect();
     let there: f64 = likely.iter().sum();
     let nothing = none.first().map_or(0.0, |l| f64::from(l - most).exp());
-    let p: Vec<f64> = likely.iter().enumerate().map(|(i, l)| l * (-0.5 * (place(i) / sd).powi(2)).exp()).collect();
+    let p: Vec<f64> = likely.iter().enumerate().map(|(i, l)| l * beforehand(place(i), sd)).collect();
     let whole: f64 = p.iter().sum();
     let Some(best) = Hump::highest(&p, |_| true).filter(|_| whole > 0.0) else {
-        let sd = Millis(BINS as f64 * bin_ms);
+        let sd = Millis(BINS as f64 * BIN_MS);
         return Posterior { after: Millis(0.0), sd, attack: 0.0, rivals: [None; MOST_RIVALS] };
     };
     let after = best.middle(&p, place);
@@ -41,6 +40,13 @@ pub(crate) fn posterior(logits: &[f32], known: Millis) -> Posterior {
         (share >= LEAST_RIVAL).then(|| Rival { after: Millis(rival.middle(&p, place) - after), share })
     });
     Posterior { after: Millis(after), sd, attack: there / (there + nothing), rivals }
+}
+
+/// How likely the release is so many milliseconds after a rough place of this standard deviation: normal about it, but
+/// for the rough places that are led astray.
+fn beforehand(after: f64, sd: f64) -> f64 {
+    let normal = (-0.5 * (after / sd).powi(2)).exp() / (sd * std::f64::consts::TAU.sqrt());
+    (1.0 - ASTRAY) * normal + ASTRAY / (2.0 * ASTRAY_MS)
 }
 
 /// Evidence within a millisecond.
@@ -76,8 +82,7 @@ mod tests {
 
     /// Evidence of two normal humps, places in ms and weights.
     fn logits(humps: &[(f64, f64)]) -> Vec<f32> {
-        let bin_ms = HOP as f64 / RATE_HZ * 1e3;
-        let place = |i: usize| (i as f64 - (2 * BINS - 1) as f64 / 2.0) * bin_ms;
+        let place = |i: usize| (i as f64 - (2 * BINS - 1) as f64 / 2.0) * BIN_MS;
         let p = |i| humps.iter().map(|(t, w)| w * (-0.5 * ((place(i) - t) / SOFT_MS).powi(2)).exp()).sum::<f64>();
         (0..2 * BINS).map(|i| (p(i) + 1e-12).ln() as f32).chain([-9.0]).collect()
     }
@@ -101,6 +106,9 @@ mod tests {
         // What was known decides between equals.
         let known = posterior(&logits(&[(8.0, 0.5), (-1.0, 0.5)]), Millis(4.0));
         assert!((known.after.0 + 1.0).abs() < 0.1, "{known:?}");
+        // A rough place may have been led far astray: there clear evidence counts.
+        let astray = posterior(&logits(&[(15.0, 0.8), (0.0, 0.04)]), Millis(4.0));
+        assert!((astray.after.0 - 15.0).abs() < 0.1, "{astray:?}");
     }
 
     #[test]

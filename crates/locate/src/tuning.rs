@@ -10,8 +10,10 @@ pub(crate) const TAPS: usize = 36;
 /// Frames to each side of the middle in which the release is sought: 18 ms, four and a half times the standard deviation of a
 /// candidate that the nets are fitted with. By reasoning.
 pub(crate) const BINS: usize = 33;
-/// The same in milliseconds.
-pub const REACH_MS: f64 = BINS as f64 * HOP as f64 / RATE_HZ * 1e3;
+/// From a frame to the next, ms.
+pub(crate) const BIN_MS: f64 = HOP as f64 / RATE_HZ * 1e3;
+/// How far from the middle the release is sought, ms.
+pub const REACH_MS: f64 = BINS as f64 * BIN_MS;
 /// Keeps the logarithm of a level within 70 dB of the loudest sample.
 pub(crate) const LEVEL_FLOOR: f32 = 1e-7;
 /// ... and that of an error of prediction within 20 dB of the usual one: what is predicted better says no more.
@@ -51,3 +53,18 @@ pub(crate) const CORE_MS: f64 = 0.1;
 pub(crate) const LEAST_RIVAL: f64 = 0.01;
 /// So many rivals are told at most.
 pub const MOST_RIVALS: usize = 3;
+
+/// Speeds at which the thorough net looks again. By reasoning: a twentieth and more, so that frames and partials fall
+/// otherwise on the filters; less than the half octave by which notes are transposed while fitting.
+pub(crate) const OTHER_SPEEDS: [f64; 2] = [0.93, 1.07];
+/// It looks again where the first look's standard deviation is above this, ms: half as much again as a single hump has.
+/// By reasoning: what is surer than this gains nothing, and a look costs as much as the first.
+pub(crate) const AGAIN_FROM_MS: f64 = 1.5 * CORE_MS;
+/// Three looks at one sound are worth so many that err by themselves. Of 1, 1.2 and 1.5 the one with which `score`'s error
+/// over stated is nearest to 1, on takes of 16 guitars (two seeds); which guitars hardly matters.
+pub(crate) const LOOKS_WORTH: f64 = 1.2;
+
+/// So many rough places are led astray, anywhere within this of the release, ms: as in the scenes that the nets are
+/// fitted to (tests/measure/fit_ear.py, `off`).
+pub(crate) const ASTRAY: f64 = 0.15;
+pub(crate) const ASTRAY_MS: f64 = 16.0;

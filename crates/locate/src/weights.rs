@@ -75,6 +75,14 @@ impl Weights {
         }
     }
 
+    /// Which of the two nets they are of.
+    pub(crate) fn size(&self) -> Size {
+        match &self.0 {
+            Kind::Quick(_) => Size::Quick,
+            Kind::Thorough(_) => Size::Thorough,
+        }
+    }
+
     /// Frames to each side of the middle.
     pub(crate) fn reach(&self) -> usize {
         match &self.0 {

@@ -21,10 +21,13 @@ mod repeats;
 mod rise;
 mod second_look;
 mod settle;
+mod shares;
 mod smear;
+mod stroke;
 mod struck;
 mod tuning;
 
 pub use model::{Envelope, ExtraMeasure, Measured, NoteMeasure};
 pub use second_look::SecondLook;
 pub use smear::SHORTEST_SMEAR;
+pub use stroke::Stroke;

@@ -1,5 +1,6 @@
 //! What the second look at a take adds to its alignment.
 
+use crate::stroke::Stroke;
 use takegauge_align::{Alignment, Extra};
 use takegauge_units::{Decibels, MidiKey, Millis, Seconds};
 
@@ -51,6 +52,9 @@ pub struct Measured {
     pub notes: Vec<Vec<NoteMeasure>>,
     /// One an extra attack.
     pub extra: Vec<ExtraMeasure>,
+    /// Every place beside the drill's notes where a string may have been struck, told or not, in order of time: what the
+    /// rule for extras is fitted on.
+    pub strokes: Vec<(Seconds, Stroke)>,
     /// For plots.
     pub envelope: Envelope,
     /// The detector's own error, one standard deviation over the notes' stated uncertainties (root mean square).

@@ -5,27 +5,21 @@
 //! room they are notes.
 
 use crate::release::Release;
+use crate::shares::Beforehand;
 use crate::tuning;
 
 /// Notes whose beginnings say how this take's strings begin; fewer are helped out by what is usual.
 const ENOUGH_NOTES: usize = 12;
-/// Rounds in which the share of other sounds and each one's chance take turns; they settle after a few.
-const ROUNDS: usize = 40;
 
 /// For each of `extras`, whether it is taken for a string's. `None` among them: too little sound to tell, which is
 /// taken for a string's, as it was heard as one.
 pub(crate) fn strings(extras: &[Option<Release>], notes: &[Release]) -> Vec<bool> {
     let usual = usual(notes);
     let odds: Vec<Option<f64>> = extras.iter().map(|e| e.as_ref().map(|e| log_odds(e, &usual))).collect();
-    let (others, strings) = (tuning::OTHER_SOUNDS, tuning::NOTES_TOO_MANY);
-    let mut share = others / (others + strings);
-    let other = |odds: f64, share: f64| 1.0 / (1.0 + odds.exp() * (1.0 - share) / share);
-    let told = odds.iter().flatten().count() as f64;
-    for _ in 0..ROUNDS {
-        let sum: f64 = odds.iter().flatten().map(|o| other(*o, share)).sum();
-        share = (others + sum) / (others + strings + told);
-    }
-    odds.iter().map(|o| o.is_none_or(|o| other(o, share) < 0.5)).collect()
+    let before = Beforehand { wanted: tuning::NOTES_TOO_MANY, other: tuning::OTHER_SOUNDS };
+    let told: Vec<f64> = odds.iter().flatten().copied().collect();
+    let mut others = before.others(&told).into_iter();
+    odds.iter().map(|o| o.is_none() || others.next().is_none_or(|other| other < 0.5)).collect()
 }
 
 /// How the take's notes begin, as in [`Release`].

@@ -8,6 +8,7 @@
 use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
+use crate::tuning::SPREAD_FLOOR_MS;
 
 /// The stretch that is looked at, seconds before and after the attack.
 pub(crate) const STRETCH: (f64, f64) = (0.05, 0.045);
@@ -35,9 +36,6 @@ pub(crate) struct Release {
     /// By how much more of the sound predicts itself afterwards than before.
     pub(crate) smoother: f64,
 }
-
-/// Least standard deviation that counts, ms: below, what is known of an instant says nothing of its sharpness.
-const SPREAD_FLOOR_MS: f64 = 0.05;
 
 /// The beginning at `at` seconds of `stretch`, `sd_ms` the standard deviation of its instant; `until_next` seconds later
 /// comes the next attack. `None` where there is too little sound.

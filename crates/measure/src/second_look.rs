@@ -11,6 +11,7 @@ use crate::release::Release;
 use crate::repeats::Repeats;
 use crate::rise;
 use crate::smear::{Change, SHORTEST_SMEAR, Smear};
+use crate::stroke::Stroke;
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_locate::{Located, Locator, Rival, Size};
@@ -32,8 +33,6 @@ const LOCATE_STRETCH: (f64, f64) = (0.1, 0.1);
 /// How far the first look's instant lies from the attack, as the nets are fitted for it. What the first look says of its
 /// own error is not used: the same evidence would count twice.
 const FIRST_LOOK_SD: Millis = Millis(4.0);
-/// An extra attack is one if it is rather one than none.
-const RATHER: f64 = 0.5;
 /// The stretch in which a pitch is told.
 const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
 /// The stretch in which a string is heard ringing on.
@@ -45,7 +44,7 @@ const NEIGHBOURS: f64 = 1.0;
 pub struct SecondLook<'a> {
     pub(crate) rate: SampleRate,
     pub(crate) grid: &'a [GridNote],
-    attacks: &'a [Attack],
+    pub(crate) attacks: &'a [Attack],
     pub(crate) alignment: Alignment,
     pub(crate) events: Vec<Event>,
     /// Index of the first event not yet looked at.
@@ -60,6 +59,8 @@ pub struct SecondLook<'a> {
     locator: Locator,
     /// One for each of `alignment.extra`, then of `alignment.faint`; `None` where no string was struck.
     pub(crate) extra: Vec<Option<ExtraMeasure>>,
+    /// What was seen at each of them; `None` where it was not looked at.
+    pub(crate) strokes: Vec<Option<Stroke>>,
     /// How notes began, and, one for each of `extra`, how those did.
     pub(crate) releases_of_notes: Vec<Release>,
     pub(crate) releases_of_extras: Vec<Option<Release>>,
@@ -101,6 +102,7 @@ impl<'a> SecondLook<'a> {
             repeats: Repeats::new(rate.as_f64()),
             locator: Locator::new(Size::Thorough, rate.as_f64()),
             releases_of_notes: Vec::new(),
+            strokes: vec![None; extra.len()],
             releases_of_extras: vec![None; extra.len()],
             extra,
         }
@@ -128,13 +130,19 @@ impl<'a> SecondLook<'a> {
         self.apply_repeats();
         let uncertainties: Vec<f64> =
             self.alignment.passes.iter().flat_map(|p| &p.notes).filter_map(|n| n.uncertainty).map(|u| u.0).collect();
+        self.drop_no_strokes();
         self.set_aside_other_sounds();
         let mut extra: Vec<ExtraMeasure> = self.extra.into_iter().flatten().collect();
         extra.sort_by_key(|m| m.extra.attack);
         self.alignment.extra = extra.iter().map(|m| m.extra).collect();
         self.alignment.faint.clear();
         let square: f64 = uncertainties.iter().map(|u| u * u).sum();
+        let strokes = self.events.iter().filter_map(|e| match e.target {
+            Target::Extra(k) => self.strokes[k].map(|s| (Seconds(e.at), s)),
+            Target::Note { .. } => None,
+        });
         Measured {
+            strokes: strokes.collect(),
             detector_sd: Millis((square / uncertainties.len().max(1) as f64).sqrt()),
             alignment: self.alignment,
             notes: self.notes,
@@ -209,7 +217,9 @@ impl<'a> SecondLook<'a> {
         }
         let located = self.refine(i);
         if let Some(k) = extra {
-            self.events[i].heard = located.attack > RATHER && self.struck(i, self.events[i].heard);
+            let stroke = self.stroke_at(i, &located);
+            self.strokes[k] = Some(stroke);
+            self.events[i].heard = stroke.likely();
             if !self.events[i].heard {
                 self.extra[k] = None;
                 return;

@@ -1,16 +1,14 @@
-//! Whether a string was struck at all: extras that are none, and notes too soft to be heard without knowing that they
-//! are to come. All told by what goes on sounding afterwards.
+//! What is seen where a string may have been struck: at extra attacks, and where notes are expected that are too soft to be
+//! heard without knowing that they are to come. The latter are told by what goes on sounding afterwards.
 
 use crate::events::Target;
 use crate::lasting::{Newness, Place, newness};
 use crate::pitch;
 use crate::second_look::{ANEW_STRETCH, SecondLook};
+use crate::stroke::{Stroke, struck};
 use takegauge_align::Status;
+use takegauge_locate::Located;
 
-/// What goes on sounding after a string is struck is so many times less foretold than before; of an attack that was
-/// heard only because a drill is known, more is asked.
-const NEW: f64 = 1.4;
-const NEW_IF_FAINT: f64 = 1.5;
 /// A note not heard is sought so far around where it is expected, seconds, and over the distance to the nearer
 /// neighbour, in such steps; this much must be new, which shows about so long before the attack; it is known to about so
 /// much.
@@ -31,11 +29,23 @@ const SOUNDED: f64 = 0.3;
 const TAKES_OVER_STRETCH: (f64, f64) = (0.02, 0.15);
 
 impl SecondLook<'_> {
-    /// Whether a string was struck at event `i`, which is no note of the drill; `clear`: it was heard without knowing
-    /// the drill.
-    pub(crate) fn struck(&self, i: usize, clear: bool) -> bool {
-        let least = if clear { NEW } else { NEW_IF_FAINT };
-        self.newness(i, self.events[i].at).map_or(clear, |n| n.times >= least)
+    /// What is seen at event `i`, which is no note of the drill and was placed as `located`.
+    pub(crate) fn stroke_at(&self, i: usize, located: &Located) -> Stroke {
+        let event = &self.events[i];
+        let strength = event.attack.and_then(|a| self.attacks.get(a)).map_or(1.0, |a| f64::from(a.strength));
+        let newness = self.newness(i, event.at).map(|n| n.times);
+        Stroke { sd_ms: located.sd.0, newness, strength, attack: located.attack }
+    }
+
+    /// Sets extras aside where no string was struck, all of the take's being known.
+    pub(crate) fn drop_no_strokes(&mut self) {
+        let strokes: Vec<Stroke> = self.strokes.iter().flatten().copied().collect();
+        let mut of_strokes = struck(&strokes).into_iter();
+        for (extra, stroke) in self.extra.iter_mut().zip(&self.strokes) {
+            if stroke.is_some() && !of_strokes.next().unwrap_or(true) {
+                *extra = None;
+            }
+        }
     }
 
     /// How much of what goes on sounding after `at`, near event `i`, is new.

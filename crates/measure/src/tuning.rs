@@ -1,6 +1,6 @@
-//! The constants by which an extra attack is told from talk, knocks and other sounds: meaning, unit, origin.
+//! The constants by which an extra attack is told from none, and from talk, knocks and other sounds: meaning, unit, origin.
 //!
-//! Found by logistic regression on half of the takes made for it: 25 of the string model, each as it is, talked over and
+//! Those of other sounds were found by logistic regression on half of the takes made for it: 25 of the string model, each as it is, talked over and
 //! knocked over, and some 40 played from recorded notes of six guitars, as they are and talked over; six voices, 2 to
 //! 18 dB under the notes; 494 extra notes, 393 sounds of talk, 37 knocks. reports/talk.md has what they reach on others.
 
@@ -31,3 +31,24 @@ pub(crate) const TREBLE_GONE_AT_MOST: f64 = 20.0;
 /// most takes are of playing alone.
 pub(crate) const OTHER_SOUNDS: f64 = 0.5;
 pub(crate) const NOTES_TOO_MANY: f64 = 3.0;
+
+/// Whether a string was struck, natural logarithm of the odds: a constant and the weights of [`crate::stroke::Stroke`]'s
+/// values. Found by `tests/measure/extras.py --fit` (logistic regression) on the guitars that it names as in sight.
+pub(crate) const STRUCK: f64 = -2.84;
+pub(crate) const STRUCK_BY: [f64; 4] = [-0.555, 3.92, 0.662, 0.267];
+/// Bounds of the values, natural logarithms: about those seen while fitting.
+pub(crate) const NEWNESS: (f64, f64) = (-0.3, 1.2);
+pub(crate) const STRENGTHS: (f64, f64) = (-1.4, 2.0);
+pub(crate) const ATTACKS: (f64, f64) = (-3.0, 6.0);
+/// More than this says no more, ms: as far as a release is sought.
+pub(crate) const MOST_SD_MS: f64 = 18.0;
+/// Least standard deviation that counts, ms: below, what is known of an instant says nothing of its sharpness.
+pub(crate) const SPREAD_FLOOR_MS: f64 = 0.05;
+/// What counts where the newness cannot be told: what speaks neither for nor against.
+pub(crate) const USUAL_NEWNESS: f64 = 1.6;
+/// Strokes and places without one that a take is taken to hold before it is heard, of so many of either. By reasoning:
+/// a listener who does not know the drill heard each of them as an attack.
+pub(crate) const STROKES: f64 = 3.0;
+pub(crate) const NO_STROKES: f64 = 1.0;
+/// An extra is told where the chance that nothing was struck is below this: two to one. By reasoning.
+pub(crate) const DOUBT_AT_MOST: f64 = 1.0 / 3.0;
