@@ -27,7 +27,8 @@ CLEAR_MS = (2.5, 3.0)
 # Guitars whose takes are named otherwise, by `--called`.
 CALLED = {}
 # How a guitar is called in the report.
-SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone"}
+SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
+         "string9-000": "string model, one", "string9-001": "string model, another"}
 
 
 def weights_of(guitar):
