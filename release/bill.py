@@ -28,8 +28,18 @@ from cyclonedx.validation.json import JsonStrictValidator
 from packageurl import PackageURL
 
 LICENCE_FILE = re.compile(r"(licen[cs]e|copying|notice|unlicense|copyright|ofl)", re.I)
-# Of the C library that musl's programs are linked with; its package is the one that release/make asks for.
-MUSL_COPYRIGHT = Path("/usr/share/doc/musl-dev/copyright")
+# What is linked into every program of a system besides the standard library, by how the target's name ends: its name,
+# licence, what it is, and where its text lies (in the packages that release/make asks for). Which version comes with the
+# compiler's target is told by no command; they are named without one.
+RUNTIME = {
+    "-musl": [("musl", "MIT", "C library, as it comes with the compiler's target", Path("/usr/share/doc/musl-dev/copyright"))],
+    "-windows-gnu": [
+        ("mingw-w64", "ZPL-2.1", "Start-up code and import libraries of Windows, as they come with the compiler's target",
+         Path("/usr/share/doc/mingw-w64-x86-64-dev/copyright")),
+        ("libgcc", "GPL-3.0-or-later WITH GCC-exception-3.1", "Support routines of the C compiler",
+         Path("/usr/share/doc/gcc-mingw-w64-base/copyright")),
+    ],
+}
 
 
 def cargo(*args: str) -> str:
@@ -73,16 +83,19 @@ def component(package: dict, sums: dict[tuple[str, str], str], kind: ComponentTy
         scope=ComponentScope.REQUIRED if package["shipped"] else ComponentScope.EXCLUDED)
 
 
+def runtime(target: str) -> list[tuple[str, str, str, Path]]:
+    return next((parts for end, parts in RUNTIME.items() if target.endswith(end)), [])
+
+
 def toolchain(target: str) -> list[dict]:
     """What the compiler adds to every program: the standard library and, where it is linked in, the C library."""
     version = re.search(r"^release: (\S+)", subprocess.run(["rustc", "-vV"], capture_output=True, text=True, check=True).stdout,
                         re.M)[1]
     added = [{"name": "rust-std", "version": version, "license": "MIT OR Apache-2.0", "shipped": True, "source": None,
               "description": "The standard library of Rust", "needs": []}]
-    if target.endswith("-musl"):
-        # Which musl comes with the compiler is told by no command; it is named without a version.
-        added.append({"name": "musl", "version": None, "license": "MIT", "shipped": True, "source": None,
-                      "description": "C library, as it comes with the compiler's target", "needs": []})
+    for name, licence, what, _ in runtime(target):
+        added.append({"name": name, "version": None, "license": licence, "shipped": True, "source": None,
+                      "description": what, "needs": []})
     return added
 
 
@@ -141,8 +154,10 @@ def notices(found: dict, target: str) -> str:
     sysroot = Path(subprocess.run(["rustc", "--print", "sysroot"], capture_output=True, text=True, check=True).stdout.strip())
     for file in sorted((sysroot / "share/doc/cargo").glob("LICENSE-[AM]*")):
         holds("the standard library of Rust (MIT OR Apache-2.0)", file)
-    if target.endswith("-musl") and MUSL_COPYRIGHT.exists():
-        holds("musl (MIT)", MUSL_COPYRIGHT)
+    for name, licence, _, text in runtime(target):
+        if not text.exists():
+            raise SystemExit(f"{text}, the licence of {name}, is not there: install its package")
+        holds(f"{name} ({licence})", text)
     rule = "\n\n" + "=" * 100 + "\n\n"
     head = ("Libraries that are built into Takegauge, and their licences. Of those under MPL-2.0 the source, unchanged, is the\n"
             "published crate of the name and version given here.\n\nLicence texts are not in the packages of:\n"

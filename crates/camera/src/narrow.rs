@@ -1,5 +1,6 @@
 //! Sound as the matching sees it: 8 kHz, one channel, 16 bits, so that hours of it fit in memory (58 MB an hour).
 
+use takegauge_locate::windowed_sinc;
 use takegauge_units::{SampleRate, Seconds};
 
 /// Samples a second of [`Narrow`]. What a telephone's microphone passes lies below its half.
@@ -80,19 +81,7 @@ impl Narrower {
         let half = (TAPS_TIMES_SLOPE * rate.as_f64() / SLOPE_HZ / 2.0).ceil().max(1.0) as usize;
         let taps = 2 * half;
         let cutoff = 2.0 * CUTOFF_HZ / rate.as_f64();
-        let mut table = Vec::with_capacity(up as usize * taps);
-        for phase in 0..up {
-            let place = phase as f64 / up as f64;
-            let line: Vec<f64> = (0..taps)
-                .map(|k| {
-                    let x = k as f64 - (half - 1) as f64 - place;
-                    let w = 1.0 - (x / half as f64).powi(2);
-                    if w <= 0.0 { 0.0 } else { sinc(cutoff.min(1.0) * x) * bessel_i0(BETA * w.sqrt()) }
-                })
-                .collect();
-            let sum: f64 = line.iter().sum();
-            table.extend(line.iter().map(|v| (v / sum) as f32));
-        }
+        let table = windowed_sinc((0..up).map(|p| p as f64 / up as f64), half, cutoff.min(1.0), BETA);
         // Silence before the sound, so that output 0 lies on input 0.
         Self { up, down, taps, table, held: vec![0.0; half - 1], first: 0, pushed: 0, out: Vec::new(), too_long: false }
     }
@@ -143,22 +132,6 @@ impl Narrower {
 
 fn gcd(a: u64, b: u64) -> u64 {
     if b == 0 { a.max(1) } else { gcd(b, a % b) }
-}
-
-fn sinc(x: f64) -> f64 {
-    let x = std::f64::consts::PI * x;
-    if x.abs() < 1e-9 { 1.0 } else { x.sin() / x }
-}
-
-/// The modified Bessel function of order 0, by its series (Abramowitz & Stegun 9.6.12).
-fn bessel_i0(x: f64) -> f64 {
-    let q = 0.25 * x * x;
-    let (mut term, mut sum) = (1.0, 1.0);
-    for k in 1..40 {
-        term *= q / f64::from(k * k);
-        sum += term;
-    }
-    sum
 }
 
 #[cfg(test)]

@@ -71,7 +71,7 @@ impl Peaks {
         if self.flux.len() <= 2 * self.surroundings {
             return None;
         }
-        let peak = self.judge();
+        let peak = self.peak_at_center();
         self.flux.pop_front();
         self.transient.pop_front();
         self.next += 1;
@@ -83,7 +83,7 @@ impl Peaks {
         self.next as f64
     }
 
-    fn judge(&self) -> Option<Peak> {
+    fn peak_at_center(&self) -> Option<Peak> {
         let (w, c) = (&self.flux, self.surroundings);
         let here = w[c];
         let before = w.range(c - self.reach..c).all(|x| *x < here);

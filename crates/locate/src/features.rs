@@ -4,8 +4,8 @@
 use crate::dense::{Rows, dense};
 use crate::log::ln;
 use crate::predict::Predictor;
-use crate::resample::bessel_i0;
 use crate::tuning::{BINS, ERROR_FILTERS, ERROR_FLOOR, HOP, LEARNT_BEFORE, LEVEL_FLOOR, PREDICTED, TAPS};
+use crate::windowed_sinc::bessel_i0;
 use fearless_simd::Simd;
 
 /// Taps of the low-pass on each side of the middle one that are not 0.

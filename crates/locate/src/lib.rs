@@ -24,10 +24,12 @@ mod predict;
 mod resample;
 mod tuning;
 mod weights;
+mod windowed_sinc;
 
 pub use located::{Located, Rival, Size};
 pub use tuning::{MOST_RIVALS, REACH_MS};
 pub use weights::{Weights, WeightsError};
+pub use windowed_sinc::windowed_sinc;
 
 use features::{Features, window_samples};
 use posterior::posterior;

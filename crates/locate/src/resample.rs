@@ -1,12 +1,13 @@
 //! A stretch of sound at the estimator's rate.
 
 use crate::tuning::RATE_HZ;
+use crate::windowed_sinc::windowed_sinc;
 
 /// Input samples to each side of an output sample, at rates up to the estimator's; more above.
 const HALF_WIDTH: f64 = 12.0;
 /// The low-pass ends at this share of the lower Nyquist frequency.
 const CUTOFF: f64 = 0.95;
-/// Shape of the Kaiser window: 60 dB (Kaiser 1974; Oppenheim & Schafer, section 7.5).
+/// Shape of the window: 60 dB.
 const BETA: f64 = 5.65;
 /// Places between two samples for which the filter is at hand: a place is off by at most 1/1024 sample.
 const PHASES: usize = 512;
@@ -30,19 +31,7 @@ impl Resampler {
         let half = (HALF_WIDTH * step.max(1.0)).ceil() as usize;
         let taps = 2 * half;
         let cutoff = CUTOFF / step.max(1.0);
-        let mut table = Vec::with_capacity((PHASES + 1) * taps);
-        for phase in 0..=PHASES {
-            let place = phase as f64 / PHASES as f64;
-            let line: Vec<f64> = (0..taps)
-                .map(|k| {
-                    let x = k as f64 - (half - 1) as f64 - place;
-                    let w = 1.0 - (x / half as f64).powi(2);
-                    if w <= 0.0 { 0.0 } else { sinc(cutoff * x) * bessel_i0(BETA * w.sqrt()) }
-                })
-                .collect();
-            let sum: f64 = line.iter().sum();
-            table.extend(line.iter().map(|v| (v / sum) as f32));
-        }
+        let table = windowed_sinc((0..=PHASES).map(|p| p as f64 / PHASES as f64), half, cutoff, BETA);
         Self { rate, taps, table }
     }
 
@@ -96,31 +85,9 @@ fn dot(a: &[f32], b: &[f32]) -> f32 {
     if sum.is_finite() { sum } else { 0.0 }
 }
 
-fn sinc(x: f64) -> f64 {
-    let x = std::f64::consts::PI * x;
-    if x.abs() < 1e-9 { 1.0 } else { x.sin() / x }
-}
-
-/// The modified Bessel function of order 0, by its series (Abramowitz & Stegun 9.6.12).
-pub(crate) fn bessel_i0(x: f64) -> f64 {
-    let q = 0.25 * x * x;
-    let (mut term, mut sum) = (1.0, 1.0);
-    for k in 1..40 {
-        term *= q / f64::from(k * k);
-        sum += term;
-    }
-    sum
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn bessel_as_tabulated() {
-        // Abramowitz & Stegun, table 9.8: I0(1) = 1.2660658778, I0(5) = 27.239871823.
-        assert!((bessel_i0(1.0) - 1.266_065_877_8).abs() < 1e-9 && (bessel_i0(5.0) - 27.239_871_823).abs() < 1e-7);
-    }
 
     #[test]
     fn a_tone_is_the_same_tone_at_any_rate() {

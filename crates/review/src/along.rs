@@ -31,7 +31,7 @@ const PERMUTATIONS: usize = 1999;
 pub(crate) fn along(input: &Input, basis: &Basis, groups: &[Group]) -> (Along, Vec<Told>) {
     let mut told = Vec::new();
     let mut text = Vec::new();
-    let scatter = Scatter::new(basis);
+    let scatter = AboutPlaces::new(basis);
     let (spread_ratio, finding) = spread_growth(input, basis, &scatter);
     text.push(growth_text(&spread_ratio));
     told.extend(finding);
@@ -54,14 +54,14 @@ pub(crate) fn along(input: &Input, basis: &Basis, groups: &[Group]) -> (Along, V
 }
 
 /// Residuals about the means of their places, in order of time, winsorised.
-struct Scatter {
+struct AboutPlaces {
     notes: Vec<usize>,
     times: Vec<f64>,
     values: Vec<f64>,
     places: usize,
 }
 
-impl Scatter {
+impl AboutPlaces {
     fn new(basis: &Basis) -> Self {
         let notes: Vec<usize> = (0..basis.local.len()).filter(|&i| basis.local[i].is_some()).collect();
         let mut by_place = std::collections::BTreeMap::<usize, Vec<f64>>::new();
@@ -115,7 +115,7 @@ impl Scatter {
     }
 }
 
-fn spread_growth(input: &Input, basis: &Basis, scatter: &Scatter) -> (Figure, Option<Told>) {
+fn spread_growth(input: &Input, basis: &Basis, scatter: &AboutPlaces) -> (Figure, Option<Told>) {
     let n = scatter.values.len();
     let Some(g) = scatter.growth() else {
         return (

@@ -234,14 +234,14 @@ impl Line {
 
 /// What is known of the scatter, take by take.
 #[derive(Debug, Clone)]
-pub(super) struct Scatter {
+pub(super) struct TakeScatters {
     /// Degrees of freedom that variances between takes leave, and variance against the reference.
     takes: Vec<[f64; 2]>,
     df: f64,
     level: f64,
 }
 
-impl Scatter {
+impl TakeScatters {
     /// A log variance of `v` is worth 1 / (2 v) degrees of freedom.
     pub(super) fn new(curve: &Curve, spare: f64) -> Self {
         let take = |(log, v): (&f64, &f64)| {
@@ -281,7 +281,7 @@ pub(super) struct Fit {
 
 /// The best course with known variances between takes.
 pub(super) fn fit_with(grid: &Grid, curve: &Curve, spare: Spare) -> Fit {
-    let (wd, scatter) = (weights(&curve.shift_variance, spare.shift), Scatter::new(curve, spare.log));
+    let (wd, scatter) = (weights(&curve.shift_variance, spare.shift), TakeScatters::new(curve, spare.log));
     let mut best = Fit { ratio: f64::MIN, course: 0, growth: 0 };
     for (course, (shape, growths)) in grid.courses.iter().zip(&grid.growths).enumerate() {
         let shift = curve.shift_ratio(Line::new(&wd, &curve.shift, shape).square);
@@ -306,7 +306,7 @@ pub(super) fn fit_with(grid: &Grid, curve: &Curve, spare: Spare) -> Fit {
 fn again(grid: &Grid, curve: &Curve, spare: Spare, fit: Fit) -> Fit {
     let wd = weights(&curve.shift_variance, spare.shift);
     let shift = curve.shift_ratio(Line::new(&wd, &curve.shift, &grid.courses[fit.course]).square);
-    let wide = Scatter::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
+    let wide = TakeScatters::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
     Fit { ratio: shift + counted(wide), ..fit }
 }
 
@@ -325,7 +325,7 @@ pub(super) fn whole_over_part(
     let gain = |curve: &Curve, fit: Fit, slope: f64| {
         let line = Line::new(&weights(&curve.shift_variance, spare.shift), &curve.shift, &grid.courses[fit.course]);
         let squared = |distance: f64| curve.shift_ratio(distance * distance * line.information);
-        let wide = Scatter::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
+        let wide = TakeScatters::new(curve, spare.log).ratio(&grid.growths[fit.course][fit.growth]);
         squared(line.slope) - squared(slope - line.slope) + wide
     };
     let of_whole = slope(whole);
@@ -362,7 +362,7 @@ fn left_between(grid: &Grid, curves: &[&Curve], fits: &[Fit], overlap: f64) -> S
         shift_df += ((shift.len() - before) as f64 - USED).max(0.0);
         let wl = weights(&curve.log_variance, usual.log);
         let growth = &grid.growths[fit.course][fit.growth];
-        let base = Scatter::new(curve, usual.log).base(growth);
+        let base = TakeScatters::new(curve, usual.log).base(growth);
         let before = log.len();
         for t in (0..wl.len()).filter(|t| wl[*t] > 0.0) {
             log.push(((curve.log[t] - base - growth[t].log).powi(2), curve.log_variance[t]));

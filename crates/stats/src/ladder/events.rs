@@ -76,7 +76,7 @@ pub fn rate_hinges(tempos: &[f64], kinds: &[Vec<Counts>], settings: Settings) ->
             .collect();
         rate_curve(&counts)
     };
-    let found = judge(&grid, &curves, spare, settings, draw);
+    let found = hinges_beyond_chance(&grid, &curves, spare, settings, draw);
     Ok(spread_out(kinds.len(), &open, found))
 }
 
@@ -118,7 +118,7 @@ pub fn level_hinges(tempos: &[f64], kinds: &[Vec<Vec<f64>>], settings: Settings)
         }
         drawn
     };
-    let found = judge(&grid, &curves, spare, settings, draw);
+    let found = hinges_beyond_chance(&grid, &curves, spare, settings, draw);
     Ok(spread_out(kinds.len(), &open, found))
 }
 
@@ -138,7 +138,7 @@ fn log_curve(takes: &[Vec<f64>]) -> Curve {
 }
 
 /// Hinges of the curves that are beyond chance, all of them together, and run upward.
-fn judge(
+fn hinges_beyond_chance(
     grid: &Grid,
     curves: &[Curve],
     spare: Spare,

@@ -2,7 +2,7 @@
 //! with the interval that leaves out as much at either end. Against the place of the maximum and the drop of the likelihood to
 //! either side: as near to the truth, and the interval holds it as often as it says where the course is another.
 
-use super::curve::{Curve, Grid, Growth, Line, Scatter, Spare, weights};
+use super::curve::{Curve, Grid, Growth, Line, Spare, TakeScatters, weights};
 use super::model::{ComesApart, PART_TOLD, normal_estimate};
 use crate::growth::maximise;
 use crate::sample::{Estimate, Interval};
@@ -34,7 +34,7 @@ struct At {
 struct Fitter<'a> {
     curve: &'a Curve,
     wd: Vec<f64>,
-    scatter: Scatter,
+    scatter: TakeScatters,
 }
 
 impl Fitter<'_> {
@@ -58,7 +58,7 @@ impl Fitter<'_> {
 /// The hinge of a kind whose likelihood ratio was `ratio`, beyond chance with `p_adjusted`.
 pub(super) fn hinge(grid: &Grid, kind: usize, curve: &Curve, spare: Spare, ratio: f64, p_adjusted: f64) -> ComesApart {
     let fitter =
-        Fitter { curve, wd: weights(&curve.shift_variance, spare.shift), scatter: Scatter::new(curve, spare.log) };
+        Fitter { curve, wd: weights(&curve.shift_variance, spare.shift), scatter: TakeScatters::new(curve, spare.log) };
     let (low, high) = grid.range();
     let at = |k: usize| low + (high - low) * k as f64 / FINE as f64;
     let steps: Vec<At> = (0..grid.levels() - 1).map(|k| fitter.at(&grid.step(k))).collect();
