@@ -17,20 +17,21 @@ use std::path::{Path, PathBuf};
 pub(crate) struct Identity {
     #[cfg(unix)]
     at: (u64, u64),
-    /// Elsewhere the time it was made must do.
+    /// Windows lets nobody move, delete or replace a file that SQLite has open: that it is there is all that can change.
     #[cfg(not(unix))]
-    at: Option<std::time::SystemTime>,
+    at: (),
 }
 
 impl Identity {
+    #[cfg(unix)]
     fn of(meta: &Metadata) -> Self {
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::MetadataExt;
-            Self { at: (meta.dev(), meta.ino()) }
-        }
-        #[cfg(not(unix))]
-        Self { at: meta.created().ok() }
+        use std::os::unix::fs::MetadataExt;
+        Self { at: (meta.dev(), meta.ino()) }
+    }
+
+    #[cfg(not(unix))]
+    fn of(_: &Metadata) -> Self {
+        Self { at: () }
     }
 
     /// Of what the path names now.
