@@ -57,10 +57,10 @@ pub const MOST_RIVALS: usize = 3;
 /// Speeds at which the thorough net looks again. By reasoning: a twentieth and more, so that frames and partials fall
 /// otherwise on the filters; less than the half octave by which notes are transposed while fitting.
 pub(crate) const OTHER_SPEEDS: [f64; 2] = [0.93, 1.07];
-/// It looks again where the first look's standard deviation is above this, ms. Two more looks cost twice as much as the
-/// first: of 0.15, 0.25, 0.4, 0.6 and 1 ms the largest with which errors are no larger than where it always looks again
-/// (1,457 clear notes of guitars that no fit has seen).
-pub(crate) const AGAIN_FROM_MS: f64 = 2.5 * CORE_MS;
+/// It looks again where the first look's standard deviation is above this, ms: half as much again as a single hump has. By
+/// reasoning: what is surer than this gains nothing, and a look costs as much as the first. From 0.25 on errors of clear notes are
+/// no larger (1,457 of guitars that no fit has seen; 0.4, 0.6 and 1 are worse), but talk passes more often for a note.
+pub(crate) const AGAIN_FROM_MS: f64 = 1.5 * CORE_MS;
 /// Three looks at one sound are worth so many that err by themselves. Of 1, 1.2 and 1.5 the one with which `score`'s error
 /// over stated is nearest to 1, on takes of 16 guitars (two seeds); which guitars hardly matters.
 pub(crate) const LOOKS_WORTH: f64 = 1.2;
