@@ -59,7 +59,8 @@ def test_a_take_without_a_score_is_a_row_with_its_reason(batch):
         f"{TAKES[0]} text.flac": "unreadable",
         "nobody knows.wav": "no_drill",
     }
-    assert "which drill" in told["nobody knows.wav"]["reason"]
+    # With no drill beside it the sound is asked which one it is, and there is none.
+    assert "the file is empty" in told["nobody knows.wav"]["reason"]
     for row in told.values():
         assert row["reason"] and {name for name, value in row.items() if value is not None} == {"path", "status", "reason"}
     assert not set(notes["path"].to_pylist()) & {row["path"] for row in told.values()}
