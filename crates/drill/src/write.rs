@@ -3,8 +3,16 @@
 use crate::line::write_step;
 use crate::{AfterGap, Drill, Worded};
 use std::fmt::Write as _;
+use takegauge_units::Bpm;
 
 impl Drill {
+    /// What it asks to be played, however often and at whatever tempo, as a version 1 file: drills that differ in these, in
+    /// name or in note alone are one.
+    pub fn played_toml(&self) -> String {
+        let (name, note) = ("drill".to_owned(), String::new());
+        Self { name, note, tempo: Bpm(100.0), repeats: 1, ..self.clone() }.to_toml()
+    }
+
     /// The drill as a version 1 file: what [`Drill::parse`] reads back to an equal drill. Keys that have their
     /// default are left out, except those that a reader wants to see.
     pub fn to_toml(&self) -> String {

@@ -6,6 +6,7 @@ use crate::journal::Journal;
 use crate::model::{DrillRow, Filter, TakeRow};
 use crate::when::Day;
 use std::collections::BTreeMap;
+use takegauge_drill::Drill;
 use takegauge_review::declared::EVENNESS;
 use takegauge_review::history::{
     CompareReport, GroupHistory, LIKE_TEMPO, Metric, PlanReport, Practised, Series, TakePoint, TrendReport,
@@ -21,19 +22,21 @@ pub fn like_tempo(tempo_bpm: f64) -> [f64; 2] {
     [tempo_bpm * (1.0 - LIKE_TEMPO), tempo_bpm * (1.0 + LIKE_TEMPO)]
 }
 
+/// What the text of a drill file asks to be played: [`Drill::played_toml`], or the text where it cannot be read.
+pub(crate) fn played(toml: &str) -> String {
+    Drill::parse(toml, "journal").map_or_else(|_| toml.to_owned(), |drill| drill.played_toml())
+}
+
 impl DrillRow {
-    /// What it asks to be played, however often and at whatever tempo, as a drill file: drills that differ in these (and
-    /// in name or note) alone are one.
+    /// What it asks to be played, by which drills of other tempos, repeats, names or notes are one.
     pub fn line(&self) -> String {
-        use takegauge_drill::Drill;
-        match Drill::parse(&self.toml, "journal") {
-            Ok(drill) => {
-                let (name, note) = ("drill".to_owned(), String::new());
-                Drill { name, note, tempo: takegauge_units::Bpm(100.0), repeats: 1, ..drill }.to_toml()
-            }
-            Err(_) => self.toml.clone(),
-        }
+        played(&self.toml)
     }
+}
+
+/// The line of each drill, by its [`DrillRow::short_id`].
+pub fn lines_of(drills: &[DrillRow]) -> BTreeMap<&str, String> {
+    drills.iter().map(|d| (d.short_id(), d.line())).collect()
 }
 
 /// Takes that were played at other tempos than the one followed.
@@ -213,12 +216,12 @@ impl Journal {
     /// # Errors
     /// [`JournalError::Damaged`], [`JournalError::Busy`].
     pub fn plan(&self, which: &Filter, today: Day) -> Result<PlanReport> {
-        let lines: BTreeMap<String, String> =
-            self.drills()?.iter().map(|d| (d.short_id().to_owned(), d.line())).collect();
+        let known = self.drills()?;
+        let lines = lines_of(&known);
         let mut drills: BTreeMap<(String, String), (String, Vec<i64>)> = BTreeMap::new();
         let (rows, later): (Vec<_>, Vec<_>) = self.list(which)?.into_iter().partition(|r| r.day <= today);
         for row in rows {
-            let line = lines.get(&row.drill_id).cloned().unwrap_or(row.drill_id);
+            let line = lines.get(row.drill_id.as_str()).cloned().unwrap_or(row.drill_id);
             let (name, takes) = drills.entry((row.player, line)).or_default();
             *name = row.drill;
             takes.push(row.take);

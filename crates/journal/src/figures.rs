@@ -1,7 +1,7 @@
 //! Figures of groups in columns that the figures' declarations name: counts as they are, all else in whole thousandths
 //! (of a millisecond, a decibel, a per cent), which is what reports are rounded to, so that nothing is rounded twice.
 
-use crate::pack::unpack;
+use crate::pack::each_report;
 use rusqlite::{Connection, Row, params_from_iter};
 use takegauge_review::declared::{FlatColumn, GroupFigure, Part, flat_columns};
 use takegauge_review::history::figures_of;
@@ -72,15 +72,7 @@ pub(crate) fn bring_up(db: &Connection) -> rusqlite::Result<()> {
            {}, PRIMARY KEY (take, note_group)) WITHOUT ROWID;",
         columns.join(", ")
     ))?;
-    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take")?;
-    let mut rows = query.query([])?;
-    while let Some(row) = rows.next()? {
-        let text = unpack(row.get(1)?, &row.get::<_, Vec<u8>>(2)?).ok();
-        if let Some(report) = text.and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok()) {
-            store(db, row.get(0)?, &report)?;
-        }
-    }
-    Ok(())
+    each_report(db, |take, report| store(db, take, report))
 }
 
 /// Whether the table has the columns of the declared figures.

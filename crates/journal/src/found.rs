@@ -1,6 +1,6 @@
 //! The findings of each take, in rows of their own: which are still there is asked of many takes at once.
 
-use crate::pack::unpack;
+use crate::pack::each_report;
 use rusqlite::{Connection, params};
 use takegauge_review::ScoreReport;
 
@@ -15,13 +15,5 @@ pub(crate) fn store(db: &Connection, take: i64, report: &ScoreReport) -> rusqlit
 
 /// Fills the table of a file that had none. A report that cannot be read keeps its take without them; `check` names it.
 pub(crate) fn fill(db: &Connection) -> rusqlite::Result<()> {
-    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take")?;
-    let mut rows = query.query([])?;
-    while let Some(row) = rows.next()? {
-        let text = unpack(row.get(1)?, &row.get::<_, Vec<u8>>(2)?).ok();
-        if let Some(report) = text.and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok()) {
-            store(db, row.get(0)?, &report)?;
-        }
-    }
-    Ok(())
+    each_report(db, |take, report| store(db, take, report))
 }

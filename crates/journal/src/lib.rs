@@ -38,7 +38,7 @@ mod testing;
 mod tests;
 mod when;
 
-pub use ask::{DrillAsked, like_tempo, take_numbers};
+pub use ask::{DrillAsked, like_tempo, lines_of, take_numbers};
 pub use error::{JournalError, Result};
 pub use journal::{Added, Journal};
 pub use lines::{Exported, Imported, TAKE_SCHEMA, TASK_SCHEMA};

@@ -5,7 +5,9 @@
 //! matter, but it must never change: a stored report names it by number.
 
 use crate::error::{JournalError, Result};
+use rusqlite::Connection;
 use std::io::Read;
+use takegauge_review::ScoreReport;
 use zstd::stream::read::Decoder;
 
 /// The packing that new reports get.
@@ -44,6 +46,22 @@ pub(crate) fn unpack(packing: i64, body: &[u8]) -> Result<String> {
     let reader = Decoder::with_dictionary(body, DICTIONARY_1).map_err(failed)?;
     reader.take(LARGEST).read_to_string(&mut text).map_err(failed)?;
     Ok(text)
+}
+
+/// Hands out each stored report with its take's number. One that cannot be read is passed over; `check` names it.
+pub(crate) fn each_report(
+    db: &Connection,
+    mut told: impl FnMut(i64, &ScoreReport) -> rusqlite::Result<()>,
+) -> rusqlite::Result<()> {
+    let mut query = db.prepare("SELECT take, packing, body FROM report ORDER BY take")?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        let text = unpack(row.get(1)?, &row.get::<_, Vec<u8>>(2)?).ok();
+        if let Some(report) = text.and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok()) {
+            told(row.get(0)?, &report)?;
+        }
+    }
+    Ok(())
 }
 
 fn failed(e: std::io::Error) -> JournalError {

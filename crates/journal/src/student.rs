@@ -1,8 +1,9 @@
 //! Questions about one player: what was set, and all of it at a glance.
 
+use crate::ask::{lines_of, played};
 use crate::error::Result;
 use crate::journal::Journal;
-use crate::model::{DrillRow, Filter, TaskRow};
+use crate::model::{Filter, TaskRow};
 use crate::when::Day;
 use std::collections::BTreeMap;
 use takegauge_review::history::{Dated, PlayedDrill, PlayerReport, SetTask, TaskLine, player, tasks};
@@ -11,29 +12,24 @@ fn dated(day: Day) -> Dated {
     Dated { day: day.0, date: day.to_string() }
 }
 
-/// What a drill file asks to be played, as [`DrillRow::line`] tells it.
-fn line_of(toml: &str) -> String {
-    DrillRow { id: 0, hash: String::new(), name: String::new(), toml: toml.to_owned() }.line()
-}
-
 impl Journal {
     /// The tasks of the players and drills that a filter lets through; its other parts do not count. Each with the player's
     /// takes of its drill, at whatever tempo and however often through.
     pub(crate) fn set_tasks(&self, which: &Filter) -> Result<Vec<SetTask>> {
-        let drills = self.drills()?;
-        let asked = which
-            .drills
-            .as_ref()
-            .map(|ids| drills.iter().filter(|d| ids.contains(&d.id)).map(DrillRow::line).collect::<Vec<String>>());
+        let drills: Vec<(i64, String)> = self.drills()?.iter().map(|d| (d.id, d.line())).collect();
+        let of_these = |ids: &Vec<i64>| -> Vec<&String> {
+            drills.iter().filter(|(id, _)| ids.contains(id)).map(|(_, line)| line).collect()
+        };
+        let asked = which.drills.as_ref().map(of_these);
         let mut all = Vec::new();
         for TaskRow { task, record, drill } in self.tasks(which.player.as_deref())? {
-            let line = record.drill.as_deref().map(line_of);
-            if asked.as_ref().is_some_and(|asked| line.as_ref().is_none_or(|line| !asked.contains(line))) {
+            let line = record.drill.as_deref().map(played);
+            if asked.as_ref().is_some_and(|asked| line.as_ref().is_none_or(|line| !asked.contains(&line))) {
                 continue;
             }
             let takes = match &line {
                 Some(line) => {
-                    let ids = drills.iter().filter(|d| d.line() == *line).map(|d| d.id).collect();
+                    let ids = drills.iter().filter(|(_, of)| of == line).map(|(id, _)| *id).collect();
                     let player = Some(record.player.clone());
                     self.findings(&Filter { player, drills: Some(ids), ..Filter::default() })?
                 }
@@ -69,12 +65,12 @@ impl Journal {
     /// [`crate::JournalError::Damaged`], [`crate::JournalError::Busy`].
     pub fn player(&self, name: &str, today: Day) -> Result<PlayerReport> {
         let which = Filter { player: Some(name.to_owned()), ..Filter::default() };
-        let lines: BTreeMap<String, String> =
-            self.drills()?.iter().map(|d| (d.short_id().to_owned(), d.line())).collect();
+        let known = self.drills()?;
+        let lines = lines_of(&known);
         // Takes of drills that differ in tempo or repeats alone are takes of one, called as it was last.
         let mut takes: BTreeMap<String, (String, Vec<i64>)> = BTreeMap::new();
         for row in self.list(&which)?.into_iter().filter(|r| r.day <= today) {
-            let line = lines.get(&row.drill_id).cloned().unwrap_or(row.drill_id);
+            let line = lines.get(row.drill_id.as_str()).cloned().unwrap_or(row.drill_id);
             let (name, ids) = takes.entry(line).or_default();
             *name = row.drill;
             ids.push(row.take);

@@ -4,7 +4,7 @@ use crate::ask::Whose;
 use crate::trouble::Trouble;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
-use takegauge_journal::{Day, DrillRow, Filter, Journal, Picked, RecordedAt, TakeRow, player_key};
+use takegauge_journal::{Day, DrillRow, Filter, Journal, Picked, RecordedAt, TakeRow, lines_of, player_key};
 use takegauge_review::history::{Metric, TaskState};
 
 /// Takes on one page of the list.
@@ -81,7 +81,7 @@ fn drill_row(text: &str) -> Result<i64, Trouble> {
 
 /// The drill with the most practice days, at whatever tempos; of equals the one played last. As it was played last.
 fn most_practised(rows: &[TakeRow], drills: &[DrillRow]) -> Option<String> {
-    let lines: BTreeMap<&str, String> = drills.iter().map(|d| (d.short_id(), d.line())).collect();
+    let lines = lines_of(drills);
     let mut played: BTreeMap<&str, (BTreeSet<Day>, &str)> = BTreeMap::new();
     // Rows come in the order recorded.
     for r in rows {

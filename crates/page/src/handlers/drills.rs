@@ -5,47 +5,47 @@ use crate::choice::{DrillChoice, choices, choices_and};
 use crate::practised::practised;
 use crate::state::App;
 use crate::trouble::Trouble;
-use crate::views::{self, Shown, line_of};
+use crate::views::{self, Shown};
 use crate::work::blocking;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Response};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use takegauge_drill::Drill;
-use takegauge_journal::{DrillRow, Filter, TakeRow};
+use takegauge_journal::{Filter, TakeRow, lines_of};
 
 pub(crate) async fn list(State(app): State<Arc<App>>) -> Result<Response, Trouble> {
     let own = choices(&app).await?.into_iter().filter(|c| c.kind == "own");
     let own = own.filter_map(|c| Some(Shown::plain("own", &c.key, app.own_drill(c.key.parse().ok()?)?)));
-    let (own, kept) = (own.collect::<Vec<_>>(), kept(&app).await?);
+    let (own, kept) = (own.collect::<Vec<_>>(), kept(&app, None).await?);
     let ready = takegauge_drill::built_in().filter_map(|b| Some(Shown::plain("ready", b.name, b.drill().ok()?)));
     let all: Vec<Shown> = own.into_iter().chain(kept).chain(ready).collect();
     blocking(move || Ok(page(views::drills(&app, &all)))).await
 }
 
-/// The lines of the journal, the one played last first; drills that differ in tempo, name or repeats alone are one.
-async fn kept(app: &Arc<App>) -> Result<Vec<Shown>, Trouble> {
+/// The lines of the journal, the one played last first; drills that differ in tempo, name or repeats alone are one. `only`
+/// this line, where one is asked for.
+async fn kept(app: &Arc<App>, only: Option<&str>) -> Result<Vec<Shown>, Trouble> {
     let found = app.journal(|j| Ok((j.drills()?, j.list(&Filter::default())?))).await?;
     let Some((drills, rows)) = found else { return Ok(Vec::new()) };
-    let mut lines: Vec<(String, Vec<&DrillRow>)> = Vec::new();
-    for d in &drills {
-        let line = d.line();
-        match lines.iter_mut().find(|(l, _)| *l == line) {
-            Some((_, of)) => of.push(d),
-            None => lines.push((line, vec![d])),
+    let lines = lines_of(&drills);
+    let mut by_line: BTreeMap<&str, Vec<(usize, &TakeRow)>> = BTreeMap::new();
+    for (place, row) in rows.iter().enumerate() {
+        if let Some(line) = lines.get(row.drill_id.as_str()).filter(|line| only.is_none_or(|o| o == *line)) {
+            by_line.entry(line).or_default().push((place, row));
         }
     }
     let mut shown: Vec<(usize, Shown)> = Vec::new();
-    for (_, of) in lines {
-        let is_of = |r: &&TakeRow| of.iter().any(|d| d.short_id() == r.drill_id);
-        let Some(last) = rows.iter().rposition(|r| is_of(&r)) else { continue };
-        let row = of.iter().find(|d| d.short_id() == rows[last].drill_id).unwrap_or(&of[0]);
+    for takes in by_line.into_values() {
+        let Some((place, last)) = takes.last() else { continue };
+        let Some(row) = drills.iter().find(|d| d.short_id() == last.drill_id) else { continue };
         let Ok(drill) = Drill::parse(&row.toml, "the journal") else { continue };
-        let history = practised(rows.iter().filter(is_of));
-        shown.push((last, Shown { history, ..Shown::plain("journal", &row.id.to_string(), drill) }));
+        let history = practised(takes.iter().map(|(_, row)| *row));
+        shown.push((*place, Shown { history, ..Shown::plain("journal", &row.id.to_string(), drill) }));
     }
-    shown.sort_by_key(|(last, _)| std::cmp::Reverse(*last));
+    shown.sort_by_key(|(place, _)| std::cmp::Reverse(*place));
     Ok(shown.into_iter().map(|(_, shown)| shown).collect())
 }
 
@@ -56,8 +56,7 @@ pub(crate) async fn one(
     let drill = DrillChoice::of(&kind, &name)?.drill(&app).await?;
     let all = choices_and(&app, &format!("{kind}:{name}")).await?;
     let chosen = all.iter().find(|c| c.kind == kind && c.key == name);
-    let line = line_of(&drill);
-    let played = kept(&app).await?.into_iter().find(|k| line_of(&k.drill) == line);
+    let played = kept(&app, Some(&drill.played_toml())).await?.pop();
     Ok(page(views::drill(&app, &drill, &all, chosen, played.as_ref())))
 }
 

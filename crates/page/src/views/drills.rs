@@ -8,7 +8,6 @@ use crate::state::App;
 use maud::{Markup, PreEscaped, html};
 use takegauge_drill::{ChangeKind, Drill, change_counts, kind_words, leaving};
 use takegauge_report::drill_line;
-use takegauge_units::Bpm;
 
 /// Steps of a line that the list draws, and that a drill's own page draws.
 const STEPS_IN_LIST: usize = 64;
@@ -31,16 +30,10 @@ impl Shown {
     }
 }
 
-/// What a drill asks to be played, whatever its name, note, tempo and repeats.
-pub(crate) fn line_of(drill: &Drill) -> String {
-    let (name, note) = ("drill".to_owned(), String::new());
-    Drill { name, note, tempo: Bpm(100.0), repeats: 1, ..drill.clone() }.to_toml()
-}
-
 pub(crate) fn drills(app: &App, all: &[Shown]) -> String {
     let parts =
         [("own", "Sent since the program started"), ("journal", "Played, in the journal"), ("ready", "Ready to use")];
-    let played: Vec<String> = all.iter().filter(|s| s.kind == "journal").map(|s| line_of(&s.drill)).collect();
+    let played: Vec<String> = all.iter().filter(|s| s.kind == "journal").map(|s| s.drill.played_toml()).collect();
     let body = html! {
         p.quiet { "Above each line its strokes; a circle at outside changes, a diamond at inside ones, a triangle at sweeps, a square at others." }
         @for (kind, title) in parts {
@@ -53,7 +46,7 @@ pub(crate) fn drills(app: &App, all: &[Shown]) -> String {
                         (asks(&s.drill))
                         (PreEscaped(drill_line(&s.drill, STEPS_IN_LIST)))
                         (history(&s.history, &s.key))
-                        @if s.kind != "journal" && played.contains(&line_of(&s.drill)) { p.quiet { "Its takes stand under what was played, in the journal." } }
+                        @if s.kind != "journal" && played.contains(&s.drill.played_toml()) { p.quiet { "Its takes stand under what was played, in the journal." } }
                     }
                 }
             }

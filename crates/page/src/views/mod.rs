@@ -12,7 +12,7 @@ mod takes;
 mod tasks;
 
 pub(crate) use compare::{Compared, compare};
-pub(crate) use drills::{Shown, drill, drills, line_of};
+pub(crate) use drills::{Shown, drill, drills};
 pub(crate) use history::{ladder, plan, trend};
 pub(crate) use loops::loop_actions;
 pub(crate) use mend::mend;
