@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use takegauge_review::ScoreReport;
 
 /// Speeds in per cent; the last is an eighth.
-const SPEEDS: [(&str, &str); 4] = [("1", "100 %"), ("0.5", "50 %"), ("0.25", "25 %"), ("0.125", "12 %")];
+pub(super) const SPEEDS: [(&str, &str); 4] = [("1", "100 %"), ("0.5", "50 %"), ("0.25", "25 %"), ("0.125", "12 %")];
 
 /// The section; nothing where the take has no film.
 pub(super) fn section(r: &ScoreReport) -> Markup {

@@ -1,17 +1,16 @@
 //! Two takes of one drill held against each other: the line of either, and the same step of both to hear and to see.
 
 use super::data::{Film, round};
+use super::film::SPEEDS;
 use super::{script_safe, tablature};
 use maud::{Markup, PreEscaped, html};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use takegauge_review::{FindingRow, NoteRow, ScoreReport, Status};
+use takegauge_stats::robust::upper_median;
 
 /// Findings of a take that are offered.
 const FINDINGS: usize = 6;
-/// Speeds in per cent.
-const SPEEDS: [(&str, &str); 4] = [("1", "100 %"), ("0.5", "50 %"), ("0.25", "25 %"), ("0.125", "12 %")];
-
 /// One of the two takes.
 #[derive(Debug, Clone, Copy)]
 pub struct Side<'a> {
@@ -74,9 +73,7 @@ impl Played {
 }
 
 fn level<'a>(notes: impl Iterator<Item = &'a NoteRow>) -> Option<f64> {
-    let mut all: Vec<f64> = notes.filter_map(|n| n.level_db).collect();
-    all.sort_by(f64::total_cmp);
-    all.get(all.len() / 2).map(|v| round(*v, 10.0))
+    upper_median(notes.filter_map(|n| n.level_db)).map(|v| round(v, 10.0))
 }
 
 /// The steps of a finding's notes, each once, in the line's order.
