@@ -44,7 +44,8 @@ pub(crate) fn run(args: &BatchArgs, common: &Common) -> Outcome {
             let (mut out, done) = lines::open(args)?;
             let (takes, bar) = takes(args, common)?;
             let takes = takes.filter(|p| !done.contains(&takegauge_audio::path_text(p)));
-            let (scored, failures) = spread::score_all(args, takes, |path| lines::one(args, path, journal), |line| out.put(&line), &bar)?;
+            let work = |path: &Path| lines::one(args, path, journal);
+            let (scored, failures) = spread::score_all(args, takes, work, |line| out.put(&line), &bar)?;
             bar.finish_and_clear();
             summary(args, &Tally { scored, skipped: done.len(), failures }, common)
         }
