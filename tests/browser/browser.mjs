@@ -2,7 +2,7 @@
 import { chromium } from "playwright-core";
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
@@ -64,6 +64,22 @@ export async function serve(options) {
     assert.equal(await ended, 0, "Ctrl-C ends it cleanly");
   };
   return { entry, url: new URL("/", entry).href, close };
+}
+
+/** The pages over a journal, and a window that was let in. */
+export async function entered(place, journal) {
+  const server = await serve(["--journal-file", journal, "--delay-file", join(place, "delays.toml")]);
+  let b;
+  const close = async () => { await b?.close(); await server.close(); };
+  try {
+    b = await open({ offline: false });
+    await b.page.goto(server.entry);
+  } catch (e) {
+    await close();
+    throw e;
+  }
+  mkdirSync(screens, { recursive: true });
+  return { b, url: server.url, close };
 }
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");

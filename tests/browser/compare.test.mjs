@@ -1,14 +1,14 @@
 // Two takes ticked in their list and held against each other: by the keyboard alone, heard and seen at the same step.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdirSync, renameSync } from "node:fs";
+import { renameSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { accessible, folder, open, screens, serve, takegauge } from "./browser.mjs";
+import { accessible, entered, folder, screens, takegauge } from "./browser.mjs";
 import { DRIFT, OFFSET, films, make, number } from "./films.mjs";
 
 const place = folder("compare"), journal = join(place, "journal.db"), RATE = 25;
-let server, url, b;
+let url, b, close;
 
 /** A demo of another seed, its recording under a name of its own, kept for Ada. */
 async function keep(seed, film) {
@@ -23,16 +23,9 @@ async function keep(seed, film) {
 before(async () => {
   for (const seed of [1, 2]) await keep(seed, films);
   await keep(3, false);
-  server = await serve(["--journal-file", journal, "--delay-file", join(place, "delays.toml")]);
-  url = server.url;
-  b = await open({ offline: false });
-  await b.page.goto(server.entry);
-  mkdirSync(screens, { recursive: true });
+  ({ b, url, close } = await entered(place, journal));
 });
-after(async () => {
-  await b?.close();
-  await server?.close();
-});
+after(() => close?.());
 
 const focused = () => b.page.evaluate(() => document.activeElement.getAttribute("aria-label") ?? document.activeElement.textContent);
 /** Tab until what has the focus is called so. */

@@ -1,14 +1,13 @@
 // A player's page: what it tells, and what is set, ticked off and mended there with the keyboard alone.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { accessible, folder, open, screens, serve, takegauge } from "./browser.mjs";
+import { accessible, entered, folder, screens, takegauge } from "./browser.mjs";
 
 const place = folder("players");
 const journal = join(place, "journal.db");
-let server, url, b;
+let url, b, close;
 
 /** The day so many days from now, on this machine's clock. */
 function day(n) {
@@ -35,16 +34,9 @@ before(async () => {
   keep("task", "set", "Film the picking hand from the side", "--player", "Ada", "--due", day(-8), "--today", day(-15));
   keep("task", "done", "4", "--today", day(-9));
   keep("task", "set", "Bring the acoustic", "--player", "Bo", "--due", day(2), "--today", day(0));
-  server = await serve(["--journal-file", journal, "--delay-file", join(place, "delays.toml")]);
-  url = server.url;
-  b = await open({ offline: false });
-  await b.page.goto(server.entry);
-  mkdirSync(screens, { recursive: true });
+  ({ b, url, close } = await entered(place, journal));
 });
-after(async () => {
-  await b?.close();
-  await server?.close();
-});
+after(() => close?.());
 
 /** Goes on by Tab until the focus is on what the selector names, then presses a key. */
 async function go(selector, key) {

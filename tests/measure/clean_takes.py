@@ -10,38 +10,24 @@ chosen with the first three seeds of all guitars but those of the string model i
 Needs numpy, scipy, soundfile, soxr.
 """
 
-import argparse
 import collections
-import concurrent.futures
 import contextlib
-import importlib.util
 import json
-import pathlib
 import subprocess
-import tempfile
 
 import machine
+from guitar_takes import SHOWN, maker_of, of_all, options
 from pairing import wilson
 from tables import table
 
 # Takes that rules were chosen on: these seeds, of guitars that are not the string model's.
 SEEDS_IN_SIGHT, NOT_SEEN = 3, "string"
-# How a guitar is called in the report.
-SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
-         "string9-000": "string model, one", "string9-001": "string model, another"}
 FINDING, MAYBE = "findings", "may_be_instrument"
-
-
-def takes_of(bench):
-    spec = importlib.util.spec_from_file_location("make_takes", bench / "make_takes.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def made_and_scored(words, guitar, notes, out):
     """Rows (guitar, seed, take, what was told, what was held back)."""
-    maker = takes_of(words.bench)
+    maker = maker_of(words.bench)
     library = maker.Notes(str(notes), True)
     rows = []
     for name, how in maker.plan(guitar):
@@ -91,24 +77,8 @@ def told(rows, place):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("bench", type=pathlib.Path)
-    parser.add_argument("notes", type=pathlib.Path)
-    parser.add_argument("program")
-    parser.add_argument("--seeds", type=int, default=10)
-    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR")
-    parser.add_argument("--only", nargs="*", help="guitars")
-    parser.add_argument("--takes", type=pathlib.Path, help="keep the takes here, and use those that are there")
-    parser.add_argument("-o", "--out", type=pathlib.Path)
-    words = parser.parse_args()
-    called = dict(pair.split("=", 1) for pair in words.called)
-    folders = sorted(p for root in (words.bench / "notes", words.notes) for p in root.iterdir() if p.is_dir())
-    guitars = {called.get(p.name, p.name): p for p in folders}
-    guitars = {g: p for g, p in guitars.items() if not words.only or g in words.only}
-    with tempfile.TemporaryDirectory() as work, concurrent.futures.ProcessPoolExecutor() as pool:
-        out = words.takes or pathlib.Path(work)
-        jobs = [pool.submit(made_and_scored, words, g, p, out) for g, p in sorted(guitars.items())]
-        rows = [r for job in jobs for r in job.result()]
+    words = options(__doc__, 10).parse_args()
+    rows = of_all(words, made_and_scored, words.only)
     lines = ["# Findings in takes without a fault", "",
              "Made by `python3 tests/measure/clean_takes.py BENCH NOTES PROGRAM`; do not edit.", "",
              *machine.about(words.program), "",

@@ -16,14 +16,9 @@ those that are right or a note. Found: of those played, those within 25 ms of wh
 attack accounts for. Needs numpy, scipy, soundfile, soxr.
 """
 
-import argparse
 import collections
-import concurrent.futures
-import importlib.util
 import json
-import pathlib
 import subprocess
-import tempfile
 import zlib
 
 import numpy as np
@@ -31,6 +26,7 @@ import soundfile
 from scipy.optimize import minimize
 
 import machine
+from guitar_takes import SHOWN, maker_of, of_all, options
 from pairing import pair, wilson
 from tables import table
 
@@ -38,9 +34,8 @@ RATE = 44100
 # Where the rule was chosen: these guitars' takes of all seeds. What is not seen is every other guitar.
 IN_SIGHT = ("emily", "archtop", "fluid-clean", "fluid-jazz", "fluid-muted", "fluid-nylon", "fluid-steel", "string5-000", "string5-001")
 # How a guitar is called in the report.
-SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
-         "string5-000": "string model, first", "string5-001": "string model, second",
-         "string9-000": "string model, third", "string9-001": "string model, fourth"}
+CALLED = SHOWN | {"string5-000": "string model, first", "string5-001": "string model, second",
+                  "string9-000": "string model, third", "string9-001": "string model, fourth"}
 CONDITIONS = {
     "plain": dict(),
     "ringing": dict(ring=120.0),
@@ -58,13 +53,6 @@ ONE_IN = 24
 NEAR_S = 0.025
 # A place this near to an attack is that attack's.
 HERE_S = 0.015
-
-
-def maker_of(bench):
-    spec = importlib.util.spec_from_file_location("make_takes", bench / "make_takes.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def played(rng, notes, step, ring):
@@ -263,7 +251,7 @@ def tables(rows):
         if not part:
             continue
         by = lambda key: [[name, *line([r for r in part if r[key] == name])] for name in sorted({r[key] for r in part})]
-        guitars = [[SHOWN.get(g[0], g[0]), *g[1:]] for g in by(0)]
+        guitars = [[CALLED.get(g[0], g[0]), *g[1:]] for g in by(0)]
         driven = lambda r: "driven" in r[1]
         wholes = (("all, driven", [r for r in part if driven(r)]), ("all, not driven", [r for r in part if not driven(r)]), ("all", part))
         whole = [[name, *line(of)] for name, of in wholes if of]
@@ -273,29 +261,12 @@ def tables(rows):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("bench", type=pathlib.Path)
-    parser.add_argument("notes", type=pathlib.Path)
-    parser.add_argument("program")
-    parser.add_argument("--seeds", type=int, default=4)
-    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR")
-    parser.add_argument("--only", nargs="*", help="guitars")
+    parser = options(__doc__, 4)
     parser.add_argument("--conditions", nargs="*", help="these alone")
     parser.add_argument("--before", help="an earlier program, to be compared with")
     parser.add_argument("--fit", metavar="STROKES", help="the example `strokes`")
-    parser.add_argument("--takes", type=pathlib.Path, help="keep the takes here, and use those that are there")
-    parser.add_argument("-o", "--out", type=pathlib.Path)
     words = parser.parse_args()
-    called = dict(pair.split("=", 1) for pair in words.called)
-    folders = sorted(p for root in (words.bench / "notes", words.notes) for p in root.iterdir() if p.is_dir())
-    guitars = {called.get(p.name, p.name): p for p in folders}
-    only = words.only or (IN_SIGHT if words.fit else guitars)
-    guitars = {g: p for g, p in guitars.items() if g in only}
-    with tempfile.TemporaryDirectory() as work, concurrent.futures.ProcessPoolExecutor() as pool:
-        out = words.takes or pathlib.Path(work)
-        out.mkdir(parents=True, exist_ok=True)
-        jobs = [pool.submit(one_guitar, words, g, p, out) for g, p in sorted(guitars.items())]
-        rows = [r for job in jobs for r in job.result()]
+    rows = of_all(words, one_guitar, words.only or (IN_SIGHT if words.fit else None))
     if words.fit:
         return fit(rows)
     lines = ["# Extra notes", "",

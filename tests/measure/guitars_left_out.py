@@ -19,6 +19,7 @@ import subprocess
 import numpy as np
 
 from fit_ear import GROUPS
+from guitar_takes import SHOWN
 from pairing import pair
 from tables import table
 
@@ -26,9 +27,6 @@ REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 CLEAR_MS = (2.5, 3.0)
 # Guitars whose takes are named otherwise, by `--called`.
 CALLED = {}
-# How a guitar is called in the report.
-SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
-         "string9-000": "string model, one", "string9-001": "string model, another"}
 
 
 def weights_of(guitar):
