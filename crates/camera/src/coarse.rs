@@ -1,8 +1,7 @@
 //! Where a piece of one sound may lie in the other: the likeliest places by correlation of onset strength.
 
 use crate::envelope::Envelope;
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex32;
+use takegauge_fourier::Complex32;
 
 /// A place: steps of the long sound at which the piece begins (below 0 where its start is missing), and the
 /// correlation there, at most 1.
@@ -26,8 +25,7 @@ pub fn places(piece: &Envelope, from: usize, len: usize, long: &Envelope, least:
         return Vec::new();
     }
     let size = (long.len() + len).next_power_of_two();
-    let mut planner = RealFftPlanner::<f32>::new();
-    let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+    let (forward, inverse) = (takegauge_fourier::forward(size), takegauge_fourier::inverse(size));
     let mut sum = vec![Complex32::default(); size / 2 + 1];
     let (mut a, mut b) = (forward.make_output_vec(), forward.make_output_vec());
     let mut scratch = forward.make_scratch_vec();

@@ -1,7 +1,6 @@
 //! Onset strength in bands, whitened along time: what two recordings of one playing share, whatever lies between.
 
 use crate::narrow::{Narrow, RATE_HZ};
-use realfft::RealFftPlanner;
 
 /// Samples a step: 5 ms.
 pub const HOP: usize = 40;
@@ -48,7 +47,7 @@ impl Envelope {
 }
 
 fn powers(sound: &Narrow) -> Vec<Vec<f32>> {
-    let fft = RealFftPlanner::<f32>::new().plan_fft_forward(FRAME);
+    let fft = takegauge_fourier::forward(FRAME);
     let (mut frame, mut spectrum, mut scratch) = (fft.make_input_vec(), fft.make_output_vec(), fft.make_scratch_vec());
     let window: Vec<f32> =
         (0..FRAME).map(|k| 0.5 - 0.5 * (std::f32::consts::TAU * (k as f32 + 0.5) / FRAME as f32).cos()).collect();

@@ -3,9 +3,8 @@
 //! polarity of a microphone nor a turn of phase moves.
 
 use crate::narrow::{Narrow, RATE_HZ};
-use realfft::num_complex::Complex32;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::sync::Arc;
+use takegauge_fourier::{Complex32, ComplexToReal, RealToComplex, forward, inverse};
 
 /// Lags to each side of the place looked at, samples: 32 ms.
 pub const REACH: usize = 256;
@@ -41,10 +40,9 @@ impl Comparer {
     /// For windows of `len` samples.
     pub fn new(len: usize) -> Self {
         let size = (len + 2 * REACH).next_power_of_two();
-        let mut planner = RealFftPlanner::<f32>::new();
         let taper =
             (0..len).map(|k| 0.5 - 0.5 * (std::f32::consts::TAU * (k as f32 + 0.5) / len as f32).cos()).collect();
-        Self { len, forward: planner.plan_fft_forward(size), inverse: planner.plan_fft_inverse(size), taper }
+        Self { len, forward: forward(size), inverse: inverse(size), taper }
     }
 
     /// Compares the take's window with its middle at sample `middle` and the film around sample `place`. `None` where

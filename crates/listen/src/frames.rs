@@ -3,10 +3,9 @@
 //! Frame n is centred on its sample n * hop * [`SPECTRUM_EVERY`]; samples before the take's start are zeros.
 
 use crate::clock::{Clock, SPECTRUM_EVERY};
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 use std::ops::Range;
 use std::sync::Arc;
+use takegauge_fourier::{Complex32, RealToComplex, forward};
 
 /// Bands per octave where bins are dense enough; below that each bin is a band of its own.
 const BANDS_PER_OCTAVE: f64 = 24.0;
@@ -28,15 +27,15 @@ pub(crate) struct Framer {
     /// Samples not yet used up; the first entry is the first sample of the next frame.
     pending: Vec<f32>,
     time: Vec<f32>,
-    spectrum: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
+    spectrum: Vec<Complex32>,
+    scratch: Vec<Complex32>,
     power: Vec<f32>,
 }
 
 impl Framer {
     pub(crate) fn new(clock: Clock) -> Self {
         let n = clock.window;
-        let fft = RealFftPlanner::new().plan_fft_forward(n);
+        let fft = forward(n);
         let bands = band_edges(n, clock.spectrum_rate());
         let hann = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
         Self {

@@ -5,9 +5,8 @@
 //! next, which tells a pitch from the octave below it.
 
 use crate::clock::{Clock, smooth_even};
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 use std::sync::Arc;
+use takegauge_fourier::{Complex32, RealToComplex, forward};
 use takegauge_units::{FIRST_KEY, Hertz, KEYS, MidiKey, PitchEvidence};
 
 /// The longest stretch that is looked at, also the length of the transform (zeros fill up shorter ones).
@@ -51,8 +50,8 @@ pub(crate) struct PitchEar {
     fft: Arc<dyn RealToComplex<f32>>,
     combs: Vec<Vec<Tooth>>,
     time: Vec<f32>,
-    spectrum: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
+    spectrum: Vec<Complex32>,
+    scratch: Vec<Complex32>,
     after: Vec<f32>,
     before: Vec<f32>,
 }
@@ -61,7 +60,7 @@ impl PitchEar {
     pub(crate) fn new(clock: Clock) -> Self {
         let rate = clock.spectrum_rate();
         let n = smooth_even((LONGEST_MS * 1e-3 * rate).round() as usize);
-        let fft = RealFftPlanner::new().plan_fft_forward(n);
+        let fft = forward(n);
         Self {
             rate,
             n,

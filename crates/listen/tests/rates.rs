@@ -3,7 +3,7 @@
 //! Pooled over the takes; a single take has some hundred attacks, so that one more or less moves its F by 0.005.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use realfft::RealFftPlanner;
+use takegauge_fourier::{forward, inverse};
 use takegauge_listen::{Listener, Options};
 use takegauge_pluck::scenes;
 use takegauge_units::SampleRate;
@@ -16,8 +16,7 @@ fn resampled(sound: &[f32], rate: usize) -> Vec<f32> {
     // In 40 ms pieces every rate here has a whole number of samples.
     let pieces = sound.len().div_ceil(MADE_AT / 25);
     let (from, to) = (pieces * MADE_AT / 25, pieces * rate / 25);
-    let mut planner = RealFftPlanner::<f32>::new();
-    let (forward, back) = (planner.plan_fft_forward(from), planner.plan_fft_inverse(to));
+    let (forward, back) = (forward(from), inverse(to));
     let mut time = sound.to_vec();
     time.resize(from, 0.0);
     let mut spectrum = forward.make_output_vec();

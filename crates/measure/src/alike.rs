@@ -8,9 +8,8 @@
 
 use crate::butterworth::Section;
 use crate::decimate::{decimate, factor};
-use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::sync::Arc;
+use takegauge_fourier::{Complex32, ComplexToReal, RealToComplex};
 
 /// Sound is compared at about this rate, Hz, ...
 const RATE_HZ: f64 = 22_000.0;
@@ -60,8 +59,8 @@ impl Cut {
 /// An attack prepared for comparison: spectra of its bands.
 pub(crate) struct Print {
     /// The attack alone, and all that is searched, by band.
-    attack: Vec<Vec<Complex<f32>>>,
-    around: Vec<Vec<Complex<f32>>>,
+    attack: Vec<Vec<Complex32>>,
+    around: Vec<Vec<Complex32>>,
     /// What brings the attack, and every equally long piece of what is searched, to an energy of 1, by band.
     scale: Vec<f32>,
     scales: Vec<Vec<f32>>,
@@ -146,8 +145,7 @@ impl Alike {
             })
             .collect();
         let size = (attack_n + 2 * reach_n).next_multiple_of(128);
-        let mut planner = RealFftPlanner::<f32>::new();
-        let (forward, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+        let (forward, back) = (takegauge_fourier::forward(size), takegauge_fourier::inverse(size));
         Self { by, rate, bands, attack_n, reach_n, forward, back }
     }
 
@@ -203,7 +201,7 @@ impl Alike {
         print
     }
 
-    fn spectrum(&self, x: &[f32]) -> Vec<Complex<f32>> {
+    fn spectrum(&self, x: &[f32]) -> Vec<Complex32> {
         let mut time = self.forward.make_input_vec();
         time[..x.len()].copy_from_slice(x);
         let mut spectrum = self.forward.make_output_vec();
@@ -233,7 +231,7 @@ impl Alike {
         let mut time = self.back.make_output_vec();
         for band in 0..self.bands.len() {
             let pairs = one.attack[band].iter().zip(&other.around[band]);
-            let mut cross: Vec<Complex<f32>> = pairs.map(|(a, b)| a.conj() * b).collect();
+            let mut cross: Vec<Complex32> = pairs.map(|(a, b)| a.conj() * b).collect();
             // The ends of a real signal's spectrum are real; rounding may leave a trace that the transform refuses.
             if let [first, .., last] = cross.as_mut_slice() {
                 (first.im, last.im) = (0.0, 0.0);

@@ -1,14 +1,7 @@
 //! How strong a note's own partials are over time, heard through the notes around it.
 
 use crate::dot::dot;
-use realfft::RealFftPlanner;
-use std::cell::RefCell;
 use std::f64::consts::TAU;
-
-thread_local! {
-    /// Plans of transforms, made once for each length.
-    static PLANNER: RefCell<RealFftPlanner<f32>> = RefCell::new(RealFftPlanner::new());
-}
 
 /// Highest partial followed, Hz.
 const HIGHEST_HZ: f64 = 3_500.0;
@@ -159,7 +152,7 @@ impl Stretch<'_> {
         }
         let part = self.samples.get(start as usize..start as usize + n)?;
         let size = ((self.rate / BIN_HZ) as usize).max(n).next_power_of_two();
-        let fft = PLANNER.with_borrow_mut(|p| p.plan_fft_forward(size));
+        let fft = takegauge_fourier::forward(size);
         let mut input = fft.make_input_vec();
         let step = TAU / n as f64;
         let mut window = Turning::new(0.5, step);

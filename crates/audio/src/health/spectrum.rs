@@ -1,9 +1,8 @@
 //! What only a spectrum shows: hiss, hum, and the copies that a delay effect makes.
 
 use super::histogram::{LevelHistogram, power_of_db};
-use realfft::num_complex::Complex32;
-use realfft::{RealFftPlanner, RealToComplex};
 use std::sync::Arc;
+use takegauge_fourier::{Complex32, RealToComplex, forward};
 
 /// A windowed transform of one length with its buffers.
 struct Transform {
@@ -17,7 +16,7 @@ struct Transform {
 impl Transform {
     /// Hann over `window` samples, padded with zeros to `len`.
     fn new(window: usize, len: usize) -> Self {
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(len);
+        let fft = forward(len);
         let step = std::f64::consts::TAU / window as f64;
         Self {
             window: (0..window).map(|i| (0.5 - 0.5 * (step * i as f64).cos()) as f32).collect(),
@@ -232,7 +231,7 @@ impl EchoMeter {
     pub(crate) fn new(rate: f64) -> Self {
         Self {
             forward: Transform::new(ECHO_LEN, ECHO_LEN),
-            back: RealFftPlanner::<f32>::new().plan_fft_forward(ECHO_LEN),
+            back: forward(ECHO_LEN),
             rate,
             buffer: Vec::with_capacity(ECHO_LEN),
             sum: vec![0.0; ECHO_LEN / 2 + 1],

@@ -1,4 +1,5 @@
-//! The spectral flux in its plain form, as textbooks and papers write it: slow, in f64, a take at a time.
+//! The spectral flux in its plain form, as textbooks and papers write it: slow, in f64 but for the
+//! transform, a take at a time.
 //!
 //! It is what the fast path (`frames`, `flux`, `floor`) is tested against, and it is itself checked outside: the
 //! spectrum, the mel bands and the onset strength against librosa, [`superflux`] against its published description

@@ -1,7 +1,5 @@
 //! Windows and magnitudes.
 
-use realfft::RealFftPlanner;
-
 /// Frames of magnitudes or of bands.
 pub type Frames = Vec<Vec<f64>>;
 
@@ -16,17 +14,17 @@ pub fn hann(length: usize, period: usize, first: f64) -> Vec<f64> {
 /// whole.
 pub fn spectrogram(samples: &[f32], window: &[f64], hop: f64, frames: usize) -> Frames {
     let n = window.len();
-    let fft = RealFftPlanner::<f64>::new().plan_fft_forward(n);
+    let fft = takegauge_fourier::forward(n);
     let mut bins = fft.make_output_vec();
     (0..frames)
         .map(|frame| {
             let start = (frame as f64 * hop - n as f64 / 2.0) as i64;
             let at = |k: usize| usize::try_from(start + k as i64).ok().and_then(|i| samples.get(i));
-            let mut time: Vec<f64> =
-                window.iter().enumerate().map(|(k, w)| w * f64::from(at(k).copied().unwrap_or(0.0))).collect();
+            let mut time: Vec<f32> =
+                window.iter().enumerate().map(|(k, w)| *w as f32 * at(k).copied().unwrap_or(0.0)).collect();
             // The lengths are the plan's own, so it refuses none.
             let _ = fft.process(&mut time, &mut bins);
-            bins.iter().map(|z| z.norm()).collect()
+            bins.iter().map(|z| f64::from(z.norm())).collect()
         })
         .collect()
 }
