@@ -5,7 +5,7 @@ mod site;
 
 use site::{Site, report};
 use std::path::Path;
-use takegauge_journal::{Journal, Picked, TakeRecord, file_hash};
+use takegauge_journal::{Journal, file_hash};
 use takegauge_review::{CameraSection, MatchedBy};
 
 fn keep(journal: &mut Journal, take: &Path, film: &Path, sha256: String) {
@@ -27,19 +27,7 @@ fn keep(journal: &mut Journal, take: &Path, film: &Path, sha256: String) {
         longest_frame_ms: None,
         text: "The film shows this take.".to_owned(),
     });
-    let record = TakeRecord {
-        player: "Ada".to_owned(),
-        drill: site::DRILL.to_owned(),
-        audio_sha256: file_hash(take).unwrap(),
-        path: take.display().to_string(),
-        recorded_at: "2026-03-01T18:20:00+01:00".parse().unwrap(),
-        picked: Picked::Unknown,
-        guitar: String::new(),
-        microphone: String::new(),
-        tags: Vec::new(),
-        note: String::new(),
-    };
-    journal.add(&record, &report).unwrap();
+    journal.add(&site::record(take), &report).unwrap();
 }
 
 fn films() -> Site {

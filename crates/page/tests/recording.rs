@@ -6,7 +6,7 @@ mod site;
 use site::{DRILL, Site, report};
 use takegauge_click::{ClickOptions, ClickTrack};
 use takegauge_drill::Drill;
-use takegauge_journal::{Journal, Picked, TakeRecord};
+use takegauge_journal::Journal;
 use takegauge_page::{Played, ToClick};
 use takegauge_review::{PlanItem, ScoreReport};
 use takegauge_units::{Bpm, Millis, SampleRate, Seconds};
@@ -26,19 +26,7 @@ fn site() -> Site {
             rest: "Two minutes.".to_owned(),
         };
         let report = ScoreReport { plan: vec![one], ..report() };
-        let record = TakeRecord {
-            player: "Ada".to_owned(),
-            drill: DRILL.to_owned(),
-            audio_sha256: "0".repeat(64),
-            path: "take.wav".to_owned(),
-            recorded_at: "2026-03-01T18:20:00+01:00".parse().unwrap(),
-            picked: Picked::Unknown,
-            guitar: String::new(),
-            microphone: String::new(),
-            tags: Vec::new(),
-            note: String::new(),
-        };
-        journal.add(&record, &report).unwrap();
+        journal.add(&site::record("take.wav".as_ref()), &report).unwrap();
     })
 }
 

@@ -242,14 +242,25 @@ pub(crate) fn keep(journal: &mut Journal, path: &Path, player: &str, drill: &str
     let record = TakeRecord {
         player: player.to_owned(),
         drill: named,
+        tags: vec!["evening".to_owned()],
+        note: note.to_owned(),
+        ..record(path)
+    };
+    journal.add(&record, &report).unwrap();
+}
+
+/// What is noted of a take of [`DRILL`], its recording at `path`, if it is there.
+pub(crate) fn record(path: &Path) -> TakeRecord {
+    TakeRecord {
+        player: "Ada".to_owned(),
+        drill: DRILL.to_owned(),
         audio_sha256: file_hash(path).unwrap_or_else(|_| "0".repeat(64)),
         path: path.display().to_string(),
         recorded_at: "2026-03-01T18:20:00+01:00".parse().unwrap(),
         picked: Picked::Unknown,
         guitar: String::new(),
         microphone: String::new(),
-        tags: vec!["evening".to_owned()],
-        note: note.to_owned(),
-    };
-    journal.add(&record, &report).unwrap();
+        tags: Vec::new(),
+        note: String::new(),
+    }
 }
