@@ -43,7 +43,7 @@ impl Score {
     /// What the program wrote.
     #[staticmethod]
     fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
-        let read = py.detach(|| serde_json::from_str(text));
+        let read = py.detach(|| ScoreReport::from_json(text));
         read.map(Self).map_err(|e| input(format!("this is no score as takegauge writes it: {e}")))
     }
 

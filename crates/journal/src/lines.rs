@@ -126,8 +126,8 @@ impl Journal {
             };
             match (parsed.schema.as_str(), parsed.take, parsed.score, parsed.task) {
                 (TAKE_SCHEMA, Some(take), Some(score), _) => {
-                    let report: ScoreReport =
-                        serde_json::from_str(score.get()).map_err(|e| bad(format!("its score cannot be read: {e}")))?;
+                    let report = ScoreReport::from_json(score.get())
+                        .map_err(|e| bad(format!("its score cannot be read: {e}")))?;
                     let added = self.add_text(&take, &report, score.get()).map_err(mended)?;
                     told(Imported::Take(added, &take));
                 }

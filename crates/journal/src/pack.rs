@@ -57,7 +57,7 @@ pub(crate) fn each_report(
     let mut rows = query.query([])?;
     while let Some(row) = rows.next()? {
         let text = unpack(row.get(1)?, &row.get::<_, Vec<u8>>(2)?).ok();
-        if let Some(report) = text.and_then(|t| serde_json::from_str::<ScoreReport>(&t).ok()) {
+        if let Some(report) = text.and_then(|t| ScoreReport::from_json(&t).ok()) {
             told(row.get(0)?, &report)?;
         }
     }

@@ -103,7 +103,7 @@ impl Journal {
             let bad = |e: &dyn std::fmt::Display| JournalError::Record(format!("take {take} on the shelf: {e}"));
             let record: TakeRecord = serde_json::from_str(&record).map_err(|e| bad(&e))?;
             let drill = Drill::parse(&record.drill, "the shelf").map_err(|e| bad(&e))?;
-            let report: ScoreReport = serde_json::from_str(&unpack(packing, &body)?).map_err(|e| bad(&e))?;
+            let report = ScoreReport::from_json(&unpack(packing, &body)?).map_err(|e| bad(&e))?;
             let hash = drill_hash(&drill);
             for other in in_its_place(&step, take, &record.audio_sha256, &hash).map_err(fail)? {
                 let to = counter_action(&step, &mut counter, &what, !undone).map_err(fail)?;

@@ -221,6 +221,6 @@ fn read_take(db: &Connection, id: i64, lost: &mut Vec<String>) -> Result<(TakeRe
         .query_row("SELECT packing, body FROM report WHERE take = ?1", [id], |r| Ok((r.get(0)?, r.get(1)?)))
         .map_err(|e| bad(&e))?;
     let text = unpack(packing, &body)?;
-    let report = serde_json::from_str(&text).map_err(|e| bad(&e))?;
+    let report = ScoreReport::from_json(&text).map_err(|e| bad(&e))?;
     Ok((record, report, text))
 }

@@ -99,7 +99,7 @@ impl Journal {
     pub fn take(&self, take: i64) -> Result<(TakeRecord, Drill, ScoreReport)> {
         let (record, text) = self.take_text(take)?;
         let unreadable = |e: &dyn std::fmt::Display| JournalError::Record(format!("take {take}: {e}"));
-        let report = serde_json::from_str(&text).map_err(|e| unreadable(&e))?;
+        let report = ScoreReport::from_json(&text).map_err(|e| unreadable(&e))?;
         let drill = Drill::parse(&record.drill, "the journal").map_err(|e| unreadable(&e))?;
         Ok((record, drill, report))
     }

@@ -120,7 +120,7 @@ pub(crate) async fn keep(
             && let Some(before) = j.find(&record.audio_sha256, &drill)?
         {
             let (_, text) = j.take_text(before)?;
-            report.camera = serde_json::from_str::<ScoreReport>(&text).ok().and_then(|r| r.camera);
+            report.camera = ScoreReport::from_json(&text).ok().and_then(|r| r.camera);
         }
         Ok(j.add(&record, &report)?)
     };

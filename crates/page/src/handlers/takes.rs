@@ -57,7 +57,7 @@ async fn fetch(app: &Arc<App>, take: i64) -> Result<(TakeRecord, String), Troubl
 }
 
 fn report(text: &str) -> Result<ScoreReport, Trouble> {
-    serde_json::from_str(text).map_err(|e| Trouble::Inside(format!("The stored score cannot be read: {e}.")))
+    ScoreReport::from_json(text).map_err(|e| Trouble::Inside(format!("The stored score cannot be read: {e}.")))
 }
 
 pub(crate) async fn one(State(app): State<Arc<App>>, Path(take): Path<i64>) -> Result<Response, Trouble> {

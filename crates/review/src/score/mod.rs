@@ -85,6 +85,18 @@ pub struct ScoreReport {
     pub waveform: Option<Waveform>,
 }
 
+impl ScoreReport {
+    /// Reads what was written as JSON. Rooms read it by this: each `serde_json::from_str` of it compiles all of its readers
+    /// anew.
+    ///
+    /// # Errors
+    ///
+    /// The text is no report of this form.
+    pub fn from_json(text: &str) -> serde_json::Result<Self> {
+        serde_json::from_str(text)
+    }
+}
+
 /// `take`
 #[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct TakeSection {

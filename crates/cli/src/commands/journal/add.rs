@@ -223,7 +223,7 @@ impl Keeper {
             filled(&mut record, before, keep.recorded_at.is_some());
             // The film lies over the recording, whatever was made of that: it stays where no other is laid over it. A
             // score that cannot be read is what the new one is to replace.
-            let film = || serde_json::from_str::<ScoreReport>(&text).ok()?.camera;
+            let film = || ScoreReport::from_json(&text).ok()?.camera;
             report.camera = report.camera.or_else(film);
         }
         let path = self.journal.path().to_path_buf();
