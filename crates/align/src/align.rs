@@ -8,16 +8,11 @@ use crate::passes::{Portion, Take, enough, portions};
 use crate::pitch::transpositions;
 use crate::refit::refit_pass;
 use crate::tempo::{Looks, Run, Sought};
+use crate::tuning::passes::{ATTACKS_A_NOTE, BEGUN_ANEW, FINISHES_WITH, LONG, LONG_NOTES, PLAYED_ONE_IN, WORST_SOUND};
+use crate::tuning::tempo::{LOOKS, NAMED};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_stats::robust::upper_median;
 use takegauge_units::{Attack, Bpm, SampleRate};
-
-/// Natural-log units a note by which a pass may sound less like the drill than like its pitches in any order: a third of
-/// its notes wrong comes near it, another drill goes beyond it.
-const WORST_SOUND: f64 = 1.0;
-
-/// Looks that a take of another drill takes: each pair of tempi from the slowest to the fastest, and those named.
-const LOOKS: f64 = 14.0;
 
 /// Finds every pass of the drill among the attacks of a take, in order of their time.
 ///
@@ -82,7 +77,7 @@ fn through(
         Timebase::Click(beats) => Some(Click::new(beats, drill)?),
     };
     let seconds: Vec<f64> = attacks.iter().map(|a| a.at.seconds(rate).0).collect();
-    let mut share = |looks: usize| told((looks as f64 / LOOKS).min(1.0));
+    let mut share = |looks: usize| told((looks as f64 / LOOKS as f64).min(1.0));
     let looks = Looks::new(&mut share);
     let (cost, transpose, runs) = runs(attacks, &seconds, &line, drill, options, click.as_ref(), &looks);
     if looks.stopped() {
@@ -140,7 +135,7 @@ fn runs(
 
 /// Tempi known before listening, the user's first; each once.
 fn named(drill: &Drill, options: &Options) -> Vec<(TempoFrom, f64)> {
-    let all = [
+    let all: [_; NAMED] = [
         (TempoFrom::Given, options.tempo),
         (TempoFrom::FileName, options.tempo_in_name),
         (TempoFrom::Drill, Some(drill.tempo)),
@@ -185,8 +180,8 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
     // Half the attacks explained, or one pass too long for chance, in a take that may hold much else.
     let notes: usize = kept.iter().map(|p| p.links.len()).sum();
     let heard = take.attacks.iter().filter(|a| a.strength >= 1.0).count();
-    let long = kept.iter().any(|p| p.links.len() >= 2 * enough(line).max(8));
-    if passes.is_empty() || (2 * notes < heard && !long) {
+    let long = kept.iter().any(|p| p.links.len() >= LONG * enough(line).max(LONG_NOTES));
+    if passes.is_empty() || (ATTACKS_A_NOTE * notes < heard && !long) {
         return Err(AlignError::NoFit { covered, notes: take.grid.len() });
     }
     let (extra, faint) = take.extras(&kept, line);
@@ -215,7 +210,7 @@ fn assemble(take: &Take, line: &Line, runs: &[Run], click: Option<&Click>) -> Re
 fn begun_again(portion: &Portion, next: &Portion, line: &Line) -> bool {
     let reached = |p: &Portion| p.last + 1 - p.first;
     let whole = line.per_line.min(line.per_drill.saturating_sub(1));
-    portion.first == 0 && next.first == 0 && reached(portion) < whole && 2 * reached(portion) <= reached(next)
+    portion.first == 0 && next.first == 0 && reached(portion) < whole && BEGUN_ANEW * reached(portion) <= reached(next)
 }
 
 /// Whether a portion is a pass: half the line reached, or the drill brought to its end from before where the pass
@@ -224,7 +219,7 @@ fn is_pass(portion: &Portion, played: usize, before: Option<&Pass>, line: &Line)
     let reached = portion.last + 1 - portion.first;
     let broke_off = before.and_then(|p| p.notes.iter().rposition(|n| n.status != Status::NotReached));
     let finishes = portion.last + 1 == line.per_drill
-        && reached >= 4
+        && reached >= FINISHES_WITH
         && broke_off.is_some_and(|b| b + 1 < line.per_drill && portion.first <= b + 1 && portion.last > b);
-    2 * played >= reached && (reached >= enough(line) || finishes)
+    PLAYED_ONE_IN * played >= reached && (reached >= enough(line) || finishes)
 }

@@ -5,6 +5,11 @@
 //! the take and in the drill it begins.
 
 use crate::line::{Line, Slot};
+use crate::tuning::cost::{
+    EVIDENCE_SCALE, FAINT, HIGHEST_RATE, MISS_AGAIN, MISS_LEGATO, NOODLED_ANYHOW, PAUSE, PAUSE_LENGTH, POOR,
+    USUAL_EXTRA, USUAL_MISS, USUAL_WEIGHT, USUAL_WRONG,
+};
+use crate::tuning::timing::{LN_T_PEAK, NU};
 use takegauge_units::{Attack, FIRST_KEY, KEYS, MidiKey};
 
 /// How often things go wrong in a take.
@@ -18,48 +23,25 @@ pub(crate) struct Rates {
     pub(crate) wrong: f64,
 }
 
-/// Before a take is known: a prepared player's rates.
-const USUAL: Rates = Rates { miss: 0.02, extra: 0.04, wrong: 0.03 };
-/// How many notes' worth the usual rates weigh when a take's own are estimated.
-const USUAL_WEIGHT: f64 = 30.0;
-/// Chance that the note after a missed one is not heard either: they come in runs.
-const MISS_AGAIN: f64 = 0.2;
-/// Chance that a legato note is not heard as an attack.
-const MISS_LEGATO: f64 = 0.5;
-
 impl Rates {
+    /// A prepared player's rates, before a take is known.
     pub(crate) fn usual() -> Self {
-        USUAL
+        Self { miss: USUAL_MISS, extra: USUAL_EXTRA, wrong: USUAL_WRONG }
     }
 
     /// A stumbling beginner's rates, for takes that make no sense at the usual ones.
     pub(crate) fn poor() -> Self {
-        Self { miss: 0.12, extra: 0.12, wrong: 0.12 }
+        Self { miss: POOR, extra: POOR, wrong: POOR }
     }
 
-    /// A take's own rates from counts over `notes` notes, drawn toward the usual ones and never beyond one in three:
-    /// a reading with more than that wrong is no reading.
+    /// A take's own rates from counts over `notes` notes, drawn toward the usual ones and never beyond one in three.
     pub(crate) fn counted(notes: usize, missed: usize, extra: usize, wrong: usize) -> Self {
         let rate = |usual: f64, count: usize| {
-            ((usual * USUAL_WEIGHT + count as f64) / (USUAL_WEIGHT + notes as f64)).min(1.0 / 3.0)
+            ((usual * USUAL_WEIGHT + count as f64) / (USUAL_WEIGHT + notes as f64)).min(HIGHEST_RATE)
         };
-        Self { miss: rate(USUAL.miss, missed), extra: rate(USUAL.extra, extra), wrong: rate(USUAL.wrong, wrong) }
+        Self { miss: rate(USUAL_MISS, missed), extra: rate(USUAL_EXTRA, extra), wrong: rate(USUAL_WRONG, wrong) }
     }
 }
-
-/// Chance of a hesitation before a note, after which the grid starts anew.
-const PAUSE: f64 = 5e-5;
-/// How long hesitations last on average, in usual distances of notes; after much longer ones it is a new start.
-const PAUSE_LENGTH: f64 = 3.0;
-/// Degrees of freedom of the timing error: slips make its tails heavier than normal.
-const NU: f64 = 5.0;
-/// ln of Student's density at its centre for 5 degrees of freedom: gamma(3) / (sqrt(5 pi) gamma(2.5)) = 0.3796.
-const LN_T_PEAK: f64 = -0.968_6;
-/// Steps of evidence that make a pitch e times likelier. Over recordings whose notes are known the likelihood of the
-/// true keys is flat from 5 to 12 and best near 8.
-const EVIDENCE_SCALE: f64 = 8.0;
-/// Natural-log units against an attack of strength 0, falling to none at the blind threshold.
-const FAINT: f64 = 4.0;
 
 /// Costs of a take's attacks against one line at one transposition.
 #[derive(Debug, Clone)]
@@ -94,7 +76,7 @@ impl Costs {
             let from = ratio.len();
             ratio.extend(line.keysets.iter().map(|keys| p.of_keys(keys, transpose) as f32));
             let alike: f32 = ratio[from..].iter().zip(&share).map(|(r, s)| r * s).sum();
-            noodling.push(0.5 + 0.5 * alike);
+            noodling.push(NOODLED_ANYHOW + (1.0 - NOODLED_ANYHOW) * alike);
         }
         let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
         let costs = Self {

@@ -14,6 +14,7 @@ mod pitch;
 mod refine;
 mod refit;
 mod tempo;
+mod tuning;
 mod which;
 
 pub use align::{align, align_told};

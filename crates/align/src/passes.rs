@@ -5,6 +5,8 @@ use crate::model::{Extra, Pass, Placed, SetAside, Status};
 use crate::path::{Chain, Link};
 use crate::pitch::heard;
 use crate::tempo::Run;
+use crate::tuning::passes::{ENOUGH_NOTES, ENOUGH_ONE_IN, FAINTEST_EXTRA, SLACK};
+use crate::tuning::timing::HALF_WAY;
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Bpm, Seconds};
 
@@ -24,11 +26,9 @@ pub(crate) struct Portion {
 
 /// How many notes a pass must reach: half the line, and of very short lines enough to tell it from chance.
 pub(crate) fn enough(line: &Line) -> usize {
-    line.per_line.div_ceil(2).max(6.min(line.per_drill.div_ceil(2))).max(1)
+    let share = |notes: usize| notes.div_ceil(ENOUGH_ONE_IN);
+    share(line.per_line).max(ENOUGH_NOTES.min(share(line.per_drill))).max(1)
 }
-
-/// How many notes at the drill's very start or end count as not heard, rather than as begun late or broken off early.
-const SLACK: usize = 2;
 
 /// Cuts runs at the drill's end; a run that begins inside the line goes on where the one before broke off, as nearly
 /// as the line allows.
@@ -86,9 +86,6 @@ pub(crate) struct Take<'a> {
     pub(crate) transpose: i32,
 }
 
-/// The weakest attack that may be an extra note, over the blind threshold.
-const FAINTEST_EXTRA: f32 = 0.6;
-
 impl Take<'_> {
     /// Every grid note of a portion with what became of it; `expected` is not known yet.
     pub(crate) fn pass(&self, portion: &Portion, click_beat: Option<i64>) -> Pass {
@@ -139,7 +136,7 @@ impl Take<'_> {
                 continue;
             }
             let inside = portions.iter().position(|p| {
-                let near = 0.5 * line.usual_gap * p.rate;
+                let near = HALF_WAY * line.usual_gap * p.rate;
                 let (Some(from), Some(to)) = (p.links.first(), p.links.last()) else { return false };
                 (self.seconds[from.attack] - near..=self.seconds[to.attack] + near).contains(&self.seconds[i])
             });

@@ -13,29 +13,15 @@ mod trail;
 
 use crate::cost::{Costs, pause, timing};
 use crate::line::{Line, Slot};
-use estimate::{PULL, advance, drawn};
-use table::{Cell, LAYERS, Move, NARROW, Row, WIDEST};
+use crate::tuning::path::{
+    ABRUPT, BEAM, BEST_TIMING, BREAK, BROKEN_OFF, INSIDE, NARROW, PULL, RIGHT_AFTER, SURE_START, WIDEST, WORST_START,
+};
+use crate::tuning::timing::LEGATO_SCATTER;
+use estimate::{advance, drawn};
+use table::{Cell, LAYERS, Move, Row};
 use trail::{Trail, trace};
 
 pub(crate) use model::{Chain, Link, Prior};
-
-/// Natural-log units by which an attack may sound unlike a note inside the line and yet begin a run there.
-const WORST_START: f64 = 1.0;
-/// The same where it is only asked whether there is any path: the sound must speak for the note.
-const SURE_START: f64 = -0.5;
-/// A timing cost is never below this: it would take a scatter of a thousandth of the usual distance.
-const BEST_TIMING: f64 = -8.0;
-/// Natural-log units against any run but the one before going on: a restart is rare, and so is a drill begun.
-const BREAK: f64 = 10.0;
-/// Natural-log units against beginning inside the line rather than at its first note, besides stating where.
-const INSIDE: f64 = 2.0;
-/// Natural-log units against breaking off inside the line rather than at its end.
-const BROKEN_OFF: f64 = 2.0;
-
-/// Natural-log units against beginning right after another attack, or ending right before one: a player takes breath.
-const ABRUPT: f64 = 4.0;
-/// What is right after, in usual distances of notes.
-const RIGHT_AFTER: f64 = 1.5;
 
 /// Prices of beginning and ending a run: stating at which attack it begins and at which note.
 #[derive(Debug, Clone)]
@@ -81,7 +67,7 @@ fn sweep(
     let ends = Ends::new(line, range.len());
     let dearest_end = ends.close.iter().copied().fold(0.0, f64::max);
     let cheapest_start = ends.open.iter().copied().fold(f64::INFINITY, f64::min);
-    let beam = dearest_end + cheapest_start + 2.0 * ABRUPT + (line.slots.len() as f64).ln() + 4.0;
+    let beam = dearest_end + cheapest_start + 2.0 * ABRUPT + (line.slots.len() as f64).ln() + BEAM;
     let usual_gap = line.usual_gap * prior.rate;
     let mut now = Row::new(line.slots.len(), beam, widest);
     let mut next = Row::new(line.slots.len(), beam, widest);
@@ -142,7 +128,7 @@ fn step(costs: &Costs, i: usize, line: &Line, prior: Prior, usual_gap: f64, now:
         }
         let ahead = advance(&cell, line.slots[p].gap, prior);
         let error = time - ahead.at;
-        let scatter = prior.scatter * if slot.picked { 1.0 } else { 2.0 };
+        let scatter = prior.scatter * if slot.picked { 1.0 } else { LEGATO_SCATTER };
         let own = scatter.powi(2) + costs.variance[i];
         let total = ahead.var.0 + own;
         let cost = cell.cost + sound + timing(error, total, usual_gap);

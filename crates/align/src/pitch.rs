@@ -2,22 +2,9 @@
 
 use crate::cost::Posterior;
 use crate::line::Line;
+use crate::tuning::pitch::{ANYTHING, CLEARLY, FURTHEST, MOST_OTHERS, SAMPLE, WRONG_BY, WRONG_ODDS};
 use takegauge_drill::GridNote;
 use takegauge_units::{Attack, FIRST_KEY, KEYS, MidiKey};
-
-/// Semitones either way that a guitar may be off as a whole; further off it is another drill or tuning.
-const FURTHEST: i32 = 6;
-/// A wrong note is one of these semitones off, each as likely as the other: a fret or a string mistaken. Octaves and
-/// further are left out, for partials make them look alike.
-const WRONG_BY: [i32; 14] = [-7, -6, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6, 7];
-/// Odds of a wrong note to a right one before listening.
-const WRONG_ODDS: f64 = 0.02;
-/// Attacks enough to tell a transposition by.
-const SAMPLE: usize = 300;
-/// Share of attacks that may be anything.
-const ANYTHING: f64 = 0.1;
-/// Natural-log units by which another transposition must explain the pitches better to be tried.
-const CLEARLY: f64 = 3.0;
 
 /// Transpositions worth trying, none (0) first: by the likelihood of the attacks' evidence were they the drill's notes
 /// in any order.
@@ -45,7 +32,7 @@ pub(crate) fn transpositions(attacks: &[Attack], line: &Line) -> Vec<i32> {
     let mut better: Vec<(f64, i32)> =
         fits.iter().copied().zip(-FURTHEST..).filter(|(f, _)| *f > as_written + CLEARLY).collect();
     better.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.abs().cmp(&b.1.abs())));
-    std::iter::once(0).chain(better.into_iter().take(2).map(|b| b.1)).collect()
+    std::iter::once(0).chain(better.into_iter().take(MOST_OTHERS).map(|b| b.1)).collect()
 }
 
 /// What an attack taken for `note` tells about its pitch: the key heard, and whether it is another one. The key is

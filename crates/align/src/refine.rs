@@ -4,17 +4,12 @@
 use crate::cost::{Costs, timing};
 use crate::line::Line;
 use crate::path::{Chain, Link};
+use crate::tuning::refine::{
+    BISQUARE, LEAN, LEAST_SCATTER, NEAR, REACH, REWEIGHTED, ROUNDS, SD_A_MAD, SMOOTHED, WIDEN,
+};
+use crate::tuning::timing::{HALF_WAY, LEGATO_SCATTER, SCATTER};
 use std::ops::Range;
 use takegauge_stats::robust::upper_median;
-
-/// Notes on either side that say where the grid stands at a note.
-const REACH: usize = 12;
-/// Notes by which an end may be moved out at once.
-const WIDEN: usize = 4;
-/// Times over which matching and smoothing take turns; they settle after one or two.
-const ROUNDS: usize = 3;
-/// Residuals beyond this many robust SDs do not count in the smooth grid (Tukey's bisquare).
-const BISQUARE: f64 = 4.685;
 
 /// The grid of a run: where each note from `first` on is expected, in seconds.
 pub(crate) struct Smooth {
@@ -58,11 +53,11 @@ fn widen(chain: &mut Chain, line: &Line) {
 
 /// Local straight lines through the matched notes, one hesitation-free piece at a time.
 pub(crate) fn smooth(costs: &Costs, line: &Line, chain: &Chain, rate: f64) -> Smooth {
-    let floor = 0.01 * line.usual_gap * rate;
-    let mut scatter = 0.1 * line.usual_gap * rate;
+    let floor = LEAST_SCATTER * line.usual_gap * rate;
+    let mut scatter = SCATTER * line.usual_gap * rate;
     let mut expected = Vec::new();
     let starts: Vec<usize> = (0..chain.links.len()).filter(|k| *k == 0 || chain.links[*k].anew).collect();
-    for round in 0..3 {
+    for round in 0..SMOOTHED {
         expected = Vec::with_capacity(chain.last - chain.first + 1);
         let mut residuals = Vec::with_capacity(chain.links.len());
         for (s, start) in starts.iter().enumerate() {
@@ -79,8 +74,7 @@ pub(crate) fn smooth(costs: &Costs, line: &Line, chain: &Chain, rate: f64) -> Sm
                 expected.push(at);
             }
         }
-        // 1.4826 makes the median absolute deviation an SD for normal errors.
-        scatter = upper_median(residuals).map_or(scatter, |m| 1.4826 * m).max(floor);
+        scatter = upper_median(residuals).map_or(scatter, |m| SD_A_MAD * m).max(floor);
     }
     Smooth { expected, scatter }
 }
@@ -101,7 +95,7 @@ fn local_line(costs: &Costs, line: &Line, piece: &[Link], note: usize, rate: f64
         .collect();
     let mut fit = weighted_line(&points, rate);
     let Some(scatter) = scatter else { return fit.0 };
-    for _ in 0..2 {
+    for _ in 0..REWEIGHTED {
         let again: Vec<(f64, f64, f64)> = points
             .iter()
             .map(|(x, t, w)| {
@@ -135,7 +129,7 @@ fn weighted_line(points: &[(f64, f64, f64)], rate: f64) -> (f64, f64) {
             gap = gap.min((x - points[k - 1].0).abs().max(1e-6));
         }
     }
-    let lean = if gap.is_finite() { 2.0 * gap * gap } else { 1.0 };
+    let lean = if gap.is_finite() { LEAN * gap * gap } else { 1.0 };
     let slope = (sxt + lean * rate) / (sxx + lean);
     (mt - slope * mx, slope)
 }
@@ -162,12 +156,14 @@ fn rematch(
     let (Some(head), Some(tail)) = (chain.links.first(), chain.links.last()) else { return Vec::new() };
     let usual = line.usual_gap * rate;
     let notes = smooth.expected.len();
-    let near = 2.5 * usual;
+    let near = NEAR * usual;
     // Attacks just outside the run may be its first or last note after all.
-    let a0 =
-        (within.start..head.attack).rev().take_while(|a| costs.times[*a] > smooth.expected[0] - 0.5 * usual).last();
+    let a0 = (within.start..head.attack)
+        .rev()
+        .take_while(|a| costs.times[*a] > smooth.expected[0] - HALF_WAY * usual)
+        .last();
     let a0 = a0.unwrap_or(head.attack);
-    let end = smooth.expected[notes - 1] + 0.5 * usual;
+    let end = smooth.expected[notes - 1] + HALF_WAY * usual;
     let a1 = (tail.attack + 1..within.end).take_while(|a| costs.times[*a] < end).last().unwrap_or(tail.attack);
     // Columns count notes consumed, 0 to `notes`; row r is after attack a0 + r - 1; each row keeps a band of columns.
     let rows = a1 - a0 + 2;
@@ -190,7 +186,7 @@ fn rematch(
                 }
                 if j > 0 {
                     let slot = line.slot(chain.first + j - 1);
-                    let own = smooth.scatter * if slot.picked { 1.0 } else { 2.0 };
+                    let own = smooth.scatter * if slot.picked { 1.0 } else { LEGATO_SCATTER };
                     let error = costs.times[a] - smooth.expected[j - 1];
                     let time = timing(error, own * own + costs.variance[a], usual);
                     let fit = above(j - 1) + costs.sound(a, slot) + time;

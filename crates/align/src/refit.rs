@@ -2,12 +2,11 @@
 
 use crate::click::Click;
 use crate::model::{Alignment, Pass, Status, Timebase};
+use crate::tuning::refine::{HUBER, HUBER_ROUNDS, SD_A_MAD};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_stats::robust::upper_median;
 use takegauge_units::{Bpm, Seconds};
 
-/// Huber's constant: 95 % efficiency for normal errors (Huber 1981, Robust Statistics, section 4.5).
-const HUBER: f64 = 1.345;
 /// Residuals smaller than this (seconds) are rounding.
 const EXACT: f64 = 1e-9;
 
@@ -31,10 +30,9 @@ impl Lines {
     fn fit(points: &[Point], pieces: usize, slope: f64) -> Option<Self> {
         let mut weights = vec![1.0; points.len()];
         let mut lines = Self::weighted(points, &weights, pieces, slope)?;
-        for _ in 0..30 {
+        for _ in 0..HUBER_ROUNDS {
             let residuals: Vec<f64> = points.iter().map(|p| (p.t - lines.at(p.piece, p.x)).abs()).collect();
-            // 1.4826 makes the median absolute deviation an SD for normal errors.
-            let scale = 1.4826 * upper_median(residuals.iter().copied())?;
+            let scale = SD_A_MAD * upper_median(residuals.iter().copied())?;
             if scale <= EXACT {
                 break;
             }

@@ -6,26 +6,15 @@ use crate::line::Line;
 use crate::model::TempoFrom;
 use crate::path::{Chain, Link, Prior, promising, search};
 use crate::refine::{refine, smooth};
+use crate::tuning::tempo::{
+    CLICK_SPREAD, COVERED, DEEPEST, ENOUGH_FOR_TEMPO, FASTEST, LEAST_SCATTER, MOST_LATE, MOST_SCATTER, MOST_SKIPPED,
+    SLOWEST, SPREAD, STEP, TEMPI_A_LOOK, WINDOW, WINDOW_LINES, WINDOWS_OVERLAP,
+};
+use crate::tuning::timing::{HALF_WAY, SCATTER};
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::ops::Range;
 use takegauge_stats::robust::upper_median;
-
-/// The range sought freely, beats a minute.
-const SLOWEST: f64 = 40.0;
-const FASTEST: f64 = 320.0;
-/// One SD of the tempo about each one tried, as a share; those tried freely lie two of it apart.
-const SPREAD: f64 = 0.05;
-/// A note's scatter before any is known, in usual distances of notes.
-const SCATTER: f64 = 0.1;
-/// Attacks tried at once in the free search.
-const WINDOW: usize = 400;
-/// Two runs are one where so few notes are skipped between them,
-const MOST_SKIPPED: usize = 2;
-/// and the second comes so little late, in usual distances of notes.
-const MOST_LATE: f64 = 10.0;
-/// How often a stretch left over is looked at again.
-const DEEPEST: usize = 12;
 
 /// A run and the tempo it was found with.
 #[derive(Debug, Clone)]
@@ -129,13 +118,13 @@ impl Sought<'_, '_> {
     fn promising_rates(&self, range: Range<usize>, rates: &[f64]) -> Vec<f64> {
         let worth = |pair: &&[f64]| {
             let between = pair.iter().product::<f64>().powf(1.0 / pair.len() as f64);
-            self.promising(range.clone(), Prior { rate_spread: 2.0 * SPREAD, ..self.prior(between) })
+            self.promising(range.clone(), Prior { rate_spread: TEMPI_A_LOOK as f64 * SPREAD, ..self.prior(between) })
         };
-        rates.chunks(2).filter(worth).flatten().copied().collect()
+        rates.chunks(TEMPI_A_LOOK).filter(worth).flatten().copied().collect()
     }
 
     fn prior(&self, rate: f64) -> Prior {
-        let rate_spread = if self.free.is_some() { SPREAD } else { 0.005 };
+        let rate_spread = if self.free.is_some() { SPREAD } else { CLICK_SPREAD };
         Prior { rate, rate_spread, scatter: SCATTER * self.line.usual_gap * rate }
     }
 
@@ -173,14 +162,14 @@ impl Sought<'_, '_> {
         let heard: usize = chains.iter().map(|c| c.links.iter().filter(|l| self.costs.strong[l.attack]).count()).sum();
         let links: usize = chains.iter().map(|c| c.links.len()).sum();
         let reached: usize = chains.iter().map(|c| c.last + 1 - c.first).sum();
-        5 * heard >= 4 * self.strong(range) && 5 * links >= 4 * reached
+        let (most, of) = COVERED;
+        of * heard >= most * self.strong(range) && of * links >= most * reached
     }
 
     /// The tempo that explains some window of the stretch best.
     fn freely(&self, range: Range<usize>, drill: f64) -> Option<f64> {
-        let window = WINDOW.max(3 * self.line.per_line);
-        let step = 1.0 + 2.0 * SPREAD;
-        let tempi = std::iter::successors(Some(SLOWEST), |bpm| Some(bpm * step)).take_while(|bpm| *bpm <= FASTEST);
+        let window = WINDOW.max(WINDOW_LINES * self.line.per_line);
+        let tempi = std::iter::successors(Some(SLOWEST), |bpm| Some(bpm * STEP)).take_while(|bpm| *bpm <= FASTEST);
         let rates: Vec<f64> = tempi.map(|bpm| drill / bpm).collect();
         let rates = self.promising_rates(range.clone(), &rates);
         let mut from = range.start;
@@ -200,7 +189,7 @@ impl Sought<'_, '_> {
             if best.is_some() || rates.is_empty() || part.end >= range.end {
                 return best.map(|b| b.1);
             }
-            from += window / 2;
+            from += window / WINDOWS_OVERLAP;
         }
     }
 
@@ -215,12 +204,14 @@ impl Sought<'_, '_> {
     ) -> (f64, Vec<Run>) {
         let longest = chains.iter().max_by_key(|c| c.links.len());
         let mut prior = self.prior(rate);
-        if let Some(chain) = longest.filter(|c| c.links.len() >= 8) {
+        if let Some(chain) = longest.filter(|c| c.links.len() >= ENOUGH_FOR_TEMPO) {
             let step = self.line.usual_gap * rate;
             if self.free.is_some() {
                 prior.rate = played_rate(self.costs, self.line, chain).unwrap_or(rate);
             }
-            prior.scatter = smooth(self.costs, self.line, chain, prior.rate).scatter.clamp(0.03 * step, 0.25 * step);
+            prior.scatter = smooth(self.costs, self.line, chain, prior.rate)
+                .scatter
+                .clamp(LEAST_SCATTER * step, MOST_SCATTER * step);
         }
         let costs = self.costs.clone().at_rates(self.rates(&chains));
         let (again, better) = search(&costs, range.clone(), self.line, prior);
@@ -289,10 +280,10 @@ impl Sought<'_, '_> {
                 costs.times[b.attack] - costs.times[a.attack] - rate * (self.line.at(note) - self.line.at(a.note))
             });
             let usual = self.line.usual_gap * rate;
-            if skipped <= MOST_SKIPPED && late > -0.5 * usual && late < MOST_LATE * usual {
+            if skipped <= MOST_SKIPPED && late > -HALF_WAY * usual && late < MOST_LATE * usual {
                 // A run begins within the first turn, so the one before has come at least as far.
                 let shift = (before.last + 1 + skipped).saturating_sub(chain.first);
-                chain.links[0].anew = late > 0.5 * usual;
+                chain.links[0].anew = late > HALF_WAY * usual;
                 before.links.extend(chain.links.iter().map(|l| Link { note: l.note + shift, ..*l }));
                 before.last = chain.last + shift;
             } else {

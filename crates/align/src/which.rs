@@ -9,17 +9,9 @@ use crate::cost::Costs;
 use crate::line::Line;
 use crate::model::Options;
 use crate::pitch::transpositions;
+use crate::tuning::which::{ANYTHING, OFF_PITCH, ROW, SAMPLE};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, SampleRate};
-
-/// Notes in a row that are looked for: of drills over the same strings and frets many share two or three.
-const ROW: usize = 4;
-/// Share of rows that may be anything: of four notes in a row one is missed, extra or wrong that often.
-const ANYTHING: f64 = 0.2;
-/// Rows enough to tell drills apart by.
-const SAMPLE: usize = 400;
-/// Natural-log units against a guitar that sounds off the drill's pitch as a whole: one take in some hundred.
-const OFF_PITCH: f64 = 5.0;
 
 /// How much likelier a take's attacks are, a few in a row, by the drill's notes than by any: natural-log units a row.
 /// `None` where the drill has no picked note or too little was heard.

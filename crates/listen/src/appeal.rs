@@ -1,34 +1,13 @@
 //! Second thoughts about candidates, when the threshold is known and with it each one's neighbours: what a knock, a
 //! click or the hand's noise gives itself away by, and which soft notes the threshold was too high for.
 
-use crate::candidate::{Candidate, FAINTEST, loud};
+use crate::candidate::{Candidate, loud};
+use crate::tuning::appeal::{
+    AFTERTHOUGHT_MS, APART_MS, CLICK_ADDS, CLICK_SOFTER_DB, CLUTTER, DOUBT, ENOUGH_APART, FORERUNNER_MS,
+    FORERUNNER_SHARE, KNOCK_LEFT_DB, KNOCK_SOFTER_DB, KNOCK_UNUSUAL_DB, KNOCKS_AT_MOST, NO_ATTACK, NOTHING_NEAR_MS,
+};
+use crate::tuning::decide::FAINTEST;
 use takegauge_stats::robust::upper_median;
-
-/// What speaks against a candidate counts so much, octaves.
-const DOUBT: f64 = -3.0;
-/// A sound stands apart, and its end is its own, if no other attack comes within so long.
-const APART_MS: f64 = 110.0;
-/// A knock or a dead string: softer than the loud notes, most of it gone within 65 ms, and sooner than is usual here (a
-/// take of damped strings is not a take of knocks), dB.
-const KNOCK_SOFTER_DB: f64 = -5.0;
-const KNOCK_LEFT_DB: f64 = -8.0;
-const KNOCK_UNUSUAL_DB: f64 = -6.0;
-/// What more than this share of the attacks are like is played so: damped notes between open ones.
-const KNOCKS_AT_MOST: f64 = 0.2;
-/// A click: softer still, and what was there before is all that is left of it, within 0.5 dB.
-const CLICK_SOFTER_DB: f64 = -10.0;
-const CLICK_ADDS: f32 = 1.12;
-/// The hand's noise before a stroke: a much stronger attack follows within so long.
-const FORERUNNER_MS: f64 = 40.0;
-const FORERUNNER_SHARE: f64 = 0.4;
-/// The same note's beats and second pulses: weaker than the attack so shortly before, and rather no attack than one.
-const AFTERTHOUGHT_MS: f64 = 40.0;
-const NO_ATTACK: f64 = 0.5;
-/// A soft note beside loud ones: where the recording has few sounds between noise and note, at most this share of the
-/// attacks, half an octave below the threshold is enough for one that no other attack is near.
-const CLUTTER: f64 = 0.2;
-const ENOUGH_APART: f64 = std::f64::consts::FRAC_1_SQRT_2;
-const NOTHING_NEAR_MS: f64 = 45.0;
 
 /// Lowers the strength of what is not an attack, raises that of attacks below the threshold (1). `candidates` are in
 /// order of time, `ms` samples are a millisecond.

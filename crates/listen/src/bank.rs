@@ -1,5 +1,6 @@
 //! A bank of second-order band-pass filters that run side by side.
 
+use crate::tuning::transient::HIGHEST_SHARE;
 use crate::wide::{fuses, wide};
 
 /// Filters in a bank; a multiple of the vector width.
@@ -25,7 +26,7 @@ impl Bank {
     pub(crate) fn new(edges: &[f64], rate: f64) -> Self {
         let zero = [0.0; LANES];
         let mut f = Self { gain: zero, a1: zero, a2: zero, x: [0.0; 2], y: [zero; 2] };
-        let warp = |hz: f64| (std::f64::consts::PI * (hz / rate).min(0.48)).tan();
+        let warp = |hz: f64| (std::f64::consts::PI * (hz / rate).min(HIGHEST_SHARE)).tan();
         for (b, edge) in edges.windows(2).take(LANES).enumerate() {
             let (low, high) = (warp(edge[0]), warp(edge[1]));
             if high <= low {

@@ -1,12 +1,8 @@
 //! A place where an attack may be, with all that was heard of it.
 
 use crate::decay::Decay;
+use crate::tuning::decide::LOUD_QUANTILE;
 use takegauge_units::PitchEvidence;
-
-/// The take's loud attacks: the level that a quarter of the candidates exceeds.
-const LOUD_QUANTILE: f64 = 0.75;
-/// Weakest strength handed on: two octaves below the threshold.
-pub(crate) const FAINTEST: f64 = 0.25;
 
 /// Everything heard about a candidate.
 #[derive(Debug, Clone, Copy)]

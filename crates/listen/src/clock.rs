@@ -1,18 +1,8 @@
 //! Lengths in samples and frames for one sample rate: every window is given in milliseconds, so that all rates hear
 //! alike.
 
+use crate::tuning::frames::{HOP_MS, SPECTRUM_EVERY, SPECTRUM_RATE_HZ, TRANSIENT_RATE_HZ, WINDOW_MS};
 use takegauge_units::SampleRate;
-
-/// The transients are sought at the take's own rate halved as long as it stays above this ...
-const TRANSIENT_RATE_HZ: f64 = 21_000.0;
-/// ... and the spectrum is taken at that rate halved as long as it stays above this.
-const SPECTRUM_RATE_HZ: f64 = 10_500.0;
-/// Distance of two analysis frames.
-pub(crate) const HOP_MS: f64 = 2.5;
-/// The spectrum is taken every so many of them; the flux between is the mean of its neighbours.
-pub(crate) const SPECTRUM_EVERY: usize = 2;
-/// Length of the analysis window: it separates the partials of an old and a new note from about 80 Hz apart.
-const WINDOW_MS: f64 = 46.4;
 
 /// The sizes that follow from a sample rate.
 #[derive(Debug, Clone, Copy)]

@@ -1,14 +1,7 @@
 //! What becomes of a sound in its first tenth of a second. A string goes on sounding; a knock, a choked string, a click
 //! that bled into the recording are over by then.
 
-/// The stretches compared with each other, ms from the attack: its beginning, ...
-const BEGINS_MS: f64 = 30.0;
-/// ... the same once more, ...
-const NEXT_MS: f64 = 60.0;
-/// ... its first tenth of a second up to here, ...
-pub(crate) const UNTIL_MS: f64 = 100.0;
-/// ... and what was before, without the pick's touch.
-pub(crate) const BEFORE_MS: [f64; 2] = [53.0, 3.0];
+use crate::tuning::attack::{DECAY_BEFORE_MS, DECAY_BEGINS_MS, DECAY_NEXT_MS, DECAY_UNTIL_MS};
 
 /// Ratios of mean powers; 1, or nothing lost, where the recording ends before it can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,10 +22,10 @@ impl Decay {
             let place = |t: f64| ((at + t * ms).max(0.0) as usize).min(audio.len());
             (&audio[place(from)..place(to)], (to - from) * ms)
         };
-        let (first, _) = part(0.0, BEGINS_MS);
-        let (next, next_whole) = part(BEGINS_MS, NEXT_MS);
-        let (later, later_whole) = part(NEXT_MS, UNTIL_MS);
-        let (before, _) = part(-BEFORE_MS[0], -BEFORE_MS[1]);
+        let (first, _) = part(0.0, DECAY_BEGINS_MS);
+        let (next, next_whole) = part(DECAY_BEGINS_MS, DECAY_NEXT_MS);
+        let (later, later_whole) = part(DECAY_NEXT_MS, DECAY_UNTIL_MS);
+        let (before, _) = part(-DECAY_BEFORE_MS[0], -DECAY_BEFORE_MS[1]);
         let power = mean_power(first);
         let over = |part: &[f32], whole: f64, base: f32| {
             if base > 0.0 && part.len() as f64 + 1.0 >= whole { mean_power(part) / base } else { 1.0 }

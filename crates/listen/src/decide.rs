@@ -5,34 +5,14 @@
 //! fewest, between bounds; with few candidates it stays where clean lines have it.
 
 use crate::appeal;
-use crate::candidate::{Candidate, FAINTEST, loud};
-use crate::tuning::ONE_ATTACK_MS;
+use crate::candidate::{Candidate, loud};
+use crate::tuning::decide::{
+    BLIP, FAINTEST, HALVES_DB, LEAST_THRESHOLD, MOST_THRESHOLD, NO_TRANSIENT, ONE_ATTACK_MS, OPENING_ALONE_MS,
+    OPENING_DB, OPENING_RISE, OPENING_STEADY, OPENING_STEADY_DB, SMOOTHING, SOFTEST_DB, STRING_KEEPS, STRONGEST,
+    THRESHOLD_STEPS, TRANSIENT_SHARE, USUAL_SHARE, USUAL_THRESHOLD,
+};
 use takegauge_units::{Attack, Decibels, Instant, Millis};
 
-/// The recording's first sound is an attack if it is no more than this much softer than the loud ones: a recording that
-/// begins with noise begins softly. It counts by the rise that a note out of silence has.
-const OPENING_DB: f64 = -12.0;
-/// ... and a soft one only if it decays: hum and noise that the recording begins with go on as they are.
-const OPENING_STEADY_DB: f64 = -6.0;
-const OPENING_STEADY: f32 = 0.9;
-const OPENING_RISE: f32 = 1.0;
-/// ... and it stands for any other candidate as near as this.
-const OPENING_ALONE_MS: f64 = 25.0;
-/// Share of the strongest candidates whose median rise is the take's own measure: most are notes.
-const STRONGEST: f64 = 0.6;
-/// A candidate softer than this is the noise floor, not a note, dB.
-const SOFTEST_DB: f64 = -45.0;
-/// A string, even a choked one, keeps this share of its power from the first 30 ms to the next (20 dB down; picked
-/// notes at full speed lose 12 at most); a metronome's click, a knock and a plug do not, and count three octaves less.
-const STRING_KEEPS: f32 = 0.01;
-const BLIP: f64 = -3.0;
-/// The threshold where nothing else is known, and its bounds; log2 of the evidence.
-const USUAL_THRESHOLD: f64 = -2.8;
-const LEAST_THRESHOLD: f64 = -5.5;
-const MOST_THRESHOLD: f64 = -1.0;
-/// Candidates are counted through a Gaussian of this standard deviation, octaves; the count rises with the square of
-/// the distance from the usual threshold, by one candidate at an octave.
-const SMOOTHING: f64 = 0.5;
 /// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take, `opening` is its first
 /// sound, `ms` the samples to a millisecond.
 pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Attack> {
@@ -85,17 +65,16 @@ fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
         return f64::NEG_INFINITY;
     }
     let blip = if c.decay.lasting < STRING_KEEPS { BLIP } else { 0.0 };
-    blip + f64::from(c.rise).log2() - 0.5 * usual.log2()
-        + 0.25 * (f64::from(c.transient) + 0.05).log2()
-        + softer_db / 20.0
+    blip + f64::from(c.rise).log2() - USUAL_SHARE * usual.log2()
+        + TRANSIENT_SHARE * (f64::from(c.transient) + NO_TRANSIENT).log2()
+        + softer_db / HALVES_DB
 }
 
 /// Where the fewest candidates are.
 fn threshold(evidence: &[f64]) -> f64 {
-    const STEPS: usize = 60;
     let mut best = (f64::MAX, USUAL_THRESHOLD);
-    for i in 0..=STEPS {
-        let here = LEAST_THRESHOLD + (MOST_THRESHOLD - LEAST_THRESHOLD) * i as f64 / STEPS as f64;
+    for i in 0..=THRESHOLD_STEPS {
+        let here = LEAST_THRESHOLD + (MOST_THRESHOLD - LEAST_THRESHOLD) * i as f64 / THRESHOLD_STEPS as f64;
         let near = |e: &f64| (-0.5 * ((e - here) / SMOOTHING).powi(2)).exp();
         let count: f64 = evidence.iter().map(near).sum::<f64>() + (here - USUAL_THRESHOLD).powi(2);
         if count < best.0 {

@@ -1,11 +1,6 @@
 //! The noise floor of every band: the quietest moment nearby.
 
-/// A moment is this many frames; its mean power is what counts. Longer than the analysis window, so that it holds
-/// independent looks at the noise; shorter than the gaps between fast notes.
-pub(crate) const MOMENT_FRAMES: usize = 5;
-/// How much larger the mean of noise is than its quietest moment out of some fifty to a hundred (own simulation with
-/// white noise, half-overlapped Hann frames: 3 to 6).
-pub(crate) const MEAN_OVER_QUIETEST: f32 = 4.0;
+use crate::tuning::flux::{MEAN_OVER_QUIETEST, MOMENT_FRAMES};
 
 /// Per band, the least mean power of any moment within the last `span` frames. Moments are counted from the first
 /// frame given; silent moments (edited takes) do not count.

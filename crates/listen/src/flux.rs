@@ -10,17 +10,8 @@
 use crate::clock::Clock;
 use crate::floor::Floor;
 use crate::sliding::SlidingMax;
+use crate::tuning::flux::{AHEAD_MS, APART, BACK_MS, KNEE, LAG_MS};
 use crate::wide::wide;
-
-/// The earlier frame that a frame is compared with, about half a window back.
-pub(crate) const LAG_MS: f64 = 20.0;
-/// A band's knee, relative to the power of the loudest frame nearby: -50 dB.
-pub(crate) const KNEE: f32 = 1e-5;
-/// How far "nearby" reaches back and ahead.
-pub(crate) const BACK_MS: f64 = 2_000.0;
-pub(crate) const AHEAD_MS: f64 = 600.0;
-/// A band stands out of the bands this many places away.
-pub(crate) const APART: usize = 3;
 
 /// Band powers in, flux out, 600 ms later.
 pub(crate) struct Flux {

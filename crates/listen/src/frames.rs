@@ -2,17 +2,11 @@
 //!
 //! Frame n is centred on its sample n * hop * [`SPECTRUM_EVERY`]; samples before the take's start are zeros.
 
-use crate::clock::{Clock, SPECTRUM_EVERY};
+use crate::clock::Clock;
+use crate::tuning::frames::{BANDS_PER_OCTAVE, HIGHEST_HZ, HIGHEST_SHARE, LOWEST_HZ, SPECTRUM_EVERY};
 use std::ops::Range;
 use std::sync::Arc;
 use takegauge_fourier::{Complex32, RealToComplex, forward};
-
-/// Bands per octave where bins are dense enough; below that each bin is a band of its own.
-const BANDS_PER_OCTAVE: f64 = 24.0;
-/// Lower edge of the lowest band: below lie hum, handling noise and DC.
-const LOWEST_HZ: f64 = 60.0;
-/// Upper edge of the highest band, where the decimator's pass band ends.
-const HIGHEST_HZ: f64 = 4_400.0;
 
 /// Cuts a stream of samples into overlapping frames.
 pub(crate) struct Framer {
@@ -115,7 +109,7 @@ fn runs(bands: &[Range<usize>]) -> Vec<(usize, usize)> {
 /// Bins of each band: single bins while they are wider than a band, then [`BANDS_PER_OCTAVE`] an octave.
 pub(crate) fn band_edges(n: usize, rate: f64) -> Vec<Range<usize>> {
     let bin_hz = rate / n as f64;
-    let last = ((HIGHEST_HZ.min(0.45 * rate) / bin_hz) as usize).min(n / 2).max(2);
+    let last = ((HIGHEST_HZ.min(HIGHEST_SHARE * rate) / bin_hz) as usize).min(n / 2).max(2);
     let ratio = 2f64.powf(1.0 / BANDS_PER_OCTAVE);
     let mut bands = Vec::new();
     let mut from = ((LOWEST_HZ / bin_hz).ceil() as usize).clamp(1, last - 1);

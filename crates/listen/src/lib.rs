@@ -29,7 +29,7 @@ mod tuning;
 mod wide;
 
 use candidate::Candidate;
-use clock::{Clock, SPECTRUM_EVERY};
+use clock::Clock;
 use flux::Flux;
 use frames::Framer;
 use halfband::Decimator;
@@ -40,6 +40,9 @@ use std::collections::VecDeque;
 use takegauge_locate::{Size, Weights};
 use takegauge_units::{Attack, PitchEvidence, SampleRate};
 use transient::Transient;
+use tuning::at_hand::{AFTER_MS, KEEP_MS};
+use tuning::frames::SPECTRUM_EVERY;
+use tuning::peaks::PLACED_BEFORE_MS;
 
 /// How to listen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,19 +91,6 @@ pub struct Listener {
 
 /// Samples taken in at a time, whatever the caller's block size is: keeps the buffers small.
 const PIECE: usize = 8192;
-/// Audio that must follow a candidate before it is looked at.
-const AFTER_MS: f64 = if refine::AFTER_MS > pitch::LONGEST_MS { refine::AFTER_MS } else { pitch::LONGEST_MS } + 10.0;
-/// A peak's place may lie this long before the frame that showed it.
-const NEXT_MS: f64 = 20.0;
-/// Audio kept for candidates still to come: the flux answers 0.6 s late, its peaks 0.1 s later, they wait for what
-/// follows, and then look back.
-const KEEP_MS: f64 = 600.0
-    + 100.0
-    + 50.0
-    + AFTER_MS
-    + NEXT_MS
-    + 10.0
-    + if refine::BEFORE_MS > pitch::LONGEST_MS { refine::BEFORE_MS } else { pitch::LONGEST_MS };
 
 impl Listener {
     /// A listener for a take at `rate`.
@@ -189,7 +179,8 @@ impl Listener {
         }
         while let Some(peak) = self.waiting.front().copied() {
             let near = peak.frame * hop;
-            let heard = (received as f64).min(self.peaks.judged() * hop - self.clock.transient_samples(NEXT_MS));
+            let heard =
+                (received as f64).min(self.peaks.judged() * hop - self.clock.transient_samples(PLACED_BEFORE_MS));
             if !all && near + after > heard {
                 break;
             }

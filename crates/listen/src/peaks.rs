@@ -1,23 +1,10 @@
 //! Peaks of the flux: where it is the largest for a while around and stands above its surroundings.
 
 use crate::clock::Clock;
+use crate::tuning::peaks::{
+    FLUX_LATE_MS, FLUX_SD_MS, LEAST, MEAN_SHARE, NEIGHBOURS_MS, NO_TRANSIENT, SURROUNDINGS_MS, TRANSIENT_REACH_MS,
+};
 use std::collections::VecDeque;
-
-/// A peak is the largest within this distance. Two notes of a brushed change come down to 25 ms; the fastest
-/// single-string strokes are 50 ms apart (wrist cycles of 10 Hz: Fujii, Kudo, Ohtsuki & Oda 2009).
-const NEIGHBOURS_MS: f64 = 12.5;
-/// The surroundings whose mean is taken off.
-const SURROUNDINGS_MS: f64 = 100.0;
-/// Share of the surroundings' mean that is taken off.
-const MEAN_SHARE: f32 = 0.5;
-/// Flux above the surroundings, octaves a band, below which nothing is an attack even to a reader who expects one.
-const LEAST: f32 = 0.01;
-/// The flux peaks this long after an attack, as its window and lag make it (median on plucked notes) ...
-const FLUX_LATE_MS: f64 = 6.8;
-/// ... with this standard deviation; the transient decides within it.
-const FLUX_SD_MS: f64 = 5.0;
-/// How far the transient is sought from where the flux puts the attack.
-const TRANSIENT_REACH_MS: f64 = 12.5;
 
 /// A peak of the flux.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,7 +89,7 @@ impl Peaks {
         for i in c - self.transient_reach..=c + self.transient_reach {
             let d = i as f64 + 0.5 - expected;
             transient = transient.max(self.transient[i]);
-            let weight = (f64::from(self.transient[i]) + 0.02) * self.fade.powf(d * d);
+            let weight = (f64::from(self.transient[i]) + NO_TRANSIENT) * self.fade.powf(d * d);
             if weight > place.0 {
                 place = (weight, i as f64 + 0.5);
             }

@@ -5,36 +5,14 @@
 //! next, which tells a pitch from the octave below it.
 
 use crate::clock::{Clock, smooth_even};
+use crate::tuning::frames::HIGHEST_SHARE;
+use crate::tuning::pitch::{
+    AFTER_ATTACK_MS, BEFORE_ATTACK_MS, BEFORE_NEXT_MS, HIGHEST_HZ, KNEE, LONGEST_MS, LOWEST_HZ, PARTIALS, SHORTEST_MS,
+    STANDING_SHARE, STEPS_PER_OCTAVE, STIFFNESS, TOLERANCE_CENTS, WEIGHT_POWER,
+};
 use std::sync::Arc;
 use takegauge_fourier::{Complex32, RealToComplex, forward};
 use takegauge_units::{FIRST_KEY, Hertz, KEYS, MidiKey, PitchEvidence};
-
-/// The longest stretch that is looked at, also the length of the transform (zeros fill up shorter ones).
-pub(crate) const LONGEST_MS: f64 = 92.9;
-/// The shortest: faster notes are looked at together with the next one's beginning.
-const SHORTEST_MS: f64 = 45.0;
-/// Leaves the pick's noise out, and the next attack or this one's own foot.
-const AFTER_ATTACK_MS: f64 = 4.0;
-const BEFORE_NEXT_MS: f64 = 1.0;
-const BEFORE_ATTACK_MS: f64 = 2.0;
-/// Partials of each key.
-const PARTIALS: usize = 14;
-/// Weight of partial h is h to this power.
-const WEIGHT_POWER: f64 = -0.5;
-/// The range of the partials, Hz: below, the windows resolve nothing; above, the decimated signal ends.
-const LOWEST_HZ: f64 = 110.0;
-const HIGHEST_HZ: f64 = 4_200.0;
-/// Stiffness makes partial h sharp by sqrt(1 + B h^2) (Fletcher & Rossing, The Physics of Musical Instruments, section
-/// 2.18); B of guitar strings is 1e-5 to 2e-4.
-const STIFFNESS: f64 = 5e-5;
-/// How far off a partial may lie: half of it either way, cents.
-const TOLERANCE_CENTS: f64 = 8.0;
-/// Magnitudes are compressed with a knee at this share of the largest.
-const KNEE: f32 = 3e-3;
-/// Weight of what sounds after the attack as such, beside what is new in it.
-const STANDING_SHARE: f32 = 0.7;
-/// Steps of the evidence to an octave of amplitude.
-const STEPS_PER_OCTAVE: f32 = 24.0;
 
 /// Bins of one partial of a key and of the gap above it.
 struct Tooth {
@@ -136,7 +114,7 @@ fn comb(key: MidiKey, n: usize, rate: f64) -> Vec<Tooth> {
     let all: f64 = (1..=PARTIALS).map(|h| (h as f64).powf(WEIGHT_POWER)).sum();
     (1..=PARTIALS)
         .map(|h| h as f64)
-        .filter(|h| (LOWEST_HZ..HIGHEST_HZ.min(0.45 * rate)).contains(&place(*h)))
+        .filter(|h| (LOWEST_HZ..HIGHEST_HZ.min(HIGHEST_SHARE * rate)).contains(&place(*h)))
         .map(|h| Tooth {
             partial: bins(place(h)),
             gap: bins(place(h + 0.5)),

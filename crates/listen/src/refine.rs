@@ -2,15 +2,10 @@
 
 use crate::clock::Clock;
 use crate::decay::{self, Decay};
-use crate::tuning::{BEGIN_MS, CANDIDATE_SD_MS, LEVEL_MS, OPENING_FOOT, OPENING_SD_MS};
-use takegauge_locate::{Locator, REACH_MS, Weights};
+use crate::tuning::at_hand::BEFORE_MS;
+use crate::tuning::attack::{BEGIN_MS, CANDIDATE_SD_MS, LEVEL_MS, OPENING_FOOT, OPENING_SD_MS};
+use takegauge_locate::{Locator, Weights};
 use takegauge_units::Millis;
-
-/// Audio after the place that must be at hand, ms.
-pub(crate) const AFTER_MS: f64 = decay::UNTIL_MS;
-/// Audio before the place that must be at hand, ms: what the locator looks at, and what was before the earliest attack
-/// that it can find.
-pub(crate) const BEFORE_MS: f64 = REACH_MS + decay::BEFORE_MS[0];
 
 /// Where an attack was found and how loud it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,7 +33,7 @@ pub(crate) struct Refiner {
 impl Refiner {
     pub(crate) fn new(clock: Clock, weights: Weights) -> Self {
         let locator = Locator::with(weights, clock.transient_rate());
-        debug_assert!(locator.looks_at().0 < BEFORE_MS && BEFORE_MS < AFTER_MS);
+        debug_assert!(locator.looks_at().0 < BEFORE_MS);
         Self { ms: clock.transient_samples(1.0), locator }
     }
 

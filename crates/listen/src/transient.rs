@@ -5,17 +5,10 @@
 
 use crate::bank::{Bank, LANES, Lanes};
 use crate::clock::Clock;
-use crate::flux::{AHEAD_MS, BACK_MS};
 use crate::sliding::SlidingMax;
+use crate::tuning::flux::{AHEAD_MS, BACK_MS};
+use crate::tuning::transient::{BANDS, EDGES_HZ, KNEE, PAST_MS};
 use std::collections::VecDeque;
-
-/// Edges of the bands, Hz: an octave or two each, from the middle partials of low strings to the pick's own noise.
-pub(crate) const EDGES_HZ: [f64; BANDS + 1] = [160.0, 640.0, 1_280.0, 2_560.0, 5_120.0, 10_000.0];
-pub(crate) const BANDS: usize = 5;
-/// How long the past is whose loudest moment counts: the period of 50 Hz.
-pub(crate) const PAST_MS: f64 = 20.0;
-/// Relative to the loudest moment nearby, what a band must exceed to count: -50 dB.
-const KNEE: f32 = 3e-3;
 
 /// Samples in; one value a frame out, 600 ms later: mean rise of a band, octaves.
 pub(crate) struct Transient {

@@ -2,13 +2,7 @@
 
 use super::model::Prior;
 use super::table::Cell;
-
-/// Tempo wanders by this share a note (one SD).
-const WANDER: f64 = 0.005;
-/// The grid itself wanders by this share of the scatter a note.
-const SWAY: f64 = 0.15;
-/// A timing error beyond this many SDs moves the grid no further than one of this many.
-pub(super) const PULL: f64 = 2.5;
+use crate::tuning::path::{LEAST_RATE, PULL, SWAY, WANDER};
 
 /// The grid one gap further on.
 pub(super) fn advance(cell: &Cell, gap: f64, prior: Prior) -> Cell {
@@ -29,7 +23,7 @@ pub(super) fn drawn(cell: Cell, error: f64, own: f64) -> Cell {
     let (k, l) = (a / total, b / total);
     Cell {
         at: cell.at + k * pull,
-        rate: (cell.rate + l * pull).max(0.05 * cell.rate),
+        rate: (cell.rate + l * pull).max(LEAST_RATE * cell.rate),
         var: (a * (1.0 - k), b * (1.0 - k), (c - l * b).max(0.0)),
         ..cell
     }

@@ -39,11 +39,6 @@ pub(super) struct Cell {
     pub(super) var: (f64, f64, f64),
 }
 
-/// Cells kept for each attack.
-pub(super) const WIDEST: usize = 600;
-/// The same where it is only asked whether there is any path at all.
-pub(super) const NARROW: usize = 32;
-
 /// A row of the table, dense in slots and layers, with the list of those alive.
 pub(super) struct Row {
     pub(super) cells: Vec<Option<Cell>>,

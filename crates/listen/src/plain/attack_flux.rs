@@ -1,10 +1,10 @@
 //! The flux of this crate in its plain form.
 
 use super::spectra::{Frames, hann, spectrogram};
-use crate::clock::{Clock, SPECTRUM_EVERY};
-use crate::floor::{MEAN_OVER_QUIETEST, MOMENT_FRAMES};
-use crate::flux::{AHEAD_MS, APART, BACK_MS, KNEE, LAG_MS};
+use crate::clock::Clock;
 use crate::frames::band_edges;
+use crate::tuning::flux::{AHEAD_MS, APART, BACK_MS, KNEE, LAG_MS, MEAN_OVER_QUIETEST, MOMENT_FRAMES};
+use crate::tuning::frames::SPECTRUM_EVERY;
 use takegauge_units::SampleRate;
 
 /// Band powers and the flux of every frame, octaves a band, of a take at `rate`. `slow` is the take at the rate of the
