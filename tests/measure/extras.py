@@ -1,7 +1,7 @@
 """Extra notes told: are they there, and which are found? Guitar by guitar and condition by condition:
 
     python3 tests/measure/extras.py BENCH NOTES PROGRAM [--seeds 4] [--called FOLDER=GUITAR ...] [-o reports/extras.md]
-    python3 tests/measure/extras.py BENCH NOTES PROGRAM --fit STROKES      the weights of crates/measure/src/tuning.rs again
+    python3 tests/measure/extras.py BENCH NOTES PROGRAM --fit STROKES      the weights of crates/measure/src/tuning/extra.rs again
 
 BENCH holds make_takes.py, drills/ and notes/ (folders of single notes), NOTES more such folders, as guitars.py writes
 them. Of each guitar, condition and seed a take is played in which one note in twenty-four has a note too many beside it:

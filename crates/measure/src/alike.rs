@@ -8,38 +8,12 @@
 
 use crate::butterworth::Section;
 use crate::decimate::{decimate, factor};
+use crate::tuning::alike::{
+    AFTER_MS, BEFORE_MS, BLOCK_MS, EDGES_HZ, HIGHEST, HIGHEST_EDGE, LEAST_ENERGY, NEW_BLOCKS, PAST_BLOCKS, RATE_HZ,
+    REACH_MS, RUN_IN_MS, SILENT,
+};
 use std::sync::Arc;
 use takegauge_fourier::{Complex32, ComplexToReal, RealToComplex};
-
-/// Sound is compared at about this rate, Hz, ...
-const RATE_HZ: f64 = 22_000.0;
-/// ... in bands between these edges, Hz, and above the last one.
-const EDGES_HZ: [f64; BANDS] = [300.0, 1_000.0, 2_500.0, 5_000.0];
-const BANDS: usize = 4;
-/// A band's lower edge lies below this share of the Nyquist frequency, or the band is left out.
-const HIGHEST_EDGE: f64 = 0.8;
-/// The attack itself: from so long before the known instant to so long after, ms. A string touched by the pick until
-/// its release repeats itself only so far.
-const BEFORE_MS: f64 = 2.0;
-const AFTER_MS: f64 = 15.0;
-/// One note is laid over the other up to so far off, ms.
-pub(crate) const REACH_MS: f64 = 16.0;
-/// Lets the filters settle, and is the past of the earliest place, ms.
-const RUN_IN_MS: f64 = 16.0;
-/// Loudness is followed in blocks of this length, ms; what is new at a place is the loudest of so many from just before
-/// it on against the loudest of so many before those.
-const BLOCK_MS: f64 = 0.5;
-const NEW_BLOCKS: usize = 7;
-const PAST_BLOCKS: usize = 31;
-/// Levels below this are none, -140 dBFS.
-const SILENT: f32 = 1e-7;
-/// ... and so are energies.
-const LEAST_ENERGY: f64 = 1e-12;
-/// The sound that must be at hand around an attack, seconds before and after; the last millisecond is the low-pass's.
-pub(crate) const STRETCH: (f64, f64) =
-    (1e-3 * (RUN_IN_MS + REACH_MS + BEFORE_MS + 1.0), 1e-3 * (AFTER_MS + REACH_MS + 1.0));
-/// Correlations count up to here: what is beyond is rounding.
-const HIGHEST: f32 = 0.999;
 
 /// The sound around an attack at the rate at which it is compared.
 #[derive(Debug, Clone)]
@@ -71,7 +45,7 @@ pub(crate) struct Print {
 }
 
 impl Print {
-    /// By how many octaves a band gets louder, `off_ms` after the known instant, than at any time of the last 15 ms:
+    /// By how many octaves a band gets louder, `off_ms` after the known instant, than at any time of the 15 ms before:
     /// the one that does most.
     pub(crate) fn rise(&self, off_ms: f64) -> f64 {
         let block = (self.blocks_before + off_ms / BLOCK_MS - 1.0).round().max(0.0) as usize;
@@ -250,13 +224,14 @@ impl Alike {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tuning::alike::STRETCH_S;
     use std::f64::consts::TAU;
 
     const RATE: f64 = 44_100.0;
 
     /// A plucked sound that begins at `at` seconds into the stretch, over a tone that goes on.
     fn stretch(at: f64) -> Vec<f32> {
-        let n = ((STRETCH.0 + STRETCH.1) * RATE) as usize;
+        let n = ((STRETCH_S.0 + STRETCH_S.1) * RATE) as usize;
         let pluck = |t: f64| (1..20).map(|k| (TAU * 196.0 * f64::from(k) * t).sin() * (-60.0 * t).exp()).sum::<f64>();
         (0..n)
             .map(|i| i as f64 / RATE)
@@ -268,7 +243,7 @@ mod tests {
     fn best(off_ms: f64) -> f64 {
         let alike = Alike::new(RATE);
         let cut = |at: f64, known: f64| alike.print(&alike.cut(&stretch(at), RATE, known));
-        let (true_at, early) = (STRETCH.0, STRETCH.0 - 0.003_21);
+        let (true_at, early) = (STRETCH_S.0, STRETCH_S.0 - 0.003_21);
         let m = alike.compare(&cut(true_at, true_at), &cut(early, early + 1e-3 * off_ms));
         let best = (0..m.values.len()).max_by(|a, b| m.values[*a].total_cmp(&m.values[*b])).unwrap_or(0);
         m.lag(best)
@@ -285,8 +260,8 @@ mod tests {
     #[test]
     fn correlation_is_the_sum_that_it_stands_for() {
         let alike = Alike::new(RATE);
-        let cut = alike.cut(&stretch(0.02), RATE, STRETCH.0);
-        let other = alike.cut(&stretch(0.025), RATE, STRETCH.0);
+        let cut = alike.cut(&stretch(0.02), RATE, STRETCH_S.0);
+        let other = alike.cut(&stretch(0.025), RATE, STRETCH_S.0);
         let m = alike.compare(&alike.print(&cut), &alike.print(&other));
         let banded = |c: &Cut, band: &[Section; 2]| {
             let mut x = c.samples.clone();
@@ -312,7 +287,7 @@ mod tests {
     #[test]
     fn an_attack_rises_and_what_rings_does_not() {
         let alike = Alike::new(RATE);
-        let print = alike.print(&alike.cut(&stretch(STRETCH.0), RATE, STRETCH.0));
+        let print = alike.print(&alike.cut(&stretch(STRETCH_S.0), RATE, STRETCH_S.0));
         assert!(print.rise(0.0) > 1.0, "{}", print.rise(0.0));
         for off in [-15.0, -8.0, -4.0, 8.0, 15.0] {
             assert!(print.rise(off) < 0.2, "{off}: {}", print.rise(off));

@@ -1,30 +1,16 @@
 //! How long a level trace stays up: the trace is held against every decay of a family, seen through its own window.
 
 use crate::dot::dot;
-use crate::partials::{HOP, Trace, steps, time};
+use crate::partials::{Trace, steps, time};
+use crate::tuning::decay::{
+    BEYOND_S, DAMPED_S, EARLIEST_S, FINE, HIGHEST_FLOOR, LAST_BEFORE_END_S, LAST_LEVELS, LEAST_HEARD, LESS_USUAL,
+    LONGEST_GAP_S, NATURAL_S, NEARLY,
+};
+use crate::tuning::ringing::HOP_S;
 use std::f64::consts::TAU;
 
-/// Time constants of the string's own decay, seconds.
-const NATURAL: [f64; 3] = [10.0, 0.2, 0.08];
-/// Time constants once it is damped, seconds.
-const DAMPED: [f64; 4] = [0.004, 0.012, 0.03, 0.08];
-/// Damping begins from here on, seconds after the attack.
-const EARLIEST: f64 = -0.009;
-/// Envelopes are drawn this much finer than the trace.
-const FINE: usize = 2;
 /// ln 10: a level is 20 dB down after this many time constants.
 const TWENTY_DB: f64 = std::f64::consts::LN_10;
-/// At most this much of the old level may be left over from other notes.
-const HIGHEST_FLOOR: f64 = 0.2;
-/// A less usual decay must fit better by this much a step in either list.
-const LESS_USUAL: f64 = 0.010;
-/// The last level heard is the mean of so many steps.
-const LAST_LEVELS: usize = 2;
-/// Longest gap in a trace, seconds.
-const LONGEST_GAP: f64 = 0.025;
-/// Decays that fit nearly as well (mean deviation within this much) might be the true one as well.
-const NEARLY: f64 = 0.006;
-
 /// Values are held against each other so many at a time.
 const LANES: usize = 8;
 
@@ -63,17 +49,17 @@ pub(crate) struct Fitted {
 impl Family {
     /// For Hann windows of `length` seconds.
     pub(crate) fn new(length: f64) -> Self {
-        let fine = HOP / FINE as f64;
+        let fine = HOP_S / FINE as f64;
         let half = (0.5 * length / fine) as i64;
         let weights: Vec<f64> = (-half..=half).map(|k| 1.0 + (TAU * k as f64 * fine / length).cos()).collect();
         let sum: f64 = weights.iter().sum();
         let drawn_from = time(0) - half as f64 * fine;
         let drawn = (steps() - 1) * FINE + weights.len();
         let mut shapes = Vec::new();
-        for (n, natural) in NATURAL.iter().enumerate() {
-            for (d, damped) in DAMPED.iter().enumerate() {
-                let mut at = EARLIEST;
-                while at < time(steps() - 1) - 0.02 {
+        for (n, natural) in NATURAL_S.iter().enumerate() {
+            for (d, damped) in DAMPED_S.iter().enumerate() {
+                let mut at = EARLIEST_S;
+                while at < time(steps() - 1) - LAST_BEFORE_END_S {
                     let envelope = |t: f64| (-t.max(0.0) / natural - (t - at).max(0.0) / damped).exp();
                     let line: Vec<f64> = (0..drawn).map(|k| envelope(drawn_from + k as f64 * fine)).collect();
                     let seen = |s: usize| dot(&line[s * FINE..], &weights) / sum;
@@ -83,7 +69,7 @@ impl Family {
                         down_at: down(*natural, *damped, at),
                         handicap: LESS_USUAL * (n + d) as f64,
                     });
-                    at += HOP;
+                    at += HOP_S;
                 }
             }
         }
@@ -95,11 +81,11 @@ impl Family {
         let within = |s: &usize| trace.weight[*s] > 0.0 && time(*s) + 0.5 * self.length < until;
         let mut used: Vec<usize> = (0..steps()).filter(within).collect();
         // What is heard again after a gap says nothing about when it fell.
-        let gap = used.windows(2).position(|w| time(w[1]) - time(w[0]) > LONGEST_GAP);
+        let gap = used.windows(2).position(|w| time(w[1]) - time(w[0]) > LONGEST_GAP_S);
         used.truncate(gap.map_or(used.len(), |k| k + 1));
         let last = time(*used.last()?);
         let after: f64 = used.iter().filter(|s| time(**s) > 0.0).map(|s| trace.weight[*s]).sum();
-        if after < 4.0 {
+        if after < LEAST_HEARD {
             return None;
         }
         let held = Held::new(trace, &used);
@@ -113,7 +99,7 @@ impl Family {
         let bar = fits[best].0 + NEARLY;
         let alike = (0..fits.len()).filter(|i| possible(*i) && fits[*i].0 <= bar);
         let (low, high) = alike
-            .map(|i| self.shapes[i].down_at.min(until + 0.02))
+            .map(|i| self.shapes[i].down_at.min(until + BEYOND_S))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |r, t| (r.0.min(t), r.1.max(t)));
         let (misfit, floor) = fits[best];
         let end = &used[used.len().saturating_sub(LAST_LEVELS)..];
@@ -232,6 +218,6 @@ mod tests {
     fn twenty_decibels() {
         assert!((down(10.0, 0.004, 0.015) - 0.0242).abs() < 3e-4);
         assert!((down(0.08, 0.004, 0.3) - 0.1842).abs() < 1e-4);
-        assert_eq!(crate::partials::BEFORE, -time(0));
+        assert_eq!(crate::tuning::ringing::BEFORE_S, -time(0));
     }
 }

@@ -1,12 +1,8 @@
 //! Lowering the sample rate of a stretch of sound by a whole factor.
 
 use crate::dot::dot;
+use crate::tuning::sound::{EDGE, HALF_TAPS};
 use std::sync::OnceLock;
-
-/// Taps of the low-pass per unit of the factor, on either side of the middle one.
-const HALF_TAPS: usize = 12;
-/// Edge of the pass band over the new Nyquist frequency.
-const EDGE: f64 = 0.9;
 
 /// A stretch at a lowered rate; its first sample stands where the original's first one does.
 #[derive(Debug, Clone)]

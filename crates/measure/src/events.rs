@@ -1,8 +1,9 @@
 //! Everything that the alignment placed or left over, in order of time: what the second look goes through.
 
+use crate::tuning::second_look::{CONCERT, RINGS_S, UNSURE_S};
 use takegauge_align::{Alignment, Placed, Status};
 use takegauge_drill::{Drill, GridNote};
-use takegauge_units::{Attack, Hertz, MidiKey};
+use takegauge_units::{Attack, MidiKey};
 
 /// What an event is in the alignment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,13 +43,6 @@ pub(crate) struct Event {
     pub(crate) ends: f64,
 }
 
-/// A note rings at most so long over those that follow, seconds: enough to mind its partials.
-const RINGS: f64 = 0.8;
-/// Uncertainty of an instant that comes without one, seconds.
-const UNSURE: f64 = 2e-3;
-/// A4 of the pitch evidence.
-const CONCERT: Hertz = Hertz(440.0);
-
 /// All reached notes and extra attacks, by time. Times that are no finite number are left out.
 pub(crate) fn events(
     alignment: &Alignment,
@@ -64,7 +58,7 @@ pub(crate) fn events(
             let Some(g) = grid.get(n.index).filter(|_| n.status != Status::NotReached) else { continue };
             events.push(Event {
                 at: n.played.unwrap_or(n.expected).0,
-                sd: n.uncertainty.map_or(UNSURE, |u| u.seconds().0),
+                sd: n.uncertainty.map_or(UNSURE_S, |u| u.seconds().0),
                 heard: n.played.is_some(),
                 target: Target::Note { pass, note },
                 attack: n.attack,
@@ -98,7 +92,7 @@ pub(crate) fn events(
     events.retain(|e| e.at.is_finite() && e.at >= 0.0);
     events.sort_by(|a, b| a.at.total_cmp(&b.at));
     for i in 0..events.len() {
-        let longest = events[i].at + RINGS;
+        let longest = events[i].at + RINGS_S;
         let again = struck_again(&events, i).unwrap_or(longest);
         events[i].ends = again.min(longest);
     }
@@ -114,9 +108,9 @@ fn sounding(placed: &Placed, note: &GridNote) -> Vec<MidiKey> {
     }
 }
 
-/// When the string of event `i` is struck next, seconds into the take; `None` if not within [`RINGS`].
+/// When the string of event `i` is struck next, seconds into the take; `None` if not within [`RINGS_S`].
 pub(crate) fn struck_again(events: &[Event], i: usize) -> Option<f64> {
     let string = events[i].string?;
-    let later = events[i + 1..].iter().take_while(|e| e.at < events[i].at + RINGS);
+    let later = events[i + 1..].iter().take_while(|e| e.at < events[i].at + RINGS_S);
     later.into_iter().find(|e| e.heard && e.string == Some(string)).map(|e| e.at)
 }

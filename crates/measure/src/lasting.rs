@@ -4,20 +4,9 @@
 use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
+use crate::tuning::lasting::{AFTER_MS, BANDS, BEFORE_MS, BLOCK_MS, LEARNT_MS, LEARNT_TO_MS, LEAST_MS};
+use crate::tuning::sound::CLEAR_OF_OTHERS_MS;
 use takegauge_stats::robust::upper_median;
-
-/// Rates to listen at, Hz, and the order of the prediction there.
-const BANDS: [(f64, usize); 3] = [(22_000.0, 32), (11_000.0, 24), (5_500.0, 20)];
-/// The prediction is learnt from so much sound, ms, up to so much before the place.
-const LEARNT_MS: f64 = 35.0;
-const LEARNT_TO_MS: f64 = 3.0;
-/// Its errors in the last of that, in the middle one of blocks by size so that the pick's touch does not count, ...
-const BEFORE_MS: f64 = 15.0;
-const BLOCK_MS: f64 = 3.0;
-/// ... are held against those from here to there after the place, ms: later than a click rings in the filters.
-const AFTER_MS: (f64, f64) = (5.0, 12.0);
-/// Shorter stretches than this, ms, say nothing.
-const LEAST_MS: f64 = 3.0;
 
 /// A place in a stretch of sound, seconds from its start, with the distances to the attacks before and after it.
 #[derive(Debug, Clone, Copy)]
@@ -30,8 +19,8 @@ pub(crate) struct Place {
 /// How many times larger the errors of prediction are after a place than before: geometric mean over the bands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Newness {
-    /// About 1 where nothing new sounds; attacks of strings are hardly ever below 1.6, unless they are much softer than
-    /// what they end.
+    /// About 1 where nothing new sounds; attacks of strings are hardly ever below [`NEW`](crate::tuning::lasting::NEW),
+    /// unless they are much softer than what they end.
     pub(crate) times: f64,
     /// The same of the errors' share of the sound, before and after.
     pub(crate) of_share: f64,
@@ -39,8 +28,8 @@ pub(crate) struct Newness {
 
 /// What is new in `stretch` after a place. `None` where the neighbours are too near or there is silence.
 pub(crate) fn newness(stretch: &[f32], rate: f64, place: Place) -> Option<Newness> {
-    let until_ms = (1e3 * place.until_next - 1.0).min(AFTER_MS.1);
-    let before_ms = (1e3 * place.since_last - LEARNT_TO_MS - 1.0).min(BEFORE_MS);
+    let until_ms = (1e3 * place.until_next - CLEAR_OF_OTHERS_MS).min(AFTER_MS.1);
+    let before_ms = (1e3 * place.since_last - LEARNT_TO_MS - CLEAR_OF_OTHERS_MS).min(BEFORE_MS);
     if until_ms < AFTER_MS.0 + LEAST_MS || before_ms < LEAST_MS {
         return None;
     }

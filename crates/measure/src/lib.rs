@@ -29,5 +29,5 @@ mod tuning;
 
 pub use model::{Envelope, ExtraMeasure, Measured, NoteMeasure};
 pub use second_look::SecondLook;
-pub use smear::SHORTEST_SMEAR;
 pub use stroke::Stroke;
+pub use tuning::ringing::SHORTEST_SMEAR;

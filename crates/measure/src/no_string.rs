@@ -6,17 +6,14 @@
 
 use crate::release::Release;
 use crate::shares::Beforehand;
-use crate::tuning;
-
-/// Notes whose beginnings say how this take's strings begin; fewer are helped out by what is usual.
-const ENOUGH_NOTES: usize = 12;
+use crate::tuning::extra;
 
 /// For each of `extras`, whether it is taken for a string's. `None` among them: too little sound to tell, which is
 /// taken for a string's, as it was heard as one.
 pub(crate) fn strings(extras: &[Option<Release>], notes: &[Release]) -> Vec<bool> {
     let usual = usual(notes);
     let odds: Vec<Option<f64>> = extras.iter().map(|e| e.as_ref().map(|e| log_odds(e, &usual))).collect();
-    let before = Beforehand { wanted: tuning::NOTES_TOO_MANY, other: tuning::OTHER_SOUNDS };
+    let before = Beforehand { wanted: extra::NOTES_TOO_MANY, other: extra::OTHER_SOUNDS };
     let told: Vec<f64> = odds.iter().flatten().copied().collect();
     let mut others = before.others(&told).into_iter();
     odds.iter().map(|o| o.is_none() || others.next().is_none_or(|other| other < 0.5)).collect()
@@ -34,24 +31,24 @@ fn usual(notes: &[Release]) -> Usual {
     let middle = |of: fn(&Release) -> f64, else_: f64| {
         let mut values: Vec<f64> = notes.iter().map(of).collect();
         values.sort_by(f64::total_cmp);
-        values.get(values.len() / 2).copied().filter(|_| notes.len() >= ENOUGH_NOTES).unwrap_or(else_)
+        values.get(values.len() / 2).copied().filter(|_| notes.len() >= extra::ENOUGH_NOTES).unwrap_or(else_)
     };
     Usual {
-        spread: middle(|r| r.spread, tuning::USUAL_SPREAD),
-        fall: middle(|r| r.fall, tuning::USUAL_FALL),
-        treble_fall: middle(|r| r.treble_fall, tuning::USUAL_TREBLE_FALL),
+        spread: middle(|r| r.spread, extra::USUAL_SPREAD),
+        fall: middle(|r| r.fall, extra::USUAL_FALL),
+        treble_fall: middle(|r| r.treble_fall, extra::USUAL_TREBLE_FALL),
     }
 }
 
 /// How much likelier a string begins like this than another sound, natural logarithm.
 fn log_odds(extra: &Release, usual: &Usual) -> f64 {
     let within = |x: f64, (least, most): (f64, f64)| x.clamp(least, most);
-    let treble_gone = extra.treble_fall - usual.treble_fall - tuning::TREBLE_GONE_FROM;
-    tuning::LIKE_NOTES
-        + tuning::BY_SPREAD * within(extra.spread - usual.spread.min(tuning::USUAL_SPREAD_AT_MOST), tuning::SPREADS)
-        + tuning::BY_FALL * within(extra.fall - usual.fall, tuning::FALLS)
-        + tuning::BY_SMOOTHER * within(extra.smoother, tuning::SMOOTHER)
-        + tuning::BY_TREBLE_GONE * within(treble_gone, (0.0, tuning::TREBLE_GONE_AT_MOST))
+    let treble_gone = extra.treble_fall - usual.treble_fall - extra::TREBLE_GONE_FROM;
+    extra::LIKE_NOTES
+        + extra::BY_SPREAD * within(extra.spread - usual.spread.min(extra::USUAL_SPREAD_AT_MOST), extra::SPREADS)
+        + extra::BY_FALL * within(extra.fall - usual.fall, extra::FALLS)
+        + extra::BY_SMOOTHER * within(extra.smoother, extra::SMOOTHER)
+        + extra::BY_TREBLE_GONE * within(treble_gone, (0.0, extra::TREBLE_GONE_AT_MOST))
 }
 
 #[cfg(test)]

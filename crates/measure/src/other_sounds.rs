@@ -4,11 +4,10 @@ use crate::events::Target;
 use crate::no_string::strings;
 use crate::release::{self, Release};
 use crate::second_look::SecondLook;
+use crate::tuning::extra::MOST_RELEASES;
+use crate::tuning::release::STRETCH_S;
 use takegauge_align::SetAside;
 use takegauge_units::{Millis, Seconds};
-
-/// So many notes say how this take's strings begin.
-const MOST_RELEASES: usize = 200;
 
 impl SecondLook<'_> {
     /// Takes note of how event `i` begins, `sd` being what its instant is known to.
@@ -19,7 +18,7 @@ impl SecondLook<'_> {
             return;
         }
         let until_next = self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - event.at);
-        let (stretch, place) = self.around(event.at, release::STRETCH);
+        let (stretch, place) = self.around(event.at, STRETCH_S);
         let release = release::release(stretch, self.rate.as_f64(), place, sd.0, until_next);
         match event.target {
             Target::Note { .. } => self.releases_of_notes.extend(release),

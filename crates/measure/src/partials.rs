@@ -1,25 +1,12 @@
 //! How strong a note's own partials are over time, heard through the notes around it.
 
 use crate::dot::dot;
+use crate::tuning::partials::{
+    BIN_HZ, HIGHEST_HZ, HIGHEST_OF_RATE, HIGHEST_OTHER_HZ, LOWEST_HZ, MIDDLING_STIFFNESS, MOST_PARTIALS, PARTIALS_END,
+    STIFFNESSES, TUNE_STEP_CENTS,
+};
+use crate::tuning::ringing::{AFTER_S, APART, BEFORE_S, HIGHEST_RATIO, HOP_S, LEAST_POWER, WEAKEST};
 use std::f64::consts::TAU;
-
-/// Highest partial followed, Hz.
-const HIGHEST_HZ: f64 = 3_500.0;
-/// Partials of other notes are minded up to here, Hz.
-const HIGHEST_OTHER_HZ: f64 = 4_000.0;
-/// A middling stiffness of a guitar string, for notes whose own is not known.
-const MIDDLING_STIFFNESS: f64 = 6e-5;
-/// Stiffnesses tried: from a thin plain string to a thick wound one stopped high up.
-const STIFFNESSES: [f64; 6] = [1e-5, 3e-5, 6e-5, 1.2e-4, 2.4e-4, 4.8e-4];
-/// A partial is free of another's if they lie this far apart, over the window's length: a Hann window's first zero is
-/// at 2, and at 1.8 its main lobe is 30 dB down.
-const APART: f64 = 1.8;
-/// Distance of two values of a trace, seconds.
-pub(crate) const HOP: f64 = 3e-3;
-/// A trace begins so long before the attack, seconds: the longest window and more.
-pub(crate) const BEFORE: f64 = 0.075;
-/// And ends so long after it, seconds.
-pub(crate) const AFTER: f64 = 0.45;
 
 /// Where a string's partials lie: f_h = h f sqrt(1 + B h^2), B the stiffness (Fletcher & Rossing 1998, The Physics of
 /// Musical Instruments, section 2.18).
@@ -37,9 +24,9 @@ impl Comb {
     /// Frequencies of the partials whose harmonic lies below `until`.
     pub(crate) fn partials(self, until: f64) -> impl Iterator<Item = f64> {
         // A note has a frequency worth the name, so the list ends.
-        let hz = self.hz.max(10.0);
+        let hz = self.hz.max(LOWEST_HZ);
         let stretched = move |h: f64| h * hz * (1.0 + self.stiffness * h * h).sqrt();
-        (1..60).map(f64::from).take_while(move |h| h * hz < until).map(stretched)
+        (1..PARTIALS_END).map(f64::from).take_while(move |h| h * hz < until).map(stretched)
     }
 }
 
@@ -63,7 +50,7 @@ pub(crate) struct Stretch<'a> {
 /// Level of a note over time, over its level just before the attack.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Trace {
-    /// Amplitude ratios at `HOP` steps from `-BEFORE` on.
+    /// Amplitude ratios at `HOP_S` steps from `-BEFORE_S` on.
     pub(crate) ratio: Vec<f64>,
     /// How much each value counts, 0 (nothing free to hear) to 1.
     pub(crate) weight: Vec<f64>,
@@ -75,12 +62,12 @@ pub(crate) struct Trace {
 
 /// Number of values in a trace.
 pub(crate) fn steps() -> usize {
-    ((BEFORE + AFTER) / HOP).round() as usize + 1
+    ((BEFORE_S + AFTER_S) / HOP_S).round() as usize + 1
 }
 
 /// Time of a trace's value, seconds after the attack.
 pub(crate) fn time(step: usize) -> f64 {
-    step as f64 * HOP - BEFORE
+    step as f64 * HOP_S - BEFORE_S
 }
 
 impl Stretch<'_> {
@@ -100,7 +87,7 @@ impl Stretch<'_> {
     /// lie too near to a partial of another note sounding then, up to windows that end at `until` seconds after the
     /// attack. `None` where no partial is free before the attack.
     pub(crate) fn follow(&self, note: Comb, others: &[Sounding], length: f64, until: f64) -> Option<Trace> {
-        let own: Vec<f64> = note.partials(HIGHEST_HZ.min(0.45 * self.rate)).collect();
+        let own: Vec<f64> = note.partials(HIGHEST_HZ.min(HIGHEST_OF_RATE * self.rate)).collect();
         let tones: Vec<Tone> = own.iter().map(|f| Tone::new(*f, length, self.rate)).collect();
         let near: Vec<Vec<bool>> = others.iter().map(|o| crowded(&own, o.comb, APART / length)).collect();
         let free = |h: usize, t: f64| {
@@ -108,7 +95,7 @@ impl Stretch<'_> {
             !others.iter().zip(&near).any(|(o, near)| near[h] && heard(o))
         };
         // The last window that ends before the attack.
-        let before = ((BEFORE - 0.5 * length) / HOP).floor().max(0.0) as usize;
+        let before = ((BEFORE_S - 0.5 * length) / HOP_S).floor().max(0.0) as usize;
         let reference: Vec<f64> = tones.iter().map(|t| self.amplitude(t, time(before)).unwrap_or(0.0)).collect();
         let strongest = reference.iter().fold(0.0f64, |m, a| m.max(*a));
         let usable: Vec<usize> = (0..own.len()).filter(|h| free(*h, time(before)) && reference[*h] > 0.0).collect();
@@ -130,8 +117,11 @@ impl Stretch<'_> {
                         then += reference[*h].powi(2);
                     }
                 }
-                // A small part of the partials speaks for the note, but not a tiny one.
-                if then > 0.05 * total { ((now / then).sqrt().min(1.5), (then / total).sqrt()) } else { (0.0, 0.0) }
+                if then > LEAST_POWER * total {
+                    ((now / then).sqrt().min(HIGHEST_RATIO), (then / total).sqrt())
+                } else {
+                    (0.0, 0.0)
+                }
             })
             .unzip();
         Some(Trace { ratio, weight, share: total.sqrt() / strongest, amplitude: total.sqrt() })
@@ -179,15 +169,15 @@ pub(crate) struct Spectrum {
 impl Spectrum {
     /// The strongest comb within `cents` of `hz`, and its strength: the mean over its first partials.
     pub(crate) fn best(&self, hz: f64, cents: f64) -> (f64, Comb) {
-        let until = HIGHEST_HZ.min(0.45 * self.bin * 2.0 * (self.roots.len() - 1) as f64);
+        let until = HIGHEST_HZ.min(HIGHEST_OF_RATE * self.bin * 2.0 * (self.roots.len() - 1) as f64);
         let unit = |stiffness| -> Vec<f64> {
             Comb { hz: 1e3, stiffness }.partials(f64::INFINITY).take(MOST_PARTIALS).collect()
         };
         let units = STIFFNESSES.map(unit);
-        let steps = (cents / TUNE_STEP).round() as i32;
+        let steps = (cents / TUNE_STEP_CENTS).round() as i32;
         let mut best = (0.0, Comb::nominal(hz));
         for k in -steps..=steps {
-            let tuned = (hz * 2f64.powf(f64::from(k) * TUNE_STEP / 1200.0)).max(10.0);
+            let tuned = (hz * 2f64.powf(f64::from(k) * TUNE_STEP_CENTS / 1200.0)).max(LOWEST_HZ);
             let n = ((until / tuned).ceil() as usize).saturating_sub(1).min(MOST_PARTIALS);
             for (stiffness, unit) in STIFFNESSES.iter().zip(&units) {
                 let bins = unit.iter().take(n).map(|f| (f * (1e-3 * tuned / self.bin) + 0.5) as usize);
@@ -201,15 +191,6 @@ impl Spectrum {
         best
     }
 }
-
-/// So many partials speak for a pitch at most.
-const MOST_PARTIALS: usize = 24;
-/// Partials weaker than this share of the strongest free one are left out.
-const WEAKEST: f64 = 0.05;
-/// Pitches tried lie this far apart, cents.
-const TUNE_STEP: f64 = 4.0;
-/// Bins of the tuning spectrum lie no further apart than this.
-const BIN_HZ: f64 = 3.0;
 
 /// Which of `own` lie within `apart` Hz of a partial of another note.
 fn crowded(own: &[f64], other: Comb, apart: f64) -> Vec<bool> {

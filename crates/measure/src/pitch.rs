@@ -2,16 +2,9 @@
 
 use crate::decimate::{decimate, factor};
 use crate::partials::Stretch;
-
-/// Rate at which partials are sought, Hz.
-const RATE_HZ: f64 = 11_000.0;
-/// Semitones off that a wrong fret or string makes; octaves and further share too many partials to be told.
-const FURTHEST: i32 = 7;
-/// The sound listened to begins after the attack's transient, seconds, and lasts at least and at most so long.
-const AFTER: f64 = 0.004;
-const LENGTHS: (f64, f64) = (0.045, 0.12);
-/// Room for tuning on either side of a semitone, cents.
-const MISTUNED: f64 = 20.0;
+use crate::tuning::partials::RATE_HZ;
+use crate::tuning::pitch::{FURTHEST, LENGTHS_S, MISTUNED_CENTS, RIGHT, SAME_KEY_SEMITONES, WRONG, WRONG_BUT_RINGING};
+use crate::tuning::sound::TRANSIENT_S;
 
 /// The semitones by which the pitch heard is off, and how much better it explains the sound than the expected one
 /// does, as a ratio of strengths (below 1: worse; lowered for pitches that rang before).
@@ -20,12 +13,6 @@ pub(crate) struct Off {
     pub(crate) semitones: i32,
     pub(crate) ratio: f64,
 }
-
-/// Another pitch must explain the sound so much better; much better if a note struck before, still ringing, has it.
-const WRONG: f64 = 1.75;
-const WRONG_BUT_RINGING: f64 = 2.6;
-/// Below this the sound speaks for the expected pitch.
-const RIGHT: f64 = 1.3;
 
 impl Off {
     /// Whether another pitch was played, beyond doubt.
@@ -39,18 +26,23 @@ impl Off {
     }
 }
 
+/// Whether two frequencies are of one key.
+pub(crate) fn same_key(one_hz: f64, other_hz: f64) -> bool {
+    (12.0 * (one_hz / other_hz).log2()).abs() < SAME_KEY_SEMITONES
+}
+
 /// Compares the expected pitch at `hz` with the others around it; `alone` is how long the attack is the newest,
 /// seconds; `ringing` are the frequencies of notes struck before that may sound on. `None` where there is not enough sound.
 pub(crate) fn off(sound: &[f32], rate: f64, attack: f64, hz: f64, alone: f64, ringing: &[f64]) -> Option<Off> {
     let decimated = decimate(sound, rate, factor(rate, RATE_HZ));
     let stretch = Stretch { samples: &decimated.samples, rate: decimated.rate, attack };
-    let length = (alone - AFTER).clamp(LENGTHS.0, LENGTHS.1);
-    let spectrum = stretch.spectrum(AFTER, length)?;
-    let strength = |semitones: i32| spectrum.best(hz * 2f64.powf(f64::from(semitones) / 12.0), MISTUNED).0;
+    let length = (alone - TRANSIENT_S).clamp(LENGTHS_S.0, LENGTHS_S.1);
+    let spectrum = stretch.spectrum(TRANSIENT_S, length)?;
+    let strength = |semitones: i32| spectrum.best(hz * 2f64.powf(f64::from(semitones) / 12.0), MISTUNED_CENTS).0;
     let expected = strength(0);
     let rang = |semitones: i32| {
         let f = hz * 2f64.powf(f64::from(semitones) / 12.0);
-        ringing.iter().any(|r| (12.0 * (r / f).log2()).abs() < 0.5)
+        ringing.iter().any(|r| same_key(*r, f))
     };
     let others = (-FURTHEST..=FURTHEST).filter(|s| *s != 0).map(|s| {
         let doubt = if rang(s) { WRONG / WRONG_BUT_RINGING } else { 1.0 };

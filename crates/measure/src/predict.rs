@@ -4,9 +4,7 @@
 //! partials in a short stretch need, its normal equations solved by Cholesky's decomposition.
 
 use crate::dot::dot;
-
-/// Added to the diagonal, over the mean of the diagonal: a pure tone would leave the equations singular.
-const LOADING: f64 = 1e-5;
+use crate::tuning::sound::LOADING;
 
 /// Coefficients c such that x[n] is foretold by sum c[k] x[n - 1 - k]; `None` where `past` is too short or silent.
 pub(crate) fn fit(past: &[f64], order: usize) -> Option<Vec<f64>> {

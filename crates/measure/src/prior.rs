@@ -1,6 +1,8 @@
 //! What is known of a note's time before it is held against others like it: right within a fraction of a millisecond, or an
 //! outlier, with a probability that its stated uncertainty tells.
 
+use crate::tuning::settle::{DOUBT_IF_SURE, ELSEWHERE_MS, HERE_MS, LOST_MS, MOST_DOUBT, SURE_MS};
+
 /// The time that a note was given by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Prior {
@@ -9,38 +11,27 @@ pub(crate) struct Prior {
 }
 
 impl Prior {
-    /// A note surer than this stays where it is, ms.
-    pub(crate) const SURE_MS: f64 = 0.25;
-    /// Elsewhere a time is off by so much, ms, one standard deviation; here it is within these.
-    const ELSEWHERE_MS: f64 = 6.0;
-    pub(crate) const HERE_MS: (f64, f64) = (0.15, 0.3);
-    /// The chance that a time is elsewhere is its uncertainty over this, ms: of times in little doubt one in ten is
-    /// elsewhere, of those in most doubt still a quarter right.
-    const LOST_MS: f64 = 7.0;
-    const MOST_DOUBT: f64 = 0.75;
-    const DOUBT_IF_SURE: f64 = 5e-4;
-
     pub(crate) fn sure(&self) -> bool {
-        self.sd_ms <= Self::SURE_MS
+        self.sd_ms <= SURE_MS
     }
 
     /// Chance that its time is elsewhere.
     pub(crate) fn outlier_probability(&self) -> f64 {
         if self.sure() {
-            return Self::DOUBT_IF_SURE;
+            return DOUBT_IF_SURE;
         }
-        (self.sd_ms / Self::LOST_MS).min(Self::MOST_DOUBT)
+        (self.sd_ms / LOST_MS).min(MOST_DOUBT)
     }
 
     /// Where its attack is after its own time.
     pub(crate) fn density(&self) -> Mixture {
-        Mixture::new(self.outlier_probability(), self.sd_ms.clamp(Self::HERE_MS.0, Self::HERE_MS.1))
+        Mixture::new(self.outlier_probability(), self.sd_ms.clamp(HERE_MS.0, HERE_MS.1))
     }
 }
 
 /// What is known of a pair of own times: both are right, or one is not.
 pub(crate) fn pair_density(one: &Prior, other: &Prior) -> Mixture {
-    Mixture::new(1.0 - (1.0 - one.outlier_probability()) * (1.0 - other.outlier_probability()), Prior::HERE_MS.1)
+    Mixture::new(1.0 - (1.0 - one.outlier_probability()) * (1.0 - other.outlier_probability()), HERE_MS.1)
 }
 
 /// A density of two normal distributions about 0: here, or elsewhere.
@@ -55,13 +46,13 @@ pub(crate) struct Mixture {
 impl Mixture {
     fn new(elsewhere: f64, here_ms: f64) -> Self {
         let height = |share: f64, sd: f64| (share / (sd * (2.0 * std::f64::consts::PI).sqrt())).ln();
-        Self { here_ms, here: height(1.0 - elsewhere, here_ms), elsewhere: height(elsewhere, Prior::ELSEWHERE_MS) }
+        Self { here_ms, here: height(1.0 - elsewhere, here_ms), elsewhere: height(elsewhere, ELSEWHERE_MS) }
     }
 
     /// The density's logarithm.
     pub(crate) fn at(&self, off_ms: f64) -> f64 {
         let square = |sd: f64| 0.5 * (off_ms / sd) * (off_ms / sd);
-        let elsewhere = self.elsewhere - square(Prior::ELSEWHERE_MS);
+        let elsewhere = self.elsewhere - square(ELSEWHERE_MS);
         let here = self.here - square(self.here_ms);
         // The smaller one's share of the sum is below rounding far away.
         if here < elsewhere - 36.0 { elsewhere } else { elsewhere + (here - elsewhere).exp().ln_1p() }

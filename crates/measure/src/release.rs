@@ -8,21 +8,9 @@
 use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
-use crate::tuning::SPREAD_FLOOR_MS;
-
-/// The stretch that is looked at, seconds before and after the attack.
-pub(crate) const STRETCH: (f64, f64) = (0.05, 0.045);
-/// Rates to look at, Hz, and the order of the prediction there: as in `lasting`.
-const BANDS: [(f64, usize); 2] = [(22_000.0, 32), (11_000.0, 24)];
-/// The prediction is learnt from so much sound, ms before the attack.
-const LEARNT_MS: (f64, f64) = (38.0, 3.0);
-/// The release is the loudest block of these, ms after the attack, ...
-const RELEASE_MS: (f64, f64) = (-1.0, 3.0);
-/// ... held against the loudest two blocks on end of these, or up to the next attack.
-const LATER_MS: (f64, f64) = (5.0, 20.0);
-const BLOCK_MS: f64 = 1.0;
-/// How smooth the sound is, is told from here to there after the attack, and over as much before it, ms.
-const SMOOTH_MS: (f64, f64) = (3.0, 40.0);
+use crate::tuning::extra::SPREAD_FLOOR_MS;
+use crate::tuning::release::{BANDS, BLOCK_MS, LATER_MS, LEARNT_MS, RELEASE_MS, SAMPLES_A_COEFFICIENT, SMOOTH_MS};
+use crate::tuning::sound::CLEAR_OF_OTHERS_MS;
 
 /// What was seen of one beginning. Levels in dB.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,7 +28,7 @@ pub(crate) struct Release {
 /// The beginning at `at` seconds of `stretch`, `sd_ms` the standard deviation of its instant; `until_next` seconds later
 /// comes the next attack. `None` where there is too little sound.
 pub(crate) fn release(stretch: &[f32], rate: f64, at: f64, sd_ms: f64, until_next: f64) -> Option<Release> {
-    let until_ms = 1e3 * until_next - 1.0;
+    let until_ms = 1e3 * until_next - CLEAR_OF_OTHERS_MS;
     let mut falls = [0.0; 2];
     let mut smoother = 0.0;
     for (k, (rate_hz, order)) in BANDS.into_iter().enumerate() {
@@ -101,7 +89,7 @@ impl Part<'_> {
     /// How many dB below the sound the errors of its own prediction lie.
     fn predicts_itself(&self, from_ms: f64, to_ms: f64, order: usize) -> Option<f64> {
         let x = self.between(from_ms, to_ms)?;
-        let order = order.min(x.len() / 3);
+        let order = order.min(x.len() / SAMPLES_A_COEFFICIENT);
         let coefficients = fit(x, order)?;
         let in_time: Vec<f64> = coefficients.iter().rev().copied().collect();
         let (mut errors, mut sound) = (0.0, 0.0);

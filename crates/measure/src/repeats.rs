@@ -5,22 +5,11 @@
 use crate::alike::{Alike, Cut};
 use crate::prior::Prior;
 use crate::settle::{Matches, Settled, settle};
+use crate::tuning::repeats::{AT_ONCE, AT_RIVAL_MS, HARDLY_MS, KEPT, KEPT_SD_MS, LEAST_SHARE};
+use crate::tuning::settle::SURE_MS;
 use std::collections::BTreeMap;
 use takegauge_drill::{GridNote, Stroke};
 use takegauge_locate::Rival;
-
-/// So many notes played alike are held against each other at a time, which bounds memory and work.
-const AT_ONCE: usize = 24;
-/// So many of the surest are kept for those that come later; they were hardly moved, ms, ...
-const KEPT: usize = 8;
-const HARDLY_MS: f64 = 1.0;
-/// ... and are as sure as this now, ms.
-const KEPT_SD_MS: f64 = 0.6;
-
-/// A note is put elsewhere only where its own sound holds it for possible: at a rival place, within so many ms of it, that
-/// has this share of the evidence. Without that, guitars on which a note's recordings differ were made worse.
-const AT_RIVAL_MS: f64 = 0.7;
-const LEAST_SHARE: f64 = 0.02;
 
 /// What makes notes sound alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -75,7 +64,8 @@ impl Repeats {
         Self { rate_hz, alike: Alike::new(rate_hz), kinds: BTreeMap::new(), settled: Vec::new() }
     }
 
-    /// What is kept of the sound about a note, `at` seconds into a stretch of [`STRETCH`].
+    /// What is kept of the sound about a note, `at` seconds into a stretch of
+    /// [`STRETCH_S`](crate::tuning::alike::STRETCH_S).
     pub(crate) fn cut(&self, (stretch, at): (&[f32], f64)) -> Cut {
         self.alike.cut(stretch, self.rate_hz, at)
     }
@@ -125,6 +115,6 @@ fn hold(alike: &Alike, members: &mut Vec<Member>) -> Vec<((usize, usize), Settle
     members.sort_by(|a, b| a.prior.sd_ms.total_cmp(&b.prior.sd_ms));
     members.truncate(KEPT);
     // What comes later is held against them, not they against it.
-    members.iter_mut().for_each(|m| m.prior.sd_ms = m.prior.sd_ms.min(Prior::SURE_MS));
+    members.iter_mut().for_each(|m| m.prior.sd_ms = m.prior.sd_ms.min(SURE_MS));
     settled
 }

@@ -4,21 +4,8 @@
 //! rises most, in dB, depends on other things. What a player does moves both alike, so a figure about strings or pitches
 //! that stands by one alone may be the instrument's.
 
+use crate::tuning::rise::{APART_S, EACH_MS, FLOOR, SOUGHT_MS};
 use takegauge_units::Millis;
-
-/// The stretches whose levels are compared, before and after a moment, ms: as long as a pick's noise. Of 1.5, 3 and 5 the
-/// one whose places scatter the least about the true foot, on notes of two nylon and two steel guitars.
-const EACH_MS: f64 = 1.5;
-/// The rise is sought from so long before the foot to so long after, ms. By reasoning: the foot may be one period of a
-/// low string off.
-const SOUGHT_MS: (f64, f64) = (14.0, 10.0);
-/// Below this share of the loudest stretch's power nothing rises: -25 dB.
-const FLOOR: f64 = 3e-3;
-/// The treble is what rises when a string is let go: the difference of samples so far apart, s, as at 44.1 kHz.
-const APART_S: f64 = 1.0 / 44_100.0;
-
-/// Sound that must be at hand around the foot, seconds before and after.
-pub(crate) const STRETCH: (f64, f64) = (0.02, 0.015);
 
 /// How long after the foot, which lies `foot` seconds into `sound`, it rises most; `None` of silence and where the sound
 /// is cut.

@@ -1,7 +1,6 @@
 //! The second pass over the samples: a state machine that is fed blocks and looks at each event once the sound
 //! around it is there. Its answer does not depend on how the take is cut into blocks.
 
-use crate::alike::STRETCH;
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
 use crate::model::{ExtraMeasure, Measured, NoteMeasure};
@@ -9,36 +8,18 @@ use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::release::Release;
 use crate::repeats::Repeats;
-use crate::rise;
-use crate::smear::{Change, SHORTEST_SMEAR, Smear};
+use crate::rise::steepest;
+use crate::smear::{Change, Smear};
 use crate::stroke::Stroke;
+use crate::tuning::ringing::SHORTEST_SMEAR;
+use crate::tuning::second_look::{
+    AHEAD_S, BEHIND_S, FIRST_LOOK_SD, LEVEL_OVER_S, LOCATE_STRETCH_S, NEIGHBOURS_S, SOUNDED_OVER_S,
+};
+use crate::tuning::{alike, pitch as pitches, ringing, rise};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_locate::{Located, Locator, Rival, Size};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
-
-/// How much sound before an event is kept, seconds.
-const BEHIND: f64 = 0.2;
-/// How much sound after an event is waited for, seconds.
-const AHEAD: f64 = 0.55;
-/// The level is the highest sample this long after the attack, seconds: the pick's transient and the first periods.
-const LEVEL_OVER: f64 = 0.03;
-/// What sounded already is the highest sample from so long before the attack, a period of the lowest string, to so long,
-/// which keeps the new note's own beginning out; seconds.
-const SOUNDED_OVER: (f64, f64) = (0.016, 0.002);
-/// The stretch in which a string is heard sounding anew, seconds before and after.
-pub(crate) const ANEW_STRETCH: (f64, f64) = (0.12, 0.03);
-/// The stretch that the locator looks at.
-const LOCATE_STRETCH: (f64, f64) = (0.1, 0.1);
-/// How far the first look's instant lies from the attack, as the nets are fitted for it. What the first look says of its
-/// own error is not used: the same evidence would count twice.
-const FIRST_LOOK_SD: Millis = Millis(4.0);
-/// The stretch in which a pitch is told.
-const PITCH_STRETCH: (f64, f64) = (0.02, 0.15);
-/// The stretch in which a string is heard ringing on.
-const SMEAR_STRETCH: (f64, f64) = (0.12, 0.5);
-/// Notes further away than this are not minded, seconds.
-const NEIGHBOURS: f64 = 1.0;
 
 /// Feeds on the take's samples, in blocks of any size.
 pub struct SecondLook<'a> {
@@ -115,7 +96,7 @@ impl<'a> SecondLook<'a> {
         self.kept.extend_from_slice(&clean);
         let end = self.base + self.kept.len() as u64;
         while let Some(e) = self.events.get(self.next)
-            && self.sample_of(e.at + AHEAD) < end
+            && self.sample_of(e.at + AHEAD_S) < end
         {
             self.look();
         }
@@ -158,7 +139,7 @@ impl<'a> SecondLook<'a> {
     /// Drops samples that no event to come needs.
     fn forget(&mut self) {
         let end = self.base + self.kept.len() as u64;
-        let needed = self.events.get(self.next).map_or(end, |e| self.sample_of(e.at - BEHIND)).min(end);
+        let needed = self.events.get(self.next).map_or(end, |e| self.sample_of(e.at - BEHIND_S)).min(end);
         let drop = needed.saturating_sub(self.base) as usize;
         // Moving the rest costs as much as it is long: only when at least half goes.
         if drop * 2 >= self.kept.len() {
@@ -180,7 +161,7 @@ impl<'a> SecondLook<'a> {
         let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
         let Some(grid) = self.grid.get(grid) else { return };
         if self.alignment.passes[pass].notes[note].status == Status::Played {
-            let cut = self.repeats.cut(self.around(event.at, STRETCH));
+            let cut = self.repeats.cut(self.around(event.at, alike::STRETCH_S));
             self.repeats.add((pass, note), grid, 1e3 * event.sd, cut, rivals);
         }
     }
@@ -228,7 +209,7 @@ impl<'a> SecondLook<'a> {
         self.remember_release(i, located.sd);
         self.judge_pitch(i);
         let event = &self.events[i];
-        let level = peak(self.around(event.at, (0.0, LEVEL_OVER)).0);
+        let level = peak(self.around(event.at, (0.0, LEVEL_OVER_S)).0);
         match event.target {
             Target::Note { pass, note } => {
                 let smear = self.smear_at(i);
@@ -237,9 +218,9 @@ impl<'a> SecondLook<'a> {
                     self.events[old].ends = self.events[old].ends.min(ends);
                 }
                 let event = &self.events[i];
-                let before = peak(self.around(event.at, (SOUNDED_OVER.0, -SOUNDED_OVER.1)).0);
-                let (stretch, foot) = self.around(event.at, rise::STRETCH);
-                let rise = rise::steepest(stretch, self.rate.as_f64(), foot);
+                let before = peak(self.around(event.at, (SOUNDED_OVER_S.0, -SOUNDED_OVER_S.1)).0);
+                let (stretch, foot) = self.around(event.at, rise::STRETCH_S);
+                let rise = steepest(stretch, self.rate.as_f64(), foot);
                 let heard = event.attack.and_then(|a| self.attacks.get(a)).and_then(|a| a.pitch.best());
                 let placed = &mut self.alignment.passes[pass].notes[note];
                 placed.played = Some(Seconds(event.at));
@@ -262,8 +243,8 @@ impl<'a> SecondLook<'a> {
     fn refine(&mut self, i: usize) -> Located {
         let at = self.events[i].at;
         let rate = self.rate.as_f64();
-        let from = self.sample_of(at - LOCATE_STRETCH.0).saturating_sub(self.base) as usize;
-        let to = self.sample_of(at + LOCATE_STRETCH.1).saturating_sub(self.base) as usize;
+        let from = self.sample_of(at - LOCATE_STRETCH_S.0).saturating_sub(self.base) as usize;
+        let to = self.sample_of(at + LOCATE_STRETCH_S.1).saturating_sub(self.base) as usize;
         let to = to.min(self.kept.len());
         let from = from.min(to);
         let first = (self.base + from as u64) as f64;
@@ -283,11 +264,11 @@ impl<'a> SecondLook<'a> {
         let ringing: Vec<f64> = self.events[..i]
             .iter()
             .rev()
-            .take_while(|e| e.at > at - NEIGHBOURS)
+            .take_while(|e| e.at > at - NEIGHBOURS_S)
             .filter(|e| e.heard && e.ends > at)
             .flat_map(|e| e.hz.iter().copied())
             .collect();
-        let (sound, attack) = self.around(at, PITCH_STRETCH);
+        let (sound, attack) = self.around(at, pitches::STRETCH_S);
         let Some(off) = pitch::off(sound, self.rate.as_f64(), attack, hz, alone, &ringing) else { return };
         let placed = &mut self.alignment.passes[pass].notes[note];
         if off.wrong() {
@@ -325,13 +306,13 @@ impl<'a> SecondLook<'a> {
         let Some(old_hz) = left.hz.first() else {
             return Some(Err("a dead note has no partials to follow".to_owned()));
         };
-        let (stretch, attack) = self.around(arriving.at, SMEAR_STRETCH);
+        let (stretch, attack) = self.around(arriving.at, ringing::STRETCH_S);
         let at = arriving.at;
-        let from = self.events[..i].iter().rposition(|e| e.at < at - NEIGHBOURS).map_or(0, |k| k + 1);
+        let from = self.events[..i].iter().rposition(|e| e.at < at - NEIGHBOURS_S).map_or(0, |k| k + 1);
         let others = self.events[from..]
             .iter()
             .zip(from..)
-            .take_while(|(e, _)| e.at < at + NEIGHBOURS)
+            .take_while(|(e, _)| e.at < at + NEIGHBOURS_S)
             .filter(|(e, k)| e.heard && *k != old && *k != i)
             .flat_map(|(e, _)| {
                 let (from, to) = (e.at - at, e.ends - at);

@@ -6,8 +6,13 @@
 //! and put where the matches and its own time together are likeliest. The drill's grid has no say in it, so playing
 //! that is uneven stays as uneven as it was.
 
-use crate::alike::{Match, REACH_MS};
+use crate::alike::Match;
 use crate::prior::{Prior, pair_density};
+use crate::tuning::alike::REACH_MS;
+use crate::tuning::settle::{
+    APART_MS, BELONG, CLEAR, CORE_MS, ENOUGH, FREEDOM, HERE_MS, MATCHED_MS, MOVED_WRONG, NEAR_MS, NO_RISE,
+    NO_RISE_AT_MOST, OWN_AT_MOST_MS, RISE, ROUNDS, STILL_LOST, STILL_OFF_MS, SURELY, WITNESSES, WORTH_MS,
+};
 
 /// Where a note was put.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,40 +22,6 @@ pub(crate) struct Settled {
     /// One standard deviation, ms.
     pub(crate) sd_ms: f64,
 }
-
-/// Independent values that a match stands for, per unit of its log-likelihood ratio: ringing notes and the bands'
-/// widths leave so many.
-const FREEDOM: f64 = 3.5;
-/// Matches with several notes that all rang on alike are no more than so many.
-const WITNESSES: f64 = 3.0;
-/// Two places nearer than this, ms, are one.
-const APART_MS: f64 = 0.6;
-/// Two notes belong together if their best lag is so much likelier (natural logarithm) than any other; sure ones do.
-const BELONG: f64 = 3.0;
-const SURELY: f64 = 7.0;
-/// A note is put elsewhere if that is so much likelier than any other place.
-const CLEAR: f64 = 2.0;
-/// So near to its own time, ms, a note's place is a mean of both, weighted by this and by its own uncertainty.
-const NEAR_MS: f64 = 0.5;
-const MATCHED_MS: f64 = 0.15;
-const OWN_AT_MOST_MS: f64 = 0.4;
-/// A place where no band gets so much louder, octaves, than it was for 15 ms, is the less likely the less it does so:
-/// per octave, and at most, natural logarithm. What rings matches, too, but does not begin.
-const RISE: f64 = 0.5;
-const NO_RISE: f64 = 5.0;
-const NO_RISE_AT_MOST: f64 = 8.0;
-/// Scatter of times that match, ms.
-const CORE_MS: f64 = 0.16;
-/// Of notes put elsewhere so many are still off, however clear the match is (matched to another period); of those in
-/// doubt that stay, so many; and so far.
-const MOVED_WRONG: f64 = 0.12;
-const STILL_LOST: f64 = 0.05;
-const ELSEWHERE_MS: f64 = 4.0;
-const ROUNDS: usize = 2;
-/// So many sure notes are enough to hold a doubtful one against.
-const ENOUGH: usize = 8;
-/// A time in no more doubt than this, ms, is worth a try as it stands.
-const WORTH_MS: f64 = 1.5;
 
 /// The matches of pairs: of notes i < j, the match of i's attack with what is around j's; `None` where it is not asked
 /// for.
@@ -206,7 +177,7 @@ fn anchor(priors: &[Prior], members: &[usize], off: &[f64]) -> (f64, f64) {
     let rival = rivals.fold(f64::NEG_INFINITY, |m, s| m.max(s.1));
     let near = members.iter().filter(|k| (-off[**k] - best.0).abs() < 0.5 * APART_MS);
     let (sum, weights) = near.fold((0.0, 0.0), |(s, w), k| {
-        let weight = priors[*k].sd_ms.max(Prior::HERE_MS.0).powi(-2);
+        let weight = priors[*k].sd_ms.max(HERE_MS.0).powi(-2);
         (s - weight * off[*k], w + weight)
     });
     (sum / weights, chance(best.1 - rival))
@@ -227,7 +198,7 @@ impl Place {
         let moved = self.off_ms.abs() >= NEAR_MS;
         let still_wrong = if moved { MOVED_WRONG } else { STILL_LOST * prior.outlier_probability() };
         let elsewhere = chance(self.clear) + still_wrong + body_doubt;
-        let sd_ms = CORE_MS.hypot(ELSEWHERE_MS * elsewhere.min(1.0).sqrt());
+        let sd_ms = CORE_MS.hypot(STILL_OFF_MS * elsewhere.min(1.0).sqrt());
         if moved {
             return Settled { after_ms: self.off_ms, sd_ms };
         }

@@ -1,7 +1,6 @@
 //! Which of a take's candidates are of one of two sorts, where how common the sorts are is the take's own affair.
 
-/// Rounds in which the sorts' shares and each one's chance take turns; they settle after a few.
-const ROUNDS: usize = 40;
+use crate::tuning::extra::SHARE_ROUNDS;
 
 /// Before anything is heard: so many of either sort.
 #[derive(Debug, Clone, Copy)]
@@ -21,7 +20,7 @@ impl Beforehand {
     pub(crate) fn others(self, log_odds: &[f64]) -> Vec<f64> {
         let all = self.wanted + self.other + log_odds.len() as f64;
         let mut share = self.other / (self.other + self.wanted);
-        for _ in 0..ROUNDS {
+        for _ in 0..SHARE_ROUNDS {
             share = (self.other + log_odds.iter().map(|o| other(*o, share)).sum::<f64>()) / all;
         }
         log_odds.iter().map(|o| other(*o, share)).collect()

@@ -3,33 +3,13 @@
 use crate::decay::{Family, Fitted};
 use crate::decimate::{decimate, factor};
 use crate::partials::{Comb, Sounding, Stretch};
+use crate::tuning::partials::RATE_HZ;
+use crate::tuning::ringing::{
+    DOUBT, FLOOR_COST, MISTUNED_CENTS, NEAR_THE_END, NOT_DOWN, RANGE_COST, SHORTEST_SMEAR, SILENT, THIN_COST,
+    THIN_SHARE, TUNED_OVER_S, WINDOW_COST, WINDOWS_S, WORST_MISFIT,
+};
+use crate::tuning::sound::TRANSIENT_S;
 use takegauge_units::Millis;
-
-/// Rate at which partials are followed, Hz.
-const RATE_HZ: f64 = 11_000.0;
-/// Lengths of windows tried, seconds: short ones time better, long ones separate closer partials.
-const LENGTHS: [f64; 4] = [0.025, 0.035, 0.05, 0.07];
-/// Shorter times drown in the windows' own lengths; they are given as this.
-pub const SHORTEST_SMEAR: Millis = Millis(33.0);
-/// A longer window must fit better by this much a second.
-const LENGTH_COST: f64 = 1.2;
-/// Doubt (seconds between answers alike) and a level left over count against a fit.
-const RANGE_COST: f64 = 0.8;
-const FLOOR_COST: f64 = 0.1;
-/// A string below this amplitude just before the attack is silent, -80 dBFS.
-const SILENT: f64 = 1e-4;
-/// Fits worse than this are none.
-const WORST_MISFIT: f64 = 0.2;
-/// A level still so high (over that before the attack) where the trace ends has not been heard to fall.
-const NOT_DOWN: f64 = 0.5;
-/// Doubt accepted: so much, and so much of the answer.
-const DOUBT: (f64, f64) = (0.04, 0.15);
-/// Pitch is tuned over so much sound, seconds; a new note's after its transient.
-const SHORTEST_TUNING: f64 = 0.025;
-const LONGEST_TUNING: f64 = 0.07;
-const AFTER_TRANSIENT: f64 = 0.004;
-/// Guitars are this far off their nominal pitch at most, cents.
-const MISTUNED: f64 = 36.0;
 
 /// What is known about a change of string.
 #[derive(Debug, Clone)]
@@ -61,37 +41,37 @@ pub(crate) struct Smear {
 
 impl Smear {
     pub(crate) fn new() -> Self {
-        Self { families: LENGTHS.map(Family::new).into() }
+        Self { families: WINDOWS_S.map(Family::new).into() }
     }
 
     /// Time until the left string is 20 dB down, or why it cannot be told.
     pub(crate) fn measure(&self, change: &Change<'_>) -> Result<Millis, String> {
         let decimated = decimate(change.stretch, change.rate, factor(change.rate, RATE_HZ));
         let sound = Stretch { samples: &decimated.samples, rate: decimated.rate, attack: change.attack };
-        let length = change.struck_before.clamp(SHORTEST_TUNING, LONGEST_TUNING);
-        let old = sound.tune(change.old_hz, MISTUNED, -length, length);
+        let length = change.struck_before.clamp(TUNED_OVER_S.0, TUNED_OVER_S.1);
+        let old = sound.tune(change.old_hz, MISTUNED_CENTS, -length, length);
         let off = old.hz / change.old_hz;
         let other = |o: &Sounding| Sounding { comb: Comb { hz: o.comb.hz * off, ..o.comb }, ..*o };
         let mut others: Vec<Sounding> = change.others.iter().map(other).collect();
         if let Some(hz) = change.new_hz {
-            let length = change.new_alone.clamp(SHORTEST_TUNING, LONGEST_TUNING);
-            let comb = sound.tune(hz, MISTUNED, AFTER_TRANSIENT, length);
+            let length = change.new_alone.clamp(TUNED_OVER_S.0, TUNED_OVER_S.1);
+            let comb = sound.tune(hz, MISTUNED_CENTS, TRANSIENT_S, length);
             others.push(Sounding { comb, from: 0.0, to: change.new_ends });
         }
         let mut best: Option<(f64, Fitted, f64)> = None;
         let mut silent = false;
-        for family in self.families.iter().filter(|f| f.length < change.struck_before.max(LENGTHS[0] + 1e-6)) {
+        for family in self.families.iter().filter(|f| f.length < change.struck_before.max(WINDOWS_S[0] + 1e-6)) {
             let Some(trace) = sound.follow(old, &others, family.length, change.struck_again) else { continue };
             if trace.amplitude < SILENT {
                 silent = true;
                 continue;
             }
             let Some(fitted) = family.fit(&trace, change.struck_again) else { continue };
-            let thin_share = if trace.share < 0.1 { 0.05 } else { 0.0 };
+            let thin_share = if trace.share < THIN_SHARE { THIN_COST } else { 0.0 };
             let cost = fitted.misfit
                 + FLOOR_COST * fitted.floor
                 + RANGE_COST * fitted.range
-                + LENGTH_COST * family.length
+                + WINDOW_COST * family.length
                 + thin_share;
             if best.is_none_or(|b| cost < b.0) {
                 best = Some((cost, fitted, family.length));
@@ -105,7 +85,7 @@ impl Smear {
             });
         };
         let not_down = fitted.last_level > NOT_DOWN;
-        if not_down && change.struck_again.is_finite() || fitted.down_at > change.struck_again - 0.25 * length {
+        if not_down && change.struck_again.is_finite() || fitted.down_at > change.struck_again - NEAR_THE_END * length {
             let after = 1e3 * change.struck_again;
             return Err(format!("still sounding when its string was struck again after {after:.0} ms"));
         }

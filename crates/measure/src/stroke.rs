@@ -4,9 +4,9 @@
 //! where nothing was struck is the take's own affair: a driven guitar's damped strings make many, a clean one's none.
 
 use crate::shares::Beforehand;
-use crate::tuning;
+use crate::tuning::extra;
 
-/// What is seen of a place. The order is that of the weights in `tuning`.
+/// What is seen of a place. The order is that of the weights in `tuning::extra`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stroke {
     /// One standard deviation of the instant, ms: a release is a moment, a gliding sound is not.
@@ -26,16 +26,16 @@ impl Stroke {
         let within = |x: f64, (least, most): (f64, f64)| if x.is_nan() { least } else { x.clamp(least, most) };
         let attack = within(self.attack, (0.0, 1.0));
         [
-            (within(self.sd_ms, (0.0, tuning::MOST_SD_MS)) + tuning::SPREAD_FLOOR_MS).ln(),
-            within(self.newness.unwrap_or(tuning::USUAL_NEWNESS).ln(), tuning::NEWNESS),
-            within(self.strength.ln(), tuning::STRENGTHS),
-            within((attack / (1.0 - attack)).ln(), tuning::ATTACKS),
+            (within(self.sd_ms, (0.0, extra::MOST_SD_MS)) + extra::SPREAD_FLOOR_MS).ln(),
+            within(self.newness.unwrap_or(extra::USUAL_NEWNESS).ln(), extra::NEWNESS),
+            within(self.strength.ln(), extra::STRENGTHS),
+            within((attack / (1.0 - attack)).ln(), extra::ATTACKS),
         ]
     }
 
     /// How much likelier it looks like this where a string was struck than where none was, natural logarithm.
     pub(crate) fn log_odds(&self) -> f64 {
-        tuning::STRUCK + self.weighed().iter().zip(tuning::STRUCK_BY).map(|(x, w)| x * w).sum::<f64>()
+        extra::STRUCK + self.weighed().iter().zip(extra::STRUCK_BY).map(|(x, w)| x * w).sum::<f64>()
     }
 
     /// Whether it is rather a stroke than none, the take's other places not yet known.
@@ -44,12 +44,12 @@ impl Stroke {
     }
 }
 
-const BEFOREHAND: Beforehand = Beforehand { wanted: tuning::STROKES, other: tuning::NO_STROKES };
+const BEFOREHAND: Beforehand = Beforehand { wanted: extra::STROKES, other: extra::NO_STROKES };
 
 /// For each of a take's places, whether a string was struck there: told only where that is much likelier than not.
 pub(crate) fn struck(strokes: &[Stroke]) -> Vec<bool> {
     let odds: Vec<f64> = strokes.iter().map(Stroke::log_odds).collect();
-    BEFOREHAND.others(&odds).into_iter().map(|none| none < tuning::DOUBT_AT_MOST).collect()
+    BEFOREHAND.others(&odds).into_iter().map(|none| none < extra::DOUBT_AT_MOST).collect()
 }
 
 #[cfg(test)]

@@ -4,29 +4,15 @@
 use crate::events::Target;
 use crate::lasting::{Newness, Place, newness};
 use crate::pitch;
-use crate::second_look::{ANEW_STRETCH, SecondLook};
+use crate::second_look::SecondLook;
 use crate::stroke::{Stroke, struck};
+use crate::tuning::sought::{
+    ANOTHER_BEFORE_S, NEW, NEW_OF_SHARE, OTHERS_AFTER, OTHERS_BEFORE, REACH_OF_GAP, REACH_S, SD_S, SEEN_BEFORE_S,
+    SOUNDED_S, STEP_S,
+};
+use crate::tuning::{lasting, pitch as pitches};
 use takegauge_align::Status;
 use takegauge_locate::Located;
-
-/// A note not heard is sought so far around where it is expected, seconds, and over the distance to the nearer
-/// neighbour, in such steps; this much must be new, which shows about so long before the attack; it is known to about so
-/// much.
-const SOUGHT: f64 = 0.03;
-const SOUGHT_OF_GAP: f64 = 0.2;
-const STEP: f64 = 1e-3;
-const NEW_IF_SOUGHT: f64 = 1.6;
-const SEEN_BEFORE: f64 = 0.007;
-const SOUGHT_SD: f64 = 2.2e-3;
-/// A note much softer than the one whose string it stills brings nothing louder. It is known by its pitch: it explains
-/// what sounds from there on better than any other by this ratio, and before, so long at most, another did; and no note
-/// of this pitch was struck in so long a time before, seconds.
-const NEW_IF_ANOTHER_PITCH: f64 = 1.2;
-const SOUNDS: f64 = 0.95;
-const SOUNDED_NOT: f64 = 1.1;
-const BEFORE: f64 = 0.08;
-const SOUNDED: f64 = 0.3;
-const TAKES_OVER_STRETCH: (f64, f64) = (0.02, 0.15);
 
 impl SecondLook<'_> {
     /// What is seen at event `i`, which is no note of the drill and was placed as `located`.
@@ -52,7 +38,7 @@ impl SecondLook<'_> {
     fn newness(&self, i: usize, at: f64) -> Option<Newness> {
         let next = self.events[i + 1..].iter().find(|e| e.heard);
         let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
-        let (stretch, place) = self.around(at, ANEW_STRETCH);
+        let (stretch, place) = self.around(at, lasting::STRETCH_S);
         newness(stretch, self.rate.as_f64(), Place { at: place, since_last: self.since_last(i, at), until_next })
     }
 
@@ -71,21 +57,22 @@ impl SecondLook<'_> {
         }
         let at = self.events[i].at;
         let next = self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - at);
-        let reach = SOUGHT.min(SOUGHT_OF_GAP * next.min(self.since_last(i, at)));
+        let reach = REACH_S.min(REACH_OF_GAP * next.min(self.since_last(i, at)));
         // A place further on either side: what is most new there is something else.
-        let steps = (reach / STEP) as i64 + 1;
-        let news: Vec<(i64, Newness)> =
-            (-steps..=steps).filter_map(|k| Some((k, self.newness(i, at + k as f64 * STEP - SEEN_BEFORE)?))).collect();
+        let steps = (reach / STEP_S) as i64 + 1;
+        let news: Vec<(i64, Newness)> = (-steps..=steps)
+            .filter_map(|k| Some((k, self.newness(i, at + k as f64 * STEP_S - SEEN_BEFORE_S)?)))
+            .collect();
         let most = |of: fn(&Newness) -> f64, least: f64| {
             let (k, new) = news.iter().fold((0, 0.0), |b, (k, n)| if of(n) > b.1 { (*k, of(n)) } else { b });
-            (new >= least && k.abs() != steps).then_some(at + k as f64 * STEP)
+            (new >= least && k.abs() != steps).then_some(at + k as f64 * STEP_S)
         };
         let another_pitch =
-            || most(|n| n.of_share, NEW_IF_ANOTHER_PITCH).filter(|t| self.pitch_takes_over(i, *t, next + at - t));
-        let Some(found) = most(|n| n.times, NEW_IF_SOUGHT).or_else(another_pitch) else { return false };
+            || most(|n| n.of_share, NEW_OF_SHARE).filter(|t| self.pitch_takes_over(i, *t, next + at - t));
+        let Some(found) = most(|n| n.times, NEW).or_else(another_pitch) else { return false };
         self.alignment.passes[pass].notes[note].status = Status::Played;
         self.events[i].at = found;
-        self.events[i].sd = SOUGHT_SD;
+        self.events[i].sd = SD_S;
         self.events[i].heard = true;
         true
     }
@@ -94,18 +81,18 @@ impl SecondLook<'_> {
     /// `alone` is how long no other is struck, seconds.
     fn pitch_takes_over(&self, i: usize, at: f64, alone: f64) -> bool {
         let Some(hz) = self.events[i].expected_hz else { return false };
-        let same = |r: &f64| (12.0 * (r / hz).log2()).abs() < 0.5;
-        let before = self.events[..i].iter().rev().take_while(|e| e.at > at - SOUNDED).filter(|e| e.heard);
+        let same = |r: &f64| pitch::same_key(*r, hz);
+        let before = self.events[..i].iter().rev().take_while(|e| e.at > at - SOUNDED_S).filter(|e| e.heard);
         let mut sounded = before.flat_map(|e| &e.hz).peekable();
         if sounded.peek().is_none() || sounded.any(same) {
             return false;
         }
         let off = |from: f64, alone: f64| {
-            let (sound, place) = self.around(from, TAKES_OVER_STRETCH);
+            let (sound, place) = self.around(from, pitches::STRETCH_S);
             pitch::off(sound, self.rate.as_f64(), place, hz, alone, &[])
         };
-        let before = self.since_last(i, at).min(BEFORE);
-        off(at, alone).is_some_and(|o| o.ratio < SOUNDS)
-            && off(at - before, before).is_some_and(|o| o.ratio > SOUNDED_NOT)
+        let before = self.since_last(i, at).min(ANOTHER_BEFORE_S);
+        off(at, alone).is_some_and(|o| o.ratio < OTHERS_AFTER)
+            && off(at - before, before).is_some_and(|o| o.ratio > OTHERS_BEFORE)
     }
 }

@@ -69,7 +69,7 @@ fn main() -> Result<(), Box<dyn Error>> {
          Made by `cargo run --release -p takegauge-take --example talk`; seeded, so the same on every run. {takes} takes of \
          the string model a row, the same in every row: inside changes 14 ms late, three notes too many, four strings \
          brushed; guitars, tempos (110 to 170 bpm) and voices (95 to 235 Hz, four to six syllables a second) drawn for \
-         each. dB: the usual peak against that of a usual note. The rule's constants (crates/measure/src/tuning.rs) were \
+         each. dB: the usual peak against that of a usual note. The rule's constants (crates/measure/src/tuning/extra.rs) were \
          found on other takes and other drawn guitars.\n\n\
          | beside the guitar | notes heard | extra notes told, of those played | told as extra, played by nobody: a take | \
          inside changes named |\n|---|---|---|---|---|"

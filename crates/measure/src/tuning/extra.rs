@@ -1,9 +1,17 @@
-//! The constants by which an extra attack is told from none, and from talk, knocks and other sounds: meaning, unit, origin.
+//! The constants by which an extra attack is told from none, and from talk, knocks and other sounds: meaning, unit,
+//! origin.
 //!
-//! Those of other sounds were found by logistic regression on half of the takes made for it: 25 of the string model, each as it is, talked over and
-//! knocked over, and some 40 played from recorded notes of six guitars, as they are and talked over; six voices, 2 to
-//! 18 dB under the notes; 494 extra notes, 393 sounds of talk, 37 knocks. reports/talk.md has what they reach on others.
+//! Those of other sounds were found by logistic regression on half of the takes made for it: 25 of the string model,
+//! each as it is, talked over and knocked over, and some 40 played from recorded notes of six guitars, as they are and
+//! talked over; six voices, 2 to 18 dB under the notes; 494 extra notes, 393 sounds of talk, 37 knocks. reports/talk.md
+//! has what they reach on others.
 
+use super::lasting;
+
+/// At most so many notes say how this take's strings begin.
+pub(crate) const MOST_RELEASES: usize = 200;
+/// Fewer notes than this do not say how the take's strings begin; then what is usual stands in.
+pub(crate) const ENOUGH_NOTES: usize = 12;
 /// What a note's release is like where the take has too few notes to say, as in [`crate::release::Release`]: middles of
 /// those takes' middles.
 pub(crate) const USUAL_SPREAD: f64 = -1.5;
@@ -32,10 +40,11 @@ pub(crate) const TREBLE_GONE_AT_MOST: f64 = 20.0;
 pub(crate) const OTHER_SOUNDS: f64 = 0.5;
 pub(crate) const NOTES_TOO_MANY: f64 = 3.0;
 
-/// Whether a string was struck, natural logarithm of the odds: a constant and the weights of [`crate::stroke::Stroke`]'s
-/// values. Found by `tests/measure/extras.py --fit` (logistic regression) on the guitars that it names as in sight, with looks
-/// worth 1.5; with the locator as it is the script finds -2.40, then -0.705, 3.36, 0.896, 0.227, whose figures are not
-/// measured. A string that is struck brings a moment, new sound, and stands out, hence the signs.
+/// Whether a string was struck, natural logarithm of the odds: a constant and the weights of
+/// [`crate::stroke::Stroke`]'s values. Found by `tests/measure/extras.py --fit` (logistic regression) on the guitars
+/// that it names as in sight, with looks worth 1.5; with the locator as it is the script finds -2.40, then -0.705,
+/// 3.36, 0.896, 0.227, whose figures are not measured. A string that is struck brings a moment, new sound, and stands
+/// out, hence the signs.
 pub(crate) const STRUCK: f64 = -2.84;
 pub(crate) const STRUCK_BY: [f64; 4] = [-0.555, 3.92, 0.662, 0.267];
 /// Bounds of the values, natural logarithms: about those seen while fitting.
@@ -47,10 +56,14 @@ pub(crate) const MOST_SD_MS: f64 = 18.0;
 /// Least standard deviation that counts, ms: below, what is known of an instant says nothing of its sharpness.
 pub(crate) const SPREAD_FLOOR_MS: f64 = 0.05;
 /// What counts where the newness cannot be told: what speaks neither for nor against.
-pub(crate) const USUAL_NEWNESS: f64 = 1.6;
+pub(crate) const USUAL_NEWNESS: f64 = lasting::NEW;
 /// Strokes and places without one that a take is taken to hold before it is heard, of so many of either. By reasoning:
 /// a listener who does not know the drill heard each of them as an attack.
 pub(crate) const STROKES: f64 = 3.0;
 pub(crate) const NO_STROKES: f64 = 1.0;
 /// An extra is told where the chance that nothing was struck is below this: two to one. By reasoning.
 pub(crate) const DOUBT_AT_MOST: f64 = 1.0 / 3.0;
+
+/// Rounds in which the two sorts' shares and each place's chance take turns, in telling strokes from none and strings
+/// from other sounds; they settle after a few.
+pub(crate) const SHARE_ROUNDS: usize = 40;
