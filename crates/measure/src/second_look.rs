@@ -1,5 +1,25 @@
-//! The second pass over the samples: a state machine that is fed blocks and looks at each event once the sound
-//! around it is there. Its answer does not depend on how the take is cut into blocks.
+//! The second pass over a take's samples: each event of the alignment is looked at, once the sound around it is there.
+//!
+//! Goes in: the take's alignment with its grid, drill and attacks, then its samples in blocks of any size. Comes out:
+//! [`Measured`], the alignment with instants, statuses and extras put right, and what was measured at each note. The
+//! answer does not depend on how the take is cut into blocks: an event is looked at when the longest stretch after it
+//! is there, or at the take's end, and earlier ones have been by then.
+//!
+//! Events ([`events`]: the notes of all passes, extras and faint attacks) are gone through in order of time. At each:
+//!
+//! 1. A note that was not heard is sought (`crate::struck`); one that is not found is left alone.
+//! 2. The locator moves the event to the instant of its release. All that follows looks from there.
+//! 3. At an attack that is no note: whether a string was struck (`crate::struck`); if that is unlikely, it is dropped.
+//! 4. How it begins (`crate::release`), for telling strings from other sounds at the end.
+//! 5. Its pitch, if it is a note (`crate::pitch`): this may change its status.
+//! 6. Its level; and for a note: how long the string it leaves rings over (`crate::smear`), what sounded before it, its
+//!    steepest rise (`crate::rise`), and its sound for holding repeats against each other.
+//!
+//! When all have been: repeats put doubtful instants right (`crate::repeats`), extras where no string was struck are
+//! dropped (`crate::struck`), and those that were other sounds set aside (`crate::other_sounds`), in that order.
+//!
+//! Later events use what was learnt of earlier ones: their instants, whether they sound, at which pitch and until when.
+//! Times are seconds of the take; uncertainties are one standard deviation, ms where they leave this file.
 
 use crate::envelope::Outline;
 use crate::events::{Event, Target, events, struck_again};
@@ -27,14 +47,16 @@ pub struct SecondLook<'a> {
     pub(crate) grid: &'a [GridNote],
     pub(crate) attacks: &'a [Attack],
     pub(crate) alignment: Alignment,
+    /// In order of time, as they stood before the look.
     pub(crate) events: Vec<Event>,
     /// Index of the first event not yet looked at.
     next: usize,
-    /// The samples from `base` on.
+    /// The take's samples from number `base` on, as far as events to come need them.
     kept: Vec<f32>,
     base: u64,
     outline: Outline,
     smear: Smear,
+    /// One list a pass, one entry a note.
     pub(crate) notes: Vec<Vec<NoteMeasure>>,
     pub(crate) repeats: Repeats,
     locator: Locator,
@@ -148,7 +170,8 @@ impl<'a> SecondLook<'a> {
         }
     }
 
-    /// The sound from `before` to `after` seconds around `at`, as far as the take goes, and where `at` is in it.
+    /// The sound from `before` to `after` seconds around `at`, as far as the take goes, and where `at` is in it,
+    /// seconds. `after` may be negative: then the sound ends before `at`.
     pub(crate) fn around(&self, at: f64, (before, after): (f64, f64)) -> (&[f32], f64) {
         let place = |t: f64| (self.sample_of(t).saturating_sub(self.base) as usize).min(self.kept.len());
         let (from, to) = (place(at - before), place(at + after));
@@ -166,7 +189,7 @@ impl<'a> SecondLook<'a> {
         }
     }
 
-    /// Puts right what the repeats show.
+    /// Moves the notes that repeats showed to lie elsewhere, and what was measured from their instants with them.
     fn apply_repeats(&mut self) {
         let nothing = Repeats::new(self.rate.as_f64());
         for ((pass, note), s) in std::mem::replace(&mut self.repeats, nothing).finish() {
@@ -186,6 +209,7 @@ impl<'a> SecondLook<'a> {
         }
     }
 
+    /// Looks at the next event: the numbered steps above.
     fn look(&mut self) {
         let i = self.next;
         self.next += 1;
@@ -239,7 +263,7 @@ impl<'a> SecondLook<'a> {
         }
     }
 
-    /// Moves an event to the instant of its release.
+    /// Moves event `i` to the instant of its release, as the locator has it, and notes how well that is known.
     fn refine(&mut self, i: usize) -> Located {
         let at = self.events[i].at;
         let rate = self.rate.as_f64();
@@ -254,7 +278,8 @@ impl<'a> SecondLook<'a> {
         located
     }
 
-    /// Decides whether a note sounds at its expected pitch, where the sound is clear about it.
+    /// Decides whether event `i`, a note of one key, sounds at its expected pitch. Where the sound is clear about it,
+    /// the note's status follows, either way; else what listening heard stands.
     fn judge_pitch(&mut self, i: usize) {
         let event = &self.events[i];
         let (Target::Note { pass, note }, Some(hz)) = (event.target, event.expected_hz) else { return };
@@ -294,7 +319,8 @@ impl<'a> SecondLook<'a> {
         self.events[..i].iter().rposition(left)
     }
 
-    /// How long the string left at event `i` rings on; `None` where no string is left.
+    /// How long the string left at event `i` rings on, or why that cannot be told; `None` where no string is left.
+    /// Notes that may sound meanwhile are minded.
     fn smear_at(&self, i: usize) -> Option<Result<Millis, String>> {
         let note = self.events[i].grid.and_then(|g| self.grid.get(g))?;
         note.change.as_ref()?;

@@ -1,10 +1,26 @@
-//! Where the attacks of notes that were played alike must be, given each one's own time and how well they match.
+//! Attacks of notes that were played alike, put where each one's own time and their matching agree.
 //!
-//! Each note's own time is right within a fraction of a millisecond, or, with a chance that its stated uncertainty
-//! tells, anywhere near. Two notes' matching tells their times apart from each other. Strong matches join notes to one
-//! body, whose place is where most of its notes' own times agree; then every doubtful note is laid over all of the body
-//! and put where the matches and its own time together are likeliest. The drill's grid has no say in it, so playing
-//! that is uneven stays as uneven as it was.
+//! Goes in, of notes of one kind: a [`Prior`] each, which says how well its own time is known; [`Matches`], which say
+//! of pairs of notes how likely the same attack lies so far apart in both; and `rise`, which says whether a note's
+//! sound gets louder at a place. Comes out, for each note: a [`Settled`] place, or `None`, which leaves it as it is.
+//! Places are ms after a note's own time (`off`). The lag of two notes is the place of the later in the list less the
+//! place of the earlier: 0 where both own times are right. Scores are natural logarithms of likelihoods.
+//!
+//! An own time is right within a fraction of a millisecond or, with a chance that its uncertainty tells, anywhere near:
+//! another pulse of the string, or the pick's touch, was taken for it. Matching alone cannot put that right, since a
+//! ringing string matches itself a period later nearly as well; several notes together can:
+//!
+//! 1. [`Body`]: two notes with one lag much likelier than any other are joined, the clearest first, and so are any two
+//!    sure ones. The largest set joined so is the body: its notes' places are known against each other. It is moved as
+//!    a whole to where most of its notes are at their own times.
+//! 2. [`laid_over`]: each doubtful note is held against all of the body at once. Its place is where matches, own time
+//!    and rise together are likeliest; a note found so joins in, and the round is gone through again.
+//! 3. The same is tried from the own times as they stand, in place of the body, where they are worth something. Of the
+//!    two the one is taken that is likelier over all notes.
+//! 4. A note whose place is clearly likelier than any other is settled there, with an uncertainty that minds what may
+//!    be wrong all the same: another period, the body as a whole.
+//!
+//! The drill's grid has no say in it, so playing that is uneven stays as uneven as it was.
 
 use crate::alike::Match;
 use crate::prior::{Prior, pair_density};
@@ -23,14 +39,15 @@ pub(crate) struct Settled {
     pub(crate) sd_ms: f64,
 }
 
-/// The matches of pairs: of notes i < j, the match of i's attack with what is around j's; `None` where it is not asked
-/// for.
+/// The matches of pairs of notes.
 pub(crate) struct Matches {
     notes: usize,
+    /// At `i * notes + j`, for i < j: by the lag of j against i. `None` where it was not asked for.
     pairs: Vec<Option<Match>>,
 }
 
 impl Matches {
+    /// `compare` is asked for the match of notes i < j where one of them is in doubt.
     pub(crate) fn of(priors: &[Prior], mut compare: impl FnMut(usize, usize) -> Match) -> Self {
         let notes = priors.len();
         // Where enough notes are sure, each doubtful one is held against the first of those alone: it costs less.
@@ -52,8 +69,9 @@ impl Matches {
         self.pairs.get(i * self.notes + j)?.as_ref()
     }
 
-    /// Adds to each of `sums` the log-likelihood ratio of the attack of `note` being so long after its own time, from
-    /// `first_ms` on in steps, if that of `other` is `other_off` after its own; between the match's steps on the line.
+    /// Adds to each of `sums` the log-likelihood ratio that a match gives a place of `note`, if `other` is at
+    /// `other_off`. The places begin at `first_ms` and lie a step of the match apart; between its steps the ratio is on
+    /// the line.
     fn add_to(&self, sums: &mut [f32], first_ms: f64, note: usize, other: usize, other_off: f64) {
         let later = note > other;
         let Some(m) = (if later { self.get(other, note) } else { self.get(note, other) }) else { return };
@@ -79,8 +97,8 @@ impl Matches {
     }
 }
 
-/// Settles doubtful notes; `None` for those that stay as they are. `rise` tells for a note by how many octaves a band
-/// gets louder so many ms after its own time.
+/// Settles doubtful notes; `None` for those that stay as they are. `rise(k, off)` tells by how many octaves a band of
+/// note `k` gets louder at a place.
 pub(crate) fn settle(priors: &[Prior], matches: &Matches, rise: impl Fn(usize, f64) -> f64) -> Vec<Option<Settled>> {
     let body = Body::of(priors, matches);
     // Notes that ring all through may match better a period off than where they begin; so their own times, where they
@@ -98,7 +116,9 @@ pub(crate) fn settle(priors: &[Prior], matches: &Matches, rise: impl Fn(usize, f
     places.iter().zip(priors).map(|(p, o)| p.filter(|p| p.clear >= CLEAR).map(|p| p.settled(o, doubt))).collect()
 }
 
-/// Lays every doubtful note over the others, again and again, beginning with these places after their own times.
+/// Lays every doubtful note over the others, round after round, beginning with the places `off`; one that has `None`
+/// there says nothing of the others until it is clearly placed. Gives what the last round found: `None` for sure notes
+/// and those without a match.
 fn laid_over(
     priors: &[Prior],
     matches: &Matches,
@@ -119,9 +139,9 @@ fn laid_over(
     found
 }
 
-/// Notes that strong matches join.
+/// The notes that strong matches join to the largest set.
 struct Body {
-    /// Where the attack is after the note's own time, ms; `None` for those that do not belong.
+    /// Place of each note, ms; `None` for those that do not belong.
     off: Vec<Option<f64>>,
     /// Chance that the body as a whole is elsewhere.
     doubt: f64,
@@ -145,7 +165,8 @@ impl Body {
                 }
             }
         }
-        // The clearest links first; one that joins what is joined already says nothing new.
+        // The clearest links first; one that joins what is joined already says nothing new (a maximum spanning forest,
+        // after Kruskal). `of` names the set that a note is in, `off` is its place against the other notes of that set.
         links.sort_by(|a, b| b.0.total_cmp(&a.0));
         let mut of: Vec<usize> = (0..priors.len()).collect();
         let mut off = vec![0.0; priors.len()];
@@ -167,8 +188,8 @@ impl Body {
     }
 }
 
-/// How far the body's notes must be moved together so that most of them are at their own times; and the chance that
-/// another place is right.
+/// How far the body's notes, at `off` against each other, must be moved together so that most are at their own times;
+/// and the chance that another place of the whole is right.
 fn anchor(priors: &[Prior], members: &[usize], off: &[f64]) -> (f64, f64) {
     let score = |start: f64| members.iter().map(|k| priors[*k].density().at(start + off[*k])).sum::<f64>();
     let scores: Vec<(f64, f64)> = members.iter().map(|k| (-off[*k], score(-off[*k]))).collect();
@@ -187,13 +208,14 @@ fn anchor(priors: &[Prior], members: &[usize], off: &[f64]) -> (f64, f64) {
 #[derive(Debug, Clone, Copy)]
 struct Place {
     off_ms: f64,
-    /// How much likelier it is than any other, natural logarithm.
+    /// How much likelier it is than any that is apart from it.
     clear: f64,
     /// Logarithm of its likelihood, against no match at all.
     score: f64,
 }
 
 impl Place {
+    /// What is told of a note placed here. A place near the own time is joined with it; one further off replaces it.
     fn settled(self, prior: &Prior, body_doubt: f64) -> Settled {
         let moved = self.off_ms.abs() >= NEAR_MS;
         let still_wrong = if moved { MOVED_WRONG } else { STILL_LOST * prior.outlier_probability() };
@@ -207,7 +229,7 @@ impl Place {
     }
 }
 
-/// Where note `k` is likeliest, held against all notes of the body and its own time.
+/// Where note `k` is likeliest, held against all notes that have a place in `off` and its own time; `None` without any.
 fn place(
     k: usize,
     priors: &[Prior],

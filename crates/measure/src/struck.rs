@@ -1,5 +1,15 @@
-//! What is seen where a string may have been struck: at extra attacks, and where notes are expected that are too soft to be
-//! heard without knowing that they are to come. The latter are told by what goes on sounding afterwards.
+//! Was a string struck here? Asked at the two sorts of event that alignment leaves in doubt.
+//!
+//! - An attack that is no note of the drill ([`SecondLook::stroke_at`]): what is seen there is gathered as a
+//!   [`Stroke`], event by event. Whether it is one is told at the take's end, all of them being known
+//!   ([`SecondLook::drop_no_strokes`]).
+//! - A note of the drill that nobody heard ([`SecondLook::sought`]): it may be too soft beside what rings for a
+//!   listener who does not know that it is to come. It is looked for around where it is expected, and if found is a
+//!   played note from then on.
+//!
+//! Either is told by what goes on sounding afterwards (`crate::lasting`): how much larger the errors of a prediction
+//! from the sound before are after a place than before it. A soft note on a string that sounded loudly brings nothing
+//! louder; it is told by its pitch taking over from the one before. Times are seconds of the take.
 
 use crate::events::Target;
 use crate::lasting::{Newness, Place, newness};
@@ -23,7 +33,7 @@ impl SecondLook<'_> {
         Stroke { sd_ms: located.sd.0, newness, strength, attack: located.attack }
     }
 
-    /// Sets extras aside where no string was struck, all of the take's being known.
+    /// Drops the extras where no string was struck, all of the take's being known. Those not looked at stay.
     pub(crate) fn drop_no_strokes(&mut self) {
         let strokes: Vec<Stroke> = self.strokes.iter().flatten().copied().collect();
         let mut of_strokes = struck(&strokes).into_iter();
@@ -34,7 +44,7 @@ impl SecondLook<'_> {
         }
     }
 
-    /// How much of what goes on sounding after `at`, near event `i`, is new.
+    /// How much of what goes on sounding after `at` is new; the neighbours are those of event `i`.
     fn newness(&self, i: usize, at: f64) -> Option<Newness> {
         let next = self.events[i + 1..].iter().find(|e| e.heard);
         let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
@@ -48,8 +58,9 @@ impl SecondLook<'_> {
         last.map_or(f64::INFINITY, |e| (at - e.at).max(0.0))
     }
 
-    /// Looks for a note that was not heard near where it is expected: too soft beside what rings for a listener who does
-    /// not know that it is to come.
+    /// Looks for event `i`, a note that was not heard, around where it is expected; whether it was found. Every step is
+    /// tried; it is where most is new, if that is enough and lies within reach. Found, the note is played, its event is
+    /// heard and stands at that place, for the locator to put it where it belongs.
     pub(crate) fn sought(&mut self, i: usize) -> bool {
         let Target::Note { pass, note } = self.events[i].target else { return false };
         if self.alignment.passes[pass].notes[note].status != Status::Missed {
