@@ -15,6 +15,7 @@ from conftest import paths
 
 import takegauge as tg
 
+
 def test_eight_threads_come_to_the_same(late):
     take, drill = paths("late_inside")
     with ThreadPoolExecutor(8) as pool:
