@@ -21,10 +21,11 @@ import numpy as np
 from fit_ear import GROUPS
 from guitar_takes import SHOWN
 from pairing import pair
-from tables import table
+from tables import number, table
 
 REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 CLEAR_MS = (2.5, 3.0)
+DIGITS = (4, 4, 2, 2, 1, 2, 2)
 # Guitars whose takes are named otherwise, by `--called`.
 CALLED = {}
 
@@ -62,7 +63,7 @@ def main():
         build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "attacks"]
         subprocess.run(build, cwd=REPOSITORY, check=True)
         program = str(REPOSITORY / "target/release/examples/attacks")
-    rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], n=[0, 0, 0, 0]))
+    rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], every=[], n=[0, 0, 0, 0]))
     with concurrent.futures.ThreadPoolExecutor() as pool:
         answers = sorted(glob.glob(f"{words.takes}/*.json"))
         for guitar, truth, found, sd in pool.map(lambda a: heard(program, a), answers):
@@ -72,6 +73,9 @@ def main():
             enough = len(clear) >= 5
             shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
             at = np.array(found) - shift / 1e3
+            every = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met]
+            middle = np.median([e for e, _ in every])
+            row["every"] += [((e - middle) / u, u) for e, u in every]
             counts = [len(pair(t, at, 0.025)), len(pair(t, at, 0.005)), len(t), len(at)]
             row["n"] = [a + b for a, b in zip(row["n"], counts)]
             if enough:
@@ -81,10 +85,19 @@ def main():
     lines = []
     for guitar, r in sorted(rows.items()):
         e, (near, nearer, t, f) = np.abs(r["e"]), r["n"]
-        timed = [f"{np.std(r['e']):.2f}", f"{np.percentile(e, 95):.2f}", f"{100 * (e > 5).mean():.1f}", f"{np.std(r['z']):.2f}"] if len(e) else ["-"] * 4
-        lines.append([SHOWN.get(guitar, guitar), weights_of(guitar)[0], t, len(e), f"{f_measure(near, t, f):.4f}", f"{f_measure(nearer, t, f):.4f}", *timed])
-    head = ["guitar", "weights", "notes", "clear", "F25c", "F5c", "SD ms", "95 % within ms", "beyond 5 ms %", "error / stated"]
-    text = "\n".join(table(head, lines))
+        timed = [np.std(r["e"]), np.percentile(e, 95), 100 * (e > 5).mean(), np.std(r["z"])] if len(e) else [np.nan] * 4
+        heard_of = [f_measure(near, t, f), f_measure(nearer, t, f)]
+        every = np.std([z for z, _ in r["every"]])
+        lines.append([SHOWN.get(guitar, guitar), weights_of(guitar)[0], t, len(e), *heard_of, *timed, every])
+    means = [np.nanmean([line[k] for line in lines]) for k in range(4, len(lines[0]))]
+    lines.append(["mean over guitars", "", "", "", *means])
+    head = ["guitar", "weights", "notes", "clear", "F25c", "F5c", "SD ms", "95 % within ms", "beyond 5 ms %", "error / stated", "of all notes"]
+    text = "\n".join(table(head, [[*line[:4], *(number(None if np.isnan(x) else x, d) for x, d in zip(line[4:], DIGITS))] for line in lines]))
+    of = sorted((u, z) for r in rows.values() for z, u in r["every"])
+    thirds = [of[k * len(of) // 3:(k + 1) * len(of) // 3] for k in range(3)]
+    parts = [(name, part) for name, part in zip(["all", "surest third", "middle third", "least sure third"], [of, *thirds])]
+    stated = [[name, len(part), f"{part[0][0]:.2f} to {part[-1][0]:.2f}", f"{np.std([z for _, z in part]):.2f}"] for name, part in parts]
+    text += "\n\n" + "\n".join(table(["all notes of all guitars", "notes", "stated ms", "error / stated"], stated))
     print(text)
     if words.out:
         before = words.out.read_text().split("<!-- table -->")

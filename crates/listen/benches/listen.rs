@@ -1,11 +1,11 @@
-//! Ten seconds of plucked scale at 44.1 kHz, with and without pitches.
+//! Ten seconds of plucked scale at 44.1 kHz.
 
 #[path = "../tests/common/mod.rs"]
 mod common;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
-use takegauge_listen::{Listener, Options};
+use takegauge_listen::Listener;
 use takegauge_units::SampleRate;
 
 fn listen(c: &mut Criterion) {
@@ -13,15 +13,13 @@ fn listen(c: &mut Criterion) {
     let Some(rate) = SampleRate::new(44_100) else { return };
     let mut group = c.benchmark_group("ten seconds");
     group.throughput(Throughput::Elements(sound.len() as u64));
-    for (name, pitch) in [("attacks", false), ("attacks and pitches", true)] {
-        group.bench_function(name, |b| {
-            b.iter(|| {
-                let mut listener = Listener::new(rate, Options { pitch });
-                listener.push(black_box(&sound));
-                listener.finish()
-            });
+    group.bench_function("attacks", |b| {
+        b.iter(|| {
+            let mut listener = Listener::new(rate);
+            listener.push(black_box(&sound));
+            listener.finish()
         });
-    }
+    });
     group.finish();
 }
 

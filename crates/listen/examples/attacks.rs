@@ -4,7 +4,7 @@
 use std::error::Error;
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, TakeReader};
-use takegauge_listen::{Listener, Options};
+use takegauge_listen::Listener;
 use takegauge_locate::Weights;
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -13,7 +13,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let weights = Weights::parse(&std::fs::read(weights)?)?;
     let mut reader = TakeReader::open(Path::new(take), ChannelChoice::default())?;
     let rate = reader.sample_rate();
-    let mut listener = Listener::with_weights(rate, Options { pitch: false }, weights);
+    let mut listener = Listener::with_weights(rate, weights);
     while let Some(block) = reader.next_block()? {
         listener.push(block);
     }

@@ -1,10 +1,10 @@
-//! Second thoughts about candidates, when the threshold is known and with it each one's neighbours: what a knock, a
-//! click or the hand's noise gives itself away by, and which soft notes the threshold was too high for.
+//! Second thoughts about candidates, when the threshold is known and with it each one's neighbours: what a knock or a
+//! click gives itself away by, and which soft notes the threshold was too high for.
 
 use crate::candidate::{Candidate, loud};
 use crate::tuning::appeal::{
-    AFTERTHOUGHT_MS, APART_MS, CLICK_ADDS, CLICK_SOFTER_DB, CLUTTER, DOUBT, ENOUGH_APART, FORERUNNER_MS,
-    FORERUNNER_SHARE, KNOCK_LEFT_DB, KNOCK_SOFTER_DB, KNOCK_UNUSUAL_DB, KNOCKS_AT_MOST, NO_ATTACK, NOTHING_NEAR_MS,
+    APART_MS, CLICK_ADDS, CLICK_SOFTER_DB, CLUTTER, DOUBT, ENOUGH_APART, KNOCK_LEFT_DB, KNOCK_SOFTER_DB,
+    KNOCK_UNUSUAL_DB, KNOCKS_AT_MOST, NOTHING_NEAR_MS,
 };
 use crate::tuning::decide::FAINTEST;
 use takegauge_stats::robust::upper_median;
@@ -13,9 +13,9 @@ use takegauge_stats::robust::upper_median;
 /// order of time, `ms` samples are a millisecond.
 pub(crate) fn hear(candidates: &[Candidate], strengths: &mut [f64], ms: f64) {
     let heard = Heard::new(candidates, strengths, ms);
-    let (knocks, others) = (heard.all(Heard::is_knock), heard.all(Heard::is_no_stroke));
+    let (knocks, clicks) = (heard.all(Heard::is_knock), heard.all(Heard::is_click));
     let on_purpose = knocks.len() as f64 > KNOCKS_AT_MOST * heard.accepted.len() as f64;
-    let mut doubtful = if on_purpose { others } else { [knocks, others].concat() };
+    let mut doubtful = if on_purpose { clicks } else { [knocks, clicks].concat() };
     doubtful.sort_unstable();
     doubtful.dedup();
     for i in doubtful {
@@ -29,7 +29,6 @@ pub(crate) fn hear(candidates: &[Candidate], strengths: &mut [f64], ms: f64) {
 /// The candidates above the threshold.
 struct Heard<'a> {
     candidates: &'a [Candidate],
-    strengths: &'a [f64],
     ms: f64,
     accepted: Vec<usize>,
     /// Mean power of the loud ones.
@@ -44,7 +43,7 @@ impl<'a> Heard<'a> {
         let loud = loud(accepted.iter().map(|i| &candidates[*i]));
         let left = accepted.iter().map(|i| db(f64::from(candidates[*i].decay.residual_ratio)));
         let usually_left = upper_median(left).unwrap_or(0.0);
-        Self { candidates, strengths, ms, accepted, loud, usually_left }
+        Self { candidates, ms, accepted, loud, usually_left }
     }
 
     /// The indices among the candidates of those that `is`, asked by index among the accepted.
@@ -54,10 +53,6 @@ impl<'a> Heard<'a> {
 
     fn candidate(&self, k: usize) -> &Candidate {
         &self.candidates[self.accepted[k]]
-    }
-
-    fn strength(&self, k: usize) -> f64 {
-        self.strengths[self.accepted[k]]
     }
 
     /// Milliseconds from one to the next.
@@ -81,16 +76,9 @@ impl<'a> Heard<'a> {
             && left < self.usually_left + KNOCK_UNUSUAL_DB
     }
 
-    /// Clicks, the hand's noise before a stroke, one attack heard twice.
-    fn is_no_stroke(&self, k: usize) -> bool {
-        let c = self.candidate(k);
-        let click = self.level_apart(k).is_some_and(|l| l < CLICK_SOFTER_DB) && c.decay.added < CLICK_ADDS;
-        let forerunner =
-            self.gap_after(k) < FORERUNNER_MS && self.strength(k) < FORERUNNER_SHARE * self.strength(k + 1);
-        let afterthought = k.checked_sub(1).is_some_and(|l| {
-            self.gap_after(l) < AFTERTHOUGHT_MS && self.strength(k) < self.strength(l) && c.attack < NO_ATTACK
-        });
-        click || forerunner || afterthought
+    /// A click over what sounds.
+    fn is_click(&self, k: usize) -> bool {
+        self.level_apart(k).is_some_and(|l| l < CLICK_SOFTER_DB) && self.candidate(k).decay.added < CLICK_ADDS
     }
 }
 
@@ -173,17 +161,6 @@ mod tests {
         let mut strengths = vec![2.0; 20];
         hear(&candidates, &mut strengths, MS);
         assert_eq!(strengths, [2.0; 20]);
-    }
-
-    #[test]
-    fn two_attacks_close_together_stay_two_unless_one_is_hardly_there() {
-        let at = |ms: f64| candidate(ms, -1.0, STRING);
-        let vague = |ms: f64| Candidate { attack: 0.3, ..at(ms) };
-        assert_eq!(among_notes(&[(at(9_500.0), 3.0), (at(9_530.0), 4.0)]), [3.0, 4.0]);
-        assert_eq!(among_notes(&[(at(9_500.0), 1.2), (at(9_530.0), 4.0)]), [0.15, 4.0]);
-        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (at(9_530.0), 1.2)]), [4.0, 1.2]);
-        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (vague(9_530.0), 1.2)]), [4.0, 0.15]);
-        assert_eq!(among_notes(&[(at(9_500.0), 4.0), (vague(9_560.0), 1.2)]), [4.0, 1.2]);
     }
 
     #[test]

@@ -1,39 +1,63 @@
 //! Which candidates are attacks, once the whole take is heard.
 //!
-//! Evidence multiplies (its logarithms add). Where notes and noises part differs from take to take: a microphone
+//! Where notes and noises part differs from take to take: a microphone
 //! hears every finger, a clean line nothing but notes. So the threshold is where the take's own candidates are
 //! fewest, between bounds; with few candidates it stays where clean lines have it.
 
 use crate::appeal;
 use crate::candidate::{Candidate, loud};
+use crate::evidence::{Weighed, weigh};
 use crate::tuning::decide::{
-    BLIP, FAINTEST, HALVES_DB, LEAST_THRESHOLD, MOST_THRESHOLD, NO_TRANSIENT, ONE_ATTACK_MS, OPENING_ALONE_MS,
-    OPENING_DB, OPENING_RISE, OPENING_STEADY, OPENING_STEADY_DB, SMOOTHING, SOFTEST_DB, STRING_KEEPS, STRONGEST,
-    THRESHOLD_STEPS, TRANSIENT_SHARE, USUAL_SHARE, USUAL_THRESHOLD,
+    FAINTEST, JUST_BELOW, LEAST_THRESHOLD, MOST_THRESHOLD, ONE_ATTACK_MS, OPENING_ALONE_MS, OPENING_DB, OPENING_RISE,
+    OPENING_STEADY, OPENING_STEADY_DB, SMOOTHING, STRONGEST, THRESHOLD_STEPS, USUAL_THRESHOLD,
 };
 use takegauge_units::{Attack, Decibels, Instant, Millis};
 
+/// Candidates in order of time, with what is weighed of each.
+struct Heard {
+    candidates: Vec<Candidate>,
+    weighed: Vec<Weighed>,
+}
+
+/// What is weighed of all candidates of a take: for fitting the weights.
+pub(crate) fn weighed(candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Weighed> {
+    Heard::of(candidates, opening, ms).weighed
+}
+
+impl Heard {
+    fn of(mut candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Self {
+        candidates.sort_by(|a, b| a.at.total_cmp(&b.at));
+        let mut rises: Vec<f32> = candidates.iter().map(|c| c.rise).collect();
+        rises.sort_by(f32::total_cmp);
+        let from = (rises.len() as f64 * (1.0 - STRONGEST)) as usize;
+        let usual = f64::from(rises.get((from + rises.len()) / 2).copied().unwrap_or(1.0).max(1e-6));
+        let loud = loud(candidates.iter());
+        if let Some(o) = opening {
+            let level_db = 10.0 * (f64::from(o.power) / loud).max(1e-20).log10();
+            let steady = level_db < OPENING_STEADY_DB && o.decay.residual_ratio > OPENING_STEADY;
+            if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB && !steady {
+                candidates.retain(|c| c.at - o.at > OPENING_ALONE_MS * ms);
+                candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
+            }
+        }
+        let weighed = weigh(&candidates, usual, loud, ms);
+        Self { candidates, weighed }
+    }
+}
+
 /// Attacks of strength 0.25 and up, in order of time. `candidates` are those of the whole take, `opening` is its first
 /// sound, `ms` the samples to a millisecond.
-pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Attack> {
-    candidates.sort_by(|a, b| a.at.total_cmp(&b.at));
-    let mut rises: Vec<f32> = candidates.iter().map(|c| c.rise).collect();
-    rises.sort_by(f32::total_cmp);
-    let from = (rises.len() as f64 * (1.0 - STRONGEST)) as usize;
-    let usual = f64::from(rises.get((from + rises.len()) / 2).copied().unwrap_or(1.0).max(1e-6));
-    let loud = loud(candidates.iter());
-    if let Some(o) = opening {
-        let level_db = 10.0 * (f64::from(o.power) / loud).max(1e-20).log10();
-        let steady = level_db < OPENING_STEADY_DB && o.decay.residual_ratio > OPENING_STEADY;
-        if o.power > 0.0 && !candidates.is_empty() && level_db >= OPENING_DB && !steady {
-            candidates.retain(|c| c.at - o.at > OPENING_ALONE_MS * ms);
-            candidates.insert(0, Candidate { rise: OPENING_RISE, transient: OPENING_RISE, ..o });
-        }
-    }
-    let evidence: Vec<f64> = candidates.iter().map(|c| evidence(c, usual, loud)).collect();
+pub(crate) fn decide(candidates: Vec<Candidate>, opening: Option<Candidate>, ms: f64) -> Vec<Attack> {
+    let Heard { candidates, weighed } = Heard::of(candidates, opening, ms);
+    let evidence: Vec<f64> = weighed.iter().map(Weighed::evidence).collect();
     let threshold = threshold(&evidence);
     let mut strengths: Vec<f64> = evidence.iter().map(|e| (e - threshold).exp2()).collect();
     appeal::hear(&candidates, &mut strengths, ms);
+    // A reader who knows what to expect weighs neighbours himself: what is no attack to others is not held below it by
+    // them, too.
+    for (s, w) in strengths.iter_mut().zip(&weighed).filter(|(s, _)| **s < 1.0) {
+        *s = (*s * w.lost_to_neighbours().exp2()).min(JUST_BELOW);
+    }
     let mut attacks: Vec<Attack> = Vec::new();
     let mut last = f64::NEG_INFINITY;
     for (c, strength) in candidates.iter().zip(strengths) {
@@ -55,19 +79,6 @@ pub(crate) fn decide(mut candidates: Vec<Candidate>, opening: Option<Candidate>,
         });
     }
     attacks
-}
-
-/// log2 of the evidence: the rise against what the take's notes usually show and against nothing (half each), a
-/// little for a transient, a factor 2 for every 20 dB of softness.
-fn evidence(c: &Candidate, usual: f64, loud: f64) -> f64 {
-    let softer_db = (10.0 * (f64::from(c.power) / loud).max(1e-20).log10()).min(0.0);
-    if softer_db < SOFTEST_DB {
-        return f64::NEG_INFINITY;
-    }
-    let blip = if c.decay.lasting < STRING_KEEPS { BLIP } else { 0.0 };
-    blip + f64::from(c.rise).log2() - USUAL_SHARE * usual.log2()
-        + TRANSIENT_SHARE * (f64::from(c.transient) + NO_TRANSIENT).log2()
-        + softer_db / HALVES_DB
 }
 
 /// Where the fewest candidates are.
@@ -96,10 +107,10 @@ mod tests {
             let spread = |at: f64| (0..40).map(move |i| at + f64::from(i - 20) * 0.05);
             spread(low).chain(spread(high)).collect::<Vec<f64>>()
         };
-        let t = threshold(&two(-4.5, 0.5));
-        assert!((-3.2..-1.0).contains(&t), "{t}");
-        let t = threshold(&two(-7.0, -1.5));
-        assert!((-5.5..-2.9).contains(&t), "{t}");
+        let t = threshold(&two(-1.7, 3.3));
+        assert!((-0.4..1.8).contains(&t), "{t}");
+        let t = threshold(&two(-4.2, 1.3));
+        assert!((-2.7..-0.1).contains(&t), "{t}");
         assert!((threshold(&[]) - USUAL_THRESHOLD).abs() < 0.05);
     }
 

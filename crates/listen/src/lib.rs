@@ -5,9 +5,9 @@
 //!
 //! How it hears: `halfband` lowers the rate; `frames` and `flux` measure every 5 ms how much new partials rise,
 //! `transient` whether a band is louder than in the last 20 ms; `peaks` picks what stands out, `refine` has its
-//! instant located in a ring of the last second or two at 21 kHz or more, `decay` follows what becomes of the sound, `pitch` weighs
-//! which note it was, and `decide` tells attacks from the take's other noises once all is heard; `appeal` has second
-//! thoughts.
+//! instant located in a ring of the last second or two at 21 kHz or more, `decay` follows what becomes of the sound,
+//! `pitch` weighs which note it was. Once all is heard `evidence` weighs each candidate, `decide` tells attacks from
+//! the take's other noises, and `appeal` has second thoughts.
 
 mod appeal;
 mod bank;
@@ -15,6 +15,7 @@ mod candidate;
 mod clock;
 mod decay;
 mod decide;
+mod evidence;
 mod floor;
 mod flux;
 mod frames;
@@ -28,6 +29,8 @@ mod transient;
 mod tuning;
 mod wide;
 
+pub use evidence::{TERMS, Weighed};
+
 use candidate::Candidate;
 use clock::Clock;
 use flux::Flux;
@@ -40,23 +43,9 @@ use std::collections::VecDeque;
 use takegauge_locate::{Size, Weights};
 use takegauge_units::{Attack, PitchEvidence, SampleRate};
 use transient::Transient;
-use tuning::at_hand::{AFTER_MS, KEEP_MS};
+use tuning::at_hand::{AFTER_MS, KEEP_MS, OPENING_AFTER_MS};
 use tuning::frames::SPECTRUM_EVERY;
 use tuning::peaks::PLACED_BEFORE_MS;
-
-/// How to listen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Options {
-    /// Weigh which pitch each attack brought; without it, [`Attack::pitch`] says nothing and listening takes a fifth
-    /// less time.
-    pub pitch: bool,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self { pitch: true }
-    }
-}
 
 /// Hears attacks in a stream of mono samples.
 pub struct Listener {
@@ -82,7 +71,7 @@ pub struct Listener {
     slow_first: u64,
     clean: Vec<f32>,
     refiner: Refiner,
-    pitch: Option<PitchEar>,
+    pitch: PitchEar,
     transients: VecDeque<f32>,
     waiting: VecDeque<Peak>,
     candidates: Vec<Candidate>,
@@ -94,12 +83,12 @@ const PIECE: usize = 8192;
 
 impl Listener {
     /// A listener for a take at `rate`.
-    pub fn new(rate: SampleRate, options: Options) -> Self {
-        Self::with_weights(rate, options, Weights::built_in(Size::Quick))
+    pub fn new(rate: SampleRate) -> Self {
+        Self::with_weights(rate, Weights::built_in(Size::Quick))
     }
 
     /// The same with other weights for the instants: how guitars that a fit left out are judged.
-    pub fn with_weights(rate: SampleRate, options: Options, weights: Weights) -> Self {
+    pub fn with_weights(rate: SampleRate, weights: Weights) -> Self {
         let clock = Clock::new(rate);
         let framer = Framer::new(clock);
         let bands = framer.bands();
@@ -121,7 +110,7 @@ impl Listener {
             slow_first: 0,
             clean: Vec::new(),
             refiner: Refiner::new(clock, weights),
-            pitch: options.pitch.then(|| PitchEar::new(clock)),
+            pitch: PitchEar::new(clock),
             transients: VecDeque::new(),
             waiting: VecDeque::new(),
             candidates: Vec::new(),
@@ -172,7 +161,8 @@ impl Listener {
         let begin = self.begin.unwrap_or(0) >> self.clock.first_halvings;
         let received = self.ring_first + self.ring.len() as u64;
         let after = self.clock.transient_samples(AFTER_MS);
-        if self.begin.is_some() && self.opening.is_none() && (all || (begin as f64) + after < received as f64) {
+        let opened = begin as f64 + self.clock.transient_samples(OPENING_AFTER_MS) < received as f64;
+        if self.begin.is_some() && self.opening.is_none() && (all || opened) {
             let found = self.refiner.opening(&self.ring, self.ring_first, begin);
             let pitch = self.weigh(found.at, f64::MAX);
             self.opening = Some(candidate(found, take_samples, 0.0, 0.0, pitch));
@@ -203,10 +193,9 @@ impl Listener {
 
     /// The pitch evidence for an attack at `at`, the next being at `next` or later, in samples at the transients' rate.
     fn weigh(&mut self, at: f64, next: f64) -> PitchEvidence {
-        let Some(ear) = &mut self.pitch else { return PitchEvidence::NONE };
         let scale = f64::from(1 << self.clock.more_halvings);
         let first = self.slow_first as f64;
-        ear.weigh(&self.slow, at / scale - first, next / scale - first)
+        self.pitch.weigh(&self.slow, at / scale - first, next / scale - first)
     }
 
     /// The attacks at or above the blind threshold (strength 1), in order of time.
@@ -219,6 +208,18 @@ impl Listener {
     /// The attacks and, for a reader who knows what to expect, the faint candidates: strength from 0.25 up, 1 being
     /// the blind threshold. In order of time.
     pub fn finish_all(mut self) -> Vec<Attack> {
+        self.end();
+        decide::decide(self.candidates, self.opening, 1e-3 * self.clock.rate)
+    }
+
+    /// All candidates, in order of time, with what is weighed of them: for fitting the weights.
+    pub fn finish_weighed(mut self) -> Vec<Weighed> {
+        self.end();
+        decide::weighed(self.candidates, self.opening, 1e-3 * self.clock.rate)
+    }
+
+    /// Hears what is still on its way.
+    fn end(&mut self) {
         // Silence after the end pushes the last samples through the decimators; frames that reach beyond the end would
         // hold its splatter, so it goes no further.
         let tail = self.first.tail() + (self.more.tail() << self.clock.first_halvings);
@@ -235,7 +236,6 @@ impl Listener {
             self.waiting.extend(self.peaks.push(0.0, 0.0));
         }
         self.locate(true);
-        decide::decide(self.candidates, self.opening, 1e-3 * self.clock.rate)
     }
 }
 

@@ -5,7 +5,7 @@
 use serde_json::Value;
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, read_all};
-use takegauge_listen::{Listener, Options, plain};
+use takegauge_listen::{Listener, plain};
 
 /// Takes of test-audio/ and the least F of SuperFlux against the answers and against the listener: lower where the
 /// line breaks off amid talk, and where the recording is driven and strokes are soft.
@@ -54,7 +54,7 @@ fn superflux_as_published_and_the_listener_name_the_same_attacks() {
         let (f, _) = compare(&simple, &played);
         assert!(f >= least, "{name}: SuperFlux against the answers, F {f:.3}");
 
-        let mut listener = Listener::new(rate, Options::default());
+        let mut listener = Listener::new(rate);
         listener.push(&samples);
         let heard: Vec<f64> = listener.finish().iter().map(|a| a.at.seconds(rate).0).collect();
         let (f, apart) = compare(&simple, &heard);

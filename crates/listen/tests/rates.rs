@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use takegauge_fourier::{forward, inverse};
-use takegauge_listen::{Listener, Options};
+use takegauge_listen::Listener;
 use takegauge_pluck::scenes;
 use takegauge_units::SampleRate;
 
@@ -38,7 +38,7 @@ fn resampled(sound: &[f32], rate: usize) -> Vec<f32> {
 
 fn heard(sound: &[f32], rate: usize) -> Vec<f64> {
     let rate = SampleRate::new(rate as u32).unwrap();
-    let mut listener = Listener::new(rate, Options::default());
+    let mut listener = Listener::new(rate);
     listener.push(sound);
     listener.finish().iter().map(|a| a.at.seconds(rate).0).collect()
 }

@@ -2,13 +2,13 @@
 //! few milliseconds before it lets go.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use takegauge_listen::{Listener, Options};
+use takegauge_listen::Listener;
 use takegauge_pluck::{demo, scenes};
 
 /// Errors in ms of each attack's nearest detection, and how many detections there are for how many attacks.
 fn errors(scene: &scenes::Scene) -> (Vec<f64>, usize, usize) {
     let (performance, take) = scene.render();
-    let mut listener = Listener::new(take.rate, Options::default());
+    let mut listener = Listener::new(take.rate);
     listener.push(&take.samples);
     let heard: Vec<f64> = listener.finish().iter().map(|a| a.at.seconds(take.rate).0).collect();
     let attacks: Vec<f64> = performance.attacks().iter().map(|s| s.0).collect();

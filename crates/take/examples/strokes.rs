@@ -7,7 +7,7 @@ use std::path::Path;
 use takegauge_align::{Options, Timebase, align};
 use takegauge_audio::{ChannelChoice, read_all};
 use takegauge_drill::Drill;
-use takegauge_listen::{Listener, Options as Listening};
+use takegauge_listen::Listener;
 use takegauge_measure::SecondLook;
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -16,7 +16,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let drill = Drill::read(drill)?;
     let (samples, summary) = read_all(Path::new(take), ChannelChoice::default())?;
     let rate = summary.info.sample_rate_hz;
-    let mut listener = Listener::new(rate, Listening::default());
+    let mut listener = Listener::new(rate);
     listener.push(&samples);
     let attacks = listener.finish_all();
     let grid = drill.grid();

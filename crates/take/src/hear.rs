@@ -5,7 +5,7 @@ use crate::progress::{Pass, Progress};
 use std::path::Path;
 use takegauge_audio::{ChannelChoice, ChannelUsed, Health, HealthMeter, Recording, TakeReader};
 use takegauge_click::ClickEar;
-use takegauge_listen::{Listener, Options};
+use takegauge_listen::Listener;
 use takegauge_units::{Attack, Decibels, SampleRate, Seconds, TakeInfo};
 
 /// What was heard in a take.
@@ -41,7 +41,7 @@ pub fn hear<'a>(
     listen(TakeReader::open(take, channel)?, Purpose::Attacks, progress)
 }
 
-/// Listens to a whole take for scoring it: faint attacks, pitches and recording health too, and the click on another
+/// Listens to a whole take for scoring it: faint attacks and recording health too, and the click on another
 /// channel where there is one.
 pub(crate) fn hear_for_scoring(
     take: Recording<'_>,
@@ -66,7 +66,7 @@ fn listen(mut reader: TakeReader, purpose: Purpose, progress: &dyn Progress) -> 
     let rate = reader.sample_rate();
     progress.begin(Pass::Listening, reader.declared_frames());
     let scoring = purpose == Purpose::Scoring;
-    let mut listener = Listener::new(rate, Options { pitch: scoring });
+    let mut listener = Listener::new(rate);
     let mut meter = scoring.then(|| HealthMeter::new(rate));
     let mut ear = ClickEar::new(rate);
     while let Some((block, beside)) = reader.next_blocks()? {

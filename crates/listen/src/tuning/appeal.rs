@@ -1,5 +1,6 @@
 //! Second thoughts about candidates, when the threshold is known.
 
+use super::evidence::STRONGER_NEAR_MS;
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// What speaks against a candidate counts so much, octaves.
@@ -22,19 +23,10 @@ pub(crate) const CLICK_SOFTER_DB: f64 = -10.0;
 /// ... and what was there before is all that is left of it, within this ratio of powers: 0.5 dB.
 pub(crate) const CLICK_ADDS: f32 = 1.12;
 
-/// The hand's noise before a stroke: an attack follows within so long, ms, ...
-pub(crate) const FORERUNNER_MS: f64 = 40.0;
-/// ... beside whose strength it has less than this share.
-pub(crate) const FORERUNNER_SHARE: f64 = 0.4;
-/// The same note's beats and second pulses: weaker than the attack so shortly before, ms, ...
-pub(crate) const AFTERTHOUGHT_MS: f64 = 40.0;
-/// ... and the chance that it is an attack below this: rather none than one.
-pub(crate) const NO_ATTACK: f64 = 0.5;
-
 /// A soft note beside loud ones: where the recording has few sounds between noise and note, at most this share of the
 /// attacks, ...
 pub(crate) const CLUTTER: f64 = 0.2;
 /// ... half an octave below the threshold is enough for one ...
 pub(crate) const ENOUGH_APART: f64 = FRAC_1_SQRT_2;
 /// ... that no other attack is as near as this, ms.
-pub(crate) const NOTHING_NEAR_MS: f64 = 45.0;
+pub(crate) const NOTHING_NEAR_MS: f64 = STRONGER_NEAR_MS;

@@ -12,6 +12,7 @@ pub(crate) mod appeal;
 pub(crate) mod at_hand;
 pub(crate) mod attack;
 pub(crate) mod decide;
+pub(crate) mod evidence;
 pub(crate) mod flux;
 pub(crate) mod frames;
 pub(crate) mod peaks;
