@@ -14,21 +14,18 @@ pub struct Stroke {
     /// How many times less what goes on sounding afterwards is predicted by the sound before; `None` where the
     /// neighbours are too near to tell.
     pub newness: Option<f64>,
-    /// How far it stood out to a listener who does not know the drill, 1 being the threshold.
-    pub strength: f64,
     /// The chance that a string was let go, by the locator.
     pub attack: f64,
 }
 
 impl Stroke {
     /// The values that are weighed: natural logarithms, within the bounds that were seen while fitting.
-    pub fn weighed(&self) -> [f64; 4] {
+    pub fn weighed(&self) -> [f64; 3] {
         let within = |x: f64, (least, most): (f64, f64)| if x.is_nan() { least } else { x.clamp(least, most) };
         let attack = within(self.attack, (0.0, 1.0));
         [
             (within(self.sd_ms, (0.0, extra::MOST_SD_MS)) + extra::SPREAD_FLOOR_MS).ln(),
             within(self.newness.unwrap_or(extra::USUAL_NEWNESS).ln(), extra::NEWNESS),
-            within(self.strength.ln(), extra::STRENGTHS),
             within((attack / (1.0 - attack)).ln(), extra::ATTACKS),
         ]
     }
@@ -56,9 +53,9 @@ pub(crate) fn struck(strokes: &[Stroke]) -> Vec<bool> {
 mod tests {
     use super::*;
 
-    const CLEAR: Stroke = Stroke { sd_ms: 0.2, newness: Some(3.0), strength: 4.0, attack: 0.999 };
-    const VAGUE: Stroke = Stroke { sd_ms: 2.0, newness: Some(1.5), strength: 2.0, attack: 0.97 };
-    const NONE: Stroke = Stroke { sd_ms: 3.5, newness: Some(1.1), strength: 1.5, attack: 0.6 };
+    const CLEAR: Stroke = Stroke { sd_ms: 0.2, newness: Some(3.0), attack: 0.999 };
+    const VAGUE: Stroke = Stroke { sd_ms: 2.0, newness: Some(1.5), attack: 0.97 };
+    const NONE: Stroke = Stroke { sd_ms: 3.5, newness: Some(1.1), attack: 0.6 };
 
     #[test]
     fn a_clear_stroke_is_one_wherever_it_is() {
@@ -75,7 +72,7 @@ mod tests {
     #[test]
     fn no_value_is_beyond_the_weights() {
         for x in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, 0.0] {
-            let odd = Stroke { sd_ms: x, newness: Some(x), strength: x, attack: x };
+            let odd = Stroke { sd_ms: x, newness: Some(x), attack: x };
             assert!(odd.log_odds().is_finite(), "{x}: {odd:?}");
         }
     }

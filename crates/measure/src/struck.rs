@@ -28,9 +28,8 @@ impl SecondLook<'_> {
     /// What is seen at event `i`, which is no note of the drill and was placed as `located`.
     pub(crate) fn stroke_at(&self, i: usize, located: &Located) -> Stroke {
         let event = &self.events[i];
-        let strength = event.attack.and_then(|a| self.attacks.get(a)).map_or(1.0, |a| f64::from(a.strength));
         let newness = self.newness(i, event.at).map(|n| n.times);
-        Stroke { sd_ms: located.sd.0, newness, strength, attack: located.attack }
+        Stroke { sd_ms: located.sd.0, newness, attack: located.attack }
     }
 
     /// Drops the extras where no string was struck, all of the take's being known. Those not looked at stay.
