@@ -1,5 +1,6 @@
 //! What alignment is given and what it says.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_drill::GridNote;
@@ -27,7 +28,8 @@ pub struct Options {
 }
 
 /// What became of a note of the drill in one pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Status {
     /// Heard, at a pitch that may be the expected one.
@@ -104,7 +106,8 @@ pub struct SetAside {
 }
 
 /// Which of the places sought gave the tempo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum TempoFrom {
     /// Given by the user.

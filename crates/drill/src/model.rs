@@ -3,12 +3,14 @@
 //! Strings are numbered by place: 1 is nearest the floor for a usually strung player (the thinnest on a guitar).
 //! "Toward 1" means to a smaller number.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_units::{Bpm, Hertz, MidiKey, Seconds};
 
 /// The direction of a pick stroke: down is toward the floor, that is toward string 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Stroke {
     /// Toward the floor.
@@ -41,7 +43,8 @@ impl Stroke {
 }
 
 /// How strokes are chosen where the line does not write them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Picking {
     /// Down and up in turn over the picked notes.
@@ -132,7 +135,8 @@ impl Tuning {
 }
 
 /// Which way a change goes for the pick (common practice in the trade, no single source).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub enum ChangeKind {
     /// The leaving stroke goes toward the new string: the pick passes over it and comes back.
     #[serde(rename = "outside")]

@@ -2,6 +2,7 @@
 
 use crate::declared::{EXTRA, FlatColumn, GroupFigure, MISSED, Part, WRONG_PITCH, declared};
 use crate::value::Value;
+#[cfg(feature = "schemas")]
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{IgnoredAny, MapAccess, Visitor};
 use serde::ser::SerializeMap;
@@ -133,6 +134,7 @@ impl<'de> Deserialize<'de> for Figures {
     }
 }
 
+#[cfg(feature = "schemas")]
 impl JsonSchema for Figures {
     fn inline_schema() -> bool {
         true

@@ -1,5 +1,6 @@
 //! Which notes of a take a figure is of, as a type: its name in JSON, CSV and the journal is written and read here alone.
 
+#[cfg(feature = "schemas")]
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Cow;
@@ -190,6 +191,7 @@ impl<'de> Deserialize<'de> for GroupKey {
     }
 }
 
+#[cfg(feature = "schemas")]
 impl JsonSchema for GroupKey {
     fn inline_schema() -> bool {
         true

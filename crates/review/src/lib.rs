@@ -31,6 +31,7 @@ mod residuals;
 mod ringing_time;
 mod round;
 mod scatter;
+#[cfg(feature = "schemas")]
 mod schema;
 mod score;
 mod search;
@@ -56,6 +57,7 @@ pub use group_key::{GroupKey, NoSuchGroup};
 pub use ladder::*;
 pub use members::Members;
 pub use report::{STROKES_NOTE, score};
+#[cfg(feature = "schemas")]
 pub use schema::schemas;
 pub use score::*;
 pub use session::*;

@@ -2,6 +2,7 @@
 //!
 //! What changed is said, not why. Warm-up takes are listed and enter no comparison.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -37,10 +38,11 @@ pub struct SessionTake<'a> {
 }
 
 /// `takegauge/session/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct SessionReport {
     /// [`SESSION_SCHEMA`].
-    #[schemars(extend("const" = SESSION_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = SESSION_SCHEMA)))]
     pub schema: String,
     /// The drill's name.
     pub drill: String,
@@ -53,17 +55,18 @@ pub struct SessionReport {
     /// In plain words.
     pub remarks: Vec<String>,
     /// What to heed where tiredness is spoken of.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub cautions: Vec<String>,
 }
 
 /// One take.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct SessionTakeRow {
     /// As the user named it.
     pub path: String,
     /// As played.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Rest before it, s.
     pub rest_before_s: Option<f64>,
@@ -72,10 +75,10 @@ pub struct SessionTakeRow {
     /// Scatter within places, ms.
     pub spread_ms: Figure,
     /// Scatter of the first third, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub first_third_ms: Option<f64>,
     /// Scatter of the last third, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub last_third_ms: Option<f64>,
     /// Scatter at the end over that at the start.
     pub spread_ratio: Figure,
@@ -86,7 +89,8 @@ pub struct SessionTakeRow {
 }
 
 /// From the end of one take to the start of the next.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct RestRow {
     /// Place of the take before in `takes`.
     pub after_take: usize,
@@ -95,7 +99,7 @@ pub struct RestRow {
     /// Scatter of the first third of the next take over that of the last third of this one.
     pub spread_ratio: Figure,
     /// In plain words.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
 }
 

@@ -1,11 +1,13 @@
 //! What is told of a recording.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What the meter found. Numbers carry their unit in their name. The fields stand by name, as reports have always
 /// written them.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct Health {
     /// How many flat tops.
     pub clipped_runs: u64,
@@ -58,7 +60,8 @@ pub struct Health {
 }
 
 /// One thing wrong with a recording.
-#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct Problem {
     /// What to do about it.
     pub advice: String,
@@ -69,7 +72,8 @@ pub struct Problem {
 }
 
 /// The kinds of problem, gravest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ProblemKind {
     /// Nothing but silence.

@@ -11,6 +11,7 @@ use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
 use crate::words::{capital, early_late};
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
@@ -39,10 +40,11 @@ pub struct GroupHistory {
 }
 
 /// `takegauge/compare/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct CompareReport {
     /// [`COMPARE_SCHEMA`].
-    #[schemars(extend("const" = COMPARE_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = COMPARE_SCHEMA)))]
     pub schema: String,
     /// Takes of the first set.
     pub first: Vec<i64>,
@@ -55,12 +57,13 @@ pub struct CompareReport {
 }
 
 /// A difference, second less first.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct CompareRow {
     /// The group.
     pub group: GroupKey,
     /// As a player reads it.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub label: String,
     /// Bias, spread or errors.
     pub measure: Metric,
@@ -81,13 +84,13 @@ pub struct CompareRow {
     /// 95 % interval, take-to-take variance included.
     pub ci95: Option<[f64; 2]>,
     /// Two-sided p.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p: Option<f64>,
     /// Corrected over all rows.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p_adjusted: Option<f64>,
     /// How much takes differ on their own, SD.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub take_sd: Option<f64>,
     /// Takes behind that.
     pub takes: usize,

@@ -4,6 +4,7 @@ use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use crate::round::milli;
 use crate::score::Unit;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -15,7 +16,8 @@ pub const LIKE_TEMPO: f64 = 0.04;
 const FEWEST_DAYS: usize = 8;
 
 /// A practice day.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct DayValue {
     /// 2026-03-01
     pub date: String,
@@ -26,7 +28,7 @@ pub struct DayValue {
     /// How many takes.
     pub takes: usize,
     /// Their median tempo.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
 }
 

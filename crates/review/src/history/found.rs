@@ -8,6 +8,7 @@
 use super::days::LIKE_TEMPO;
 use crate::group_key::GroupKey;
 use crate::score::Measure;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -46,7 +47,8 @@ pub struct FoundTake {
 }
 
 /// A finding over practice days.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct FindingOverDays {
     /// Of which drill.
     pub drill: String,
@@ -55,7 +57,7 @@ pub struct FindingOverDays {
     /// What of them.
     pub measure: Measure,
     /// As the last take that tells it says it.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
     /// The first day it was told.
     pub since: String,

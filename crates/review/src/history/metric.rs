@@ -3,6 +3,7 @@
 use super::point::TakePoint;
 use crate::declared::{BIAS, GroupFigure, MARGIN, REACHED, SPREAD, declared};
 use crate::score::Unit;
+#[cfg(feature = "schemas")]
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Cow;
@@ -97,6 +98,7 @@ impl<'de> Deserialize<'de> for Metric {
     }
 }
 
+#[cfg(feature = "schemas")]
 impl JsonSchema for Metric {
     fn inline_schema() -> bool {
         true

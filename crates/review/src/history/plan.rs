@@ -15,6 +15,7 @@ use crate::Figures;
 use crate::caution::caution;
 use crate::declared::{BIAS, MARGIN as MARGIN_FIGURE, SPREAD};
 use crate::group_key::GroupKey;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -41,10 +42,11 @@ pub struct Practised {
 }
 
 /// `takegauge/plan/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct PlanReport {
     /// [`PLAN_SCHEMA`].
-    #[schemars(extend("const" = PLAN_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = PLAN_SCHEMA)))]
     pub schema: String,
     /// The day it is for.
     pub today: String,
@@ -54,19 +56,20 @@ pub struct PlanReport {
     #[serde(default)]
     pub tasks: Vec<TaskLine>,
     /// What to heed.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub cautions: Vec<String>,
 }
 
 /// One drill.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct PlanLine {
     /// Whose.
     pub player: String,
     /// Which.
     pub drill: String,
     /// The tempo it stands at.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// The last day it was practised.
     pub last_day: String,
@@ -87,10 +90,10 @@ pub struct PlanLine {
     /// What to try, where it may go up.
     pub next_tempo_bpm: Option<f64>,
     /// What to do, in a sentence.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub what: String,
     /// Why.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub why: String,
 }
 

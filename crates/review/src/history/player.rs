@@ -5,6 +5,7 @@ use super::plan::PlanLine;
 use super::reached::{TempoReached, reached};
 use super::tasks::TaskLine;
 use crate::caution::caution;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -23,10 +24,11 @@ pub struct PlayedDrill {
 }
 
 /// `takegauge/player/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct PlayerReport {
     /// [`PLAYER_SCHEMA`].
-    #[schemars(extend("const" = PLAYER_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = PLAYER_SCHEMA)))]
     pub schema: String,
     /// Whom it is about.
     pub player: String,
@@ -51,12 +53,13 @@ pub struct PlayerReport {
     /// What is next, the most urgent first.
     pub next: Vec<PlanLine>,
     /// What to heed.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub cautions: Vec<String>,
 }
 
 /// The last take of a player.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LastTake {
     /// Its number in the journal.
     pub take: i64,
@@ -67,7 +70,7 @@ pub struct LastTake {
     /// Days since.
     pub days_since: i32,
     /// As played.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Notes reached.
     pub notes: usize,

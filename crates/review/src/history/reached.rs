@@ -5,6 +5,7 @@ use crate::estimates::CONFIDENCE;
 use crate::ladder::CLEAN_PCT;
 use crate::round::{milli, milli_or_zero};
 use crate::words::count;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::intervals;
@@ -12,7 +13,8 @@ use takegauge_stats::intervals;
 pub(super) use crate::ladder::ONE_TEMPO;
 
 /// How far a drill has come.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TempoReached {
     /// Which drill.
     pub drill: String,
@@ -22,7 +24,7 @@ pub struct TempoReached {
     pub last_day: String,
     /// The highest tempo whose exact upper 95 % limit of the note error rate is below 5 in 100, all takes within 1.5 % of it
     /// pooled.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub clean_up_to_bpm: Option<f64>,
     /// Notes reached at that tempo.
     pub notes: Option<usize>,
@@ -33,10 +35,10 @@ pub struct TempoReached {
     /// The first day with a take at that tempo.
     pub first_day: Option<String>,
     /// The fastest take.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub fastest_bpm: f64,
     /// All of it in a sentence.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
 }
 

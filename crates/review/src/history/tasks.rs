@@ -3,6 +3,7 @@
 use super::found::FoundTake;
 use super::reached::{is_clean, rungs};
 use crate::words::count;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -39,7 +40,8 @@ pub struct SetTask {
 }
 
 /// How a task stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum TaskState {
     /// To be done.
@@ -51,19 +53,20 @@ pub enum TaskState {
 }
 
 /// A task as of a day.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TaskLine {
     /// Its number in the journal.
     pub task: i64,
     /// For whom.
     pub player: String,
     /// What to do: the words, the drill, the tempo.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub what: String,
     /// The drill's name.
     pub drill: Option<String>,
     /// At which tempo.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: Option<f64>,
     /// The day it was set.
     pub set: String,
@@ -76,7 +79,7 @@ pub struct TaskLine {
     /// Days until it is due, below 0 where that is past.
     pub days_left: Option<i32>,
     /// When it is due, in words: "overdue by 3 days (2026-03-01)".
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub when: String,
     /// Of a drill: what was played of it since it was set.
     pub so_far: Option<String>,
@@ -86,10 +89,11 @@ pub struct TaskLine {
 pub const TASKS_SCHEMA: &str = "takegauge/journal-tasks/1";
 
 /// `takegauge/journal-tasks/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TaskList {
     /// [`TASKS_SCHEMA`].
-    #[schemars(extend("const" = TASKS_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = TASKS_SCHEMA)))]
     pub schema: String,
     /// The day it is for.
     pub today: String,

@@ -11,6 +11,7 @@ use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
 use crate::words::capital;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Sample;
@@ -37,10 +38,11 @@ pub struct Series<'a> {
 }
 
 /// `takegauge/trend/1`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TrendReport {
     /// [`TREND_SCHEMA`].
-    #[schemars(extend("const" = TREND_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = TREND_SCHEMA)))]
     pub schema: String,
     /// Whose.
     pub player: String,
@@ -61,12 +63,13 @@ pub struct TrendReport {
 }
 
 /// One series.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TrendRow {
     /// The group.
     pub group: GroupKey,
     /// As a player reads it.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub label: String,
     /// Which figure.
     pub metric: Metric,
@@ -81,12 +84,13 @@ pub struct TrendRow {
     /// Why no line is drawn.
     pub withheld: Option<String>,
     /// One or two plain sentences.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
 }
 
 /// Line and test.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LineFit {
     /// Per week.
     pub slope_a_week: f64,
@@ -101,10 +105,10 @@ pub struct LineFit {
     /// 95 % interval.
     pub change_ci95: [f64; 2],
     /// Two-sided p of Mann-Kendall, exact for few days.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p: f64,
     /// Corrected for the number of further series; `None` for the question itself.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p_adjusted: Option<f64>,
     /// The smallest change over the span that these days show with a chance of 80 %.
     pub smallest_change_shown: f64,
@@ -113,14 +117,15 @@ pub struct LineFit {
     /// By how much it widens the variance.
     pub variance_factor: f64,
     /// SD of the days about the line.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub day_sd: f64,
     /// What the test and the interval say.
     pub verdict: Verdict,
 }
 
 /// What a trend's line says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
     /// A change beyond chance.

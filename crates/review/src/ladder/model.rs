@@ -2,6 +2,7 @@
 
 use crate::group_key::GroupKey;
 use crate::score::Unit;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -9,10 +10,11 @@ use serde::{Deserialize, Serialize};
 pub const LADDER_SCHEMA: &str = "takegauge/ladder/1";
 
 /// One drill at several tempos: which kind of note comes apart, and where.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LadderReport {
     /// [`LADDER_SCHEMA`].
-    #[schemars(extend("const" = LADDER_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = LADDER_SCHEMA)))]
     pub schema: String,
     /// The drill's name.
     pub drill: String,
@@ -30,20 +32,21 @@ pub struct LadderReport {
     /// In plain words: what was found, what cannot be told, what to record next; the headline first.
     pub remarks: Vec<String>,
     /// What to heed where ceilings and tiredness are spoken of.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub cautions: Vec<String>,
 }
 
 /// One take of the ladder.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LadderTake {
     /// As the user named it.
     pub path: String,
     /// As played.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Notes a second at that tempo.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub notes_a_second: f64,
     /// Whether its exact upper 95 % limit of the note error rate is below 5 in 100.
     pub clean: bool,
@@ -52,15 +55,16 @@ pub struct LadderTake {
     /// Missed, wrong and extra notes.
     pub errors: usize,
     /// Scatter of the whole take, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub spread_ms: Option<f64>,
 }
 
 /// One tempo, its takes pooled.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LadderTempo {
     /// Mean over its takes.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Takes at it.
     pub takes: usize,
@@ -69,17 +73,18 @@ pub struct LadderTempo {
     /// Missed, wrong and extra notes.
     pub errors: usize,
     /// Exact one-sided upper 95 % limit of errors in 100 notes.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub at_most_in_100: Option<f64>,
 }
 
 /// One group against tempo.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LadderGroupRow {
     /// Which notes.
     pub group: GroupKey,
     /// As a player reads it.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub label: String,
     /// One a tempo, rising.
     pub by_tempo: Vec<AtTempo>,
@@ -90,7 +95,7 @@ pub struct LadderGroupRow {
     /// What comes apart.
     pub measure: ComesApart,
     /// Corrected over all groups tried.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p_adjusted: Option<f64>,
     /// How wide the deviations lie about the group's own mean at the highest tempo, over how wide they lie below the
     /// hinge, both against the same string. Unlike `spread_ms` it holds what differs from place to place of the line.
@@ -133,7 +138,8 @@ pub struct LadderGroupRow {
 }
 
 /// From which tempo on a figure grows.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct LadderHinge {
     /// The tempo.
     pub from_bpm: Option<f64>,
@@ -150,7 +156,8 @@ pub struct LadderHinge {
 }
 
 /// What comes apart at a tempo, seen against the notes on the same string at the same tempo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub enum ComesApart {
     /// Late (or early) on average.
     #[serde(rename = "bias")]
@@ -164,16 +171,17 @@ pub enum ComesApart {
 }
 
 /// A group at one tempo.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct AtTempo {
     /// The tempo.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Notes with a time.
     pub n: usize,
     /// Scatter as in a take's report, ms: the SD about the mean of each place of the line in its take, slips left out,
     /// the detector's error taken off. `null` with fewer than 8 notes, or where it cannot be told from the detector's.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub spread_ms: Option<f64>,
     /// Its 95 % interval, ms; the lower end is `null` where it reaches 0, and the upper one then a one-sided limit.
     #[serde(default)]
@@ -186,7 +194,7 @@ pub struct AtTempo {
     /// Missed, wrong and extra notes.
     pub errors: usize,
     /// Median ringing over, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub smear_ms: Option<f64>,
 }
 

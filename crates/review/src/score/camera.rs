@@ -1,11 +1,13 @@
 //! The film that shows a take.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// `camera`: a film of the take, and how its clock runs against the recorder's. Film seconds = `offset_s` + take seconds
 /// * (1 + `drift_ppm` / 1e6); the film's seconds are those of its player.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct CameraSection {
     /// As the user named it.
     pub path: String,
@@ -29,28 +31,29 @@ pub struct CameraSection {
     /// Windows with sound in both.
     pub windows: usize,
     /// Standard deviation of the agreeing windows about the line.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub scatter_ms: f64,
     /// The take's seconds that the film shows: from, to.
     pub covers_s: [f64; 2],
     /// Length of the film's sound.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub duration_s: f64,
     /// How long a frame is shown (median of the film's first seconds); `null` where the file does not tell.
     #[serde(default)]
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub frame_ms: Option<f64>,
     /// The longest of these frames, where the rate varies; else `null`.
     #[serde(default)]
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub longest_frame_ms: Option<f64>,
     /// In plain words.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
 }
 
 /// `matched_by`
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum MatchedBy {
     /// Its sound was laid over the take's.

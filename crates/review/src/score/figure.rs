@@ -2,16 +2,18 @@
 
 use super::kinds::Reason;
 use crate::round::{interval, milli};
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_stats::Estimate;
 
 /// An estimate with its 95 % interval. Where `value` is `null`, `withheld` says why.
-#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
-#[schemars(extend(
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
+#[cfg_attr(feature = "schemas", schemars(extend(
     "if" = {"properties": {"value": {"type": "null"}}},
     "then" = {"properties": {"withheld": {"type": "string", "minLength": 1}}}
-))]
+)))]
 pub struct Figure {
     /// The estimate.
     pub value: Option<f64>,

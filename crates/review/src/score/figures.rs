@@ -1,6 +1,7 @@
 //! Figures of the report: estimates, groups, findings, plan.
 
 use crate::figures::Figures;
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_drill::{ChangeKind, Stroke};
@@ -10,7 +11,8 @@ use super::kinds::{Measure, Unit};
 use crate::group_key::GroupKey;
 
 /// `summary`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct Summary {
     /// Two plain sentences, and a third where it is doubtful that the drill was played.
     pub headline: Vec<String>,
@@ -25,7 +27,7 @@ pub struct Summary {
     /// Attacks that are no note of the drill.
     pub extra: usize,
     /// Notes a second at the tempo played.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub notes_a_second: f64,
     /// Scatter within places of the line, the detector's variance taken off, ms.
     pub spread_ms: Figure,
@@ -33,10 +35,10 @@ pub struct Summary {
     #[serde(default)]
     pub slips: usize,
     /// The detector's own error that was taken off, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub detector_sd_ms: f64,
     /// Scatter as it came, drift and detector included, ms.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub raw_sd_ms: Option<f64>,
     /// SD of inter-onset intervals of single-step neighbours, ms.
     pub ioi_sd_ms: Figure,
@@ -51,17 +53,18 @@ pub struct Summary {
     #[serde(default)]
     pub swing_pct: Option<Figure>,
     /// Strokes, inside and outside are the drill's, and how many of them are assumed: said in every output.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub strokes_note: String,
 }
 
 /// One of `groups`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct GroupRow {
     /// Which notes.
     pub group: GroupKey,
     /// As a player reads it: "from string 3 to 2".
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub label: String,
     /// Its figures, as they are declared.
     #[serde(flatten)]
@@ -73,7 +76,8 @@ pub struct GroupRow {
 }
 
 /// `search`: how findings were sought.
-#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct SearchSection {
@@ -93,13 +97,14 @@ pub struct SearchSection {
 }
 
 /// One of `changes`: the same figures for a pair of strings and kind of change.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct ChangeRow {
     /// String left.
-    #[schemars(range(min = 1, max = 9))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 1, max = 9)))]
     pub from: u8,
     /// String reached.
-    #[schemars(range(min = 1, max = 9))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 1, max = 9)))]
     pub to: u8,
     /// Kind.
     pub kind: Option<ChangeKind>,
@@ -113,14 +118,15 @@ pub struct ChangeRow {
 }
 
 /// One of `findings`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct FindingRow {
     /// Which notes.
     pub group: GroupKey,
     /// What of them.
     pub measure: Measure,
     /// As a player reads the group: "from string 3 to 2".
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub label: String,
     /// How much.
     pub value: f64,
@@ -131,12 +137,12 @@ pub struct FindingRow {
     /// Notes in the group.
     pub n: usize,
     /// Corrected over all groups tried.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0, max = 1.0)))]
     pub p_adjusted: Option<f64>,
     /// Whether one note shifted so much can be heard; `null` where that is not the question.
     pub above_hearing_limit: Option<bool>,
     /// One plain sentence.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
     /// What to try, in words.
     pub advice: String,
@@ -149,7 +155,8 @@ pub struct FindingRow {
 }
 
 /// `curious`
-#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Curious {
@@ -176,7 +183,8 @@ pub struct Curious {
 }
 
 /// `along`: what changes along the take.
-#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Along {
@@ -195,7 +203,8 @@ pub struct Along {
 }
 
 /// `reliability`
-#[derive(Debug, Clone, PartialEq, Default, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 // Reports stored before a field was added still read.
 #[serde(default)]
 pub struct Reliability {
@@ -204,7 +213,7 @@ pub struct Reliability {
     /// Notes reached.
     pub notes: usize,
     /// Exact (Clopper-Pearson) one-sided upper 95 % limit of errors in 100 notes.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub at_most_in_100: Option<f64>,
     /// Repeats without an error.
     pub clean_repeats: usize,
@@ -213,18 +222,19 @@ pub struct Reliability {
     /// Passes played whole.
     pub whole_passes: usize,
     /// In words.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub text: String,
 }
 
 /// One of `plan`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct PlanItem {
     /// What.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub what: String,
     /// Why.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub why: String,
     /// A drill file's text.
     pub drill_toml: String,

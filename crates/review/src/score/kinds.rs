@@ -1,10 +1,12 @@
 //! The small types of the reports' fields, with their names in JSON.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// How the grid was placed in time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Mode {
     /// Offset and tempo fitted to the playing.
@@ -14,7 +16,8 @@ pub enum Mode {
 }
 
 /// What a finding is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Measure {
     /// Early or late on average.
@@ -69,7 +72,8 @@ impl Measure {
 }
 
 /// The unit of a figure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub enum Unit {
     /// Milliseconds.
     #[serde(rename = "ms")]
@@ -121,7 +125,8 @@ impl Unit {
 }
 
 /// Why a figure is withheld, sorted by what would bring it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Reason {
     /// More notes, intervals or takes are needed.

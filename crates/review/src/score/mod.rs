@@ -17,6 +17,7 @@ pub use figures::*;
 pub use kinds::*;
 pub use rows::*;
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_align::TempoFrom;
@@ -27,10 +28,11 @@ use takegauge_drill::{Picking, Stroke};
 pub const SCORE_SCHEMA: &str = "takegauge/score/1";
 
 /// Everything one take's report says.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct ScoreReport {
     /// [`SCORE_SCHEMA`].
-    #[schemars(extend("const" = SCORE_SCHEMA))]
+    #[cfg_attr(feature = "schemas", schemars(extend("const" = SCORE_SCHEMA)))]
     pub schema: String,
     /// What was read.
     pub take: TakeSection,
@@ -75,7 +77,7 @@ pub struct ScoreReport {
     /// How findings were sought and what they had to pass.
     pub search: SearchSection,
     /// What to heed where this report speaks of tiredness, ceilings or repetitions.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub cautions: Vec<String>,
     /// A film of the take, where one was named.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -98,7 +100,8 @@ impl ScoreReport {
 }
 
 /// `take`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TakeSection {
     /// As the user named it.
     pub path: String,
@@ -109,19 +112,20 @@ pub struct TakeSection {
     /// Which were listened to, in words.
     pub channel_used: String,
     /// Decoded length.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub duration_s: f64,
 }
 
 /// `drill`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct DrillSection {
     /// As its file says.
     pub name: String,
     /// Picked and legato notes over all repeats.
     pub notes: usize,
     /// Quarter notes a minute, as its file says.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Grid steps a beat.
     pub steps_per_beat: u8,
@@ -136,12 +140,13 @@ pub struct DrillSection {
 }
 
 /// `timebase`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct TimebaseSection {
     /// Where the drill's first step falls in the take.
     pub offset_s: f64,
     /// As played.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// Played over the drill's, in per cent, signed.
     pub tempo_error_pct: f64,

@@ -1,18 +1,20 @@
 //! Rows of the report: notes, extra attacks, stretches set aside, passes, the waveform.
 
+#[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use takegauge_align::Status;
 use takegauge_drill::{ChangeKind, Stroke};
 
 /// A change of string, on the note that arrives.
-#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct ChangeOfNote {
     /// String left.
-    #[schemars(range(min = 1, max = 9))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 1, max = 9)))]
     pub from: u8,
     /// String reached.
-    #[schemars(range(min = 1, max = 9))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 1, max = 9)))]
     pub to: u8,
     /// `null` where a legato note or a chord stands on either side.
     pub kind: Option<ChangeKind>,
@@ -25,12 +27,13 @@ pub struct ChangeOfNote {
 }
 
 /// One of `notes`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
-#[schemars(extend(
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
+#[cfg_attr(feature = "schemas", schemars(extend(
     "if" = {"properties": {"played_s": {"type": "number"}}},
     "then" = {"properties": {"deviation_ms": {"type": "number"}, "uncertainty_ms": {"type": "number"}}},
     "else" = {"properties": {"deviation_ms": {"type": "null"}}}
-))]
+)))]
 pub struct NoteRow {
     /// 0.. over all repeats, the same for every take of a drill.
     pub index: usize,
@@ -51,21 +54,21 @@ pub struct NoteRow {
     /// Deviation from the pass's smooth local tempo.
     pub local_deviation_ms: Option<f64>,
     /// One standard deviation of `played_s`.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub uncertainty_ms: Option<f64>,
     /// How long after `played_s` the sound rises most: a second reference for the note's time, signed.
     #[serde(default)]
     pub rise_ms: Option<f64>,
     /// 1 = nearest the floor.
-    #[schemars(range(min = 1, max = 9))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 1, max = 9)))]
     pub string: u8,
     /// From the capo.
     pub fret: u8,
     /// Sounding pitch.
-    #[schemars(range(max = 127))]
+    #[cfg_attr(feature = "schemas", schemars(range(max = 127)))]
     pub midi: u8,
     /// What was heard, where a pitch was.
-    #[schemars(range(max = 127))]
+    #[cfg_attr(feature = "schemas", schemars(range(max = 127)))]
     pub heard_midi: Option<u8>,
     /// The drill's stroke; `null` on legato notes.
     pub stroke: Option<Stroke>,
@@ -77,7 +80,7 @@ pub struct NoteRow {
     /// Peak level after the attack, dBFS.
     pub level_db: Option<f64>,
     /// Ringing over of the string left.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(feature = "schemas", schemars(range(min = 0.0)))]
     pub smear_ms: Option<f64>,
     /// Why `smear_ms` is withheld at a change.
     pub smear_withheld: Option<String>,
@@ -87,14 +90,15 @@ pub struct NoteRow {
 }
 
 /// One of `extra`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct ExtraRow {
     /// When.
     pub played_s: f64,
     /// Peak level, dBFS.
     pub level_db: f64,
     /// What pitch, where one was heard.
-    #[schemars(range(max = 127))]
+    #[cfg_attr(feature = "schemas", schemars(range(max = 127)))]
     pub heard_midi: Option<u8>,
     /// The note it follows; `null` before the first.
     pub after_index: Option<usize>,
@@ -103,19 +107,21 @@ pub struct ExtraRow {
 }
 
 /// One of `set_aside`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct SetAsideRow {
     /// From.
     pub from_s: f64,
     /// To.
     pub to_s: f64,
     /// In plain words.
-    #[schemars(length(min = 1))]
+    #[cfg_attr(feature = "schemas", schemars(length(min = 1)))]
     pub why: String,
 }
 
 /// `tool`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct ToolSection {
     /// Of takegauge.
     pub version: String,
@@ -124,14 +130,15 @@ pub struct ToolSection {
 }
 
 /// One of `passes`
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct PassRow {
     /// From 0.
     pub pass: usize,
     /// Where the drill's first step falls.
     pub offset_s: f64,
     /// As played.
-    #[schemars(extend("exclusiveMinimum" = 0))]
+    #[cfg_attr(feature = "schemas", schemars(extend("exclusiveMinimum" = 0)))]
     pub tempo_bpm: f64,
     /// First attack.
     pub from_s: f64,
@@ -152,7 +159,8 @@ pub struct PassRow {
 }
 
 /// Outline of the waveform.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemas", derive(JsonSchema))]
 pub struct Waveform {
     /// One pair a step.
     pub step_s: f64,
