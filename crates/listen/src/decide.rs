@@ -53,8 +53,8 @@ pub(crate) fn decide(candidates: Vec<Candidate>, opening: Option<Candidate>, ms:
     let threshold = threshold(&evidence);
     let mut strengths: Vec<f64> = evidence.iter().map(|e| (e - threshold).exp2()).collect();
     appeal::hear(&candidates, &mut strengths, ms);
-    // A reader who knows what to expect weighs neighbours himself: what is no attack to others is not held below it by
-    // them, too.
+    // A reader who knows what to expect weighs neighbours himself: to him what is below the threshold is as strong as it
+    // would be without them, knocks and clicks too.
     for (s, w) in strengths.iter_mut().zip(&weighed).filter(|(s, _)| **s < 1.0) {
         *s = (*s * w.lost_to_neighbours().exp2()).min(JUST_BELOW);
     }

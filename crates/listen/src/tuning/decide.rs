@@ -4,7 +4,7 @@
 pub(crate) const LOUD_QUANTILE: f64 = 0.75;
 /// Weakest strength handed on, the threshold being 1: two octaves below it.
 pub(crate) const FAINTEST: f64 = 0.25;
-/// The strength of what would be an attack but for its neighbours. By definition below 1, the threshold.
+/// The most strength that what is no attack can have. By definition below 1, the threshold.
 pub(crate) const JUST_BELOW: f64 = 0.99;
 
 /// The recording's first sound is an attack if it is no more than this much softer than the loud ones, dB: a recording

@@ -24,7 +24,7 @@ pub(crate) const BLIP: f64 = -3.0;
 
 /// How much an octave of standing out counts: the unit, by definition. It is 1.17 in the natural logarithm of the odds.
 pub(crate) const STANDS_OUT: f64 = 1.0;
-/// How much an octave of odds counts by which the locator rather thinks that nothing was let go.
+/// How much an octave of odds counts below even: what the locator thinks the less likely takes away.
 pub(crate) const CHANCE: f64 = 0.47;
 /// How much an octave counts by which a candidate shortly before stands out more, ...
 pub(crate) const STRONGER_BEFORE: f64 = -1.34;
