@@ -18,7 +18,7 @@ impl SecondLook<'_> {
             return;
         }
         let until_next = self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - event.at);
-        let (stretch, place) = self.around(event.at, STRETCH_S);
+        let (stretch, place) = self.kept.around(event.at, STRETCH_S);
         let release = release::release(stretch, self.rate.as_f64(), place, sd.0, until_next);
         match event.target {
             Target::Note { .. } => self.releases_of_notes.extend(release),

@@ -3,8 +3,9 @@
 //! and put right. Only notes whose own time is in doubt are moved.
 
 use crate::alike::{Alike, Cut};
+use crate::matches::Matches;
 use crate::prior::Prior;
-use crate::settle::{Matches, Settled, settle};
+use crate::settle::{Settled, settle};
 use crate::tuning::repeats::{AT_ONCE, AT_RIVAL_MS, HARDLY_MS, KEPT, KEPT_SD_MS, LEAST_SHARE};
 use crate::tuning::settle::SURE_MS;
 use std::collections::BTreeMap;

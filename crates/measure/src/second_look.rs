@@ -12,7 +12,7 @@
 //! 3. At an attack that is no note: whether a string was struck (`crate::struck`); if that is unlikely, it is dropped.
 //! 4. How it begins (`crate::release`), for telling strings from other sounds at the end.
 //! 5. Its pitch, if it is a note (`crate::pitch`): this may change its status.
-//! 6. Its level; and for a note: how long the string it leaves rings over (`crate::smear`), what sounded before it, its
+//! 6. Its level; and for a note: how long the string it leaves rings over (`crate::left`), what sounded before it, its
 //!    steepest rise (`crate::rise`), and its sound for holding repeats against each other.
 //!
 //! When all have been: repeats put doubtful instants right (`crate::repeats`), extras where no string was struck are
@@ -22,20 +22,20 @@
 //! Times are seconds of the take; uncertainties are one standard deviation, ms where they leave this file.
 
 use crate::envelope::Outline;
-use crate::events::{Event, Target, events, struck_again};
+use crate::events::{Event, Target, events};
+use crate::kept::Kept;
 use crate::model::{ExtraMeasure, Measured, NoteMeasure};
-use crate::partials::{Comb, Sounding};
 use crate::pitch;
 use crate::release::Release;
 use crate::repeats::Repeats;
 use crate::rise::steepest;
-use crate::smear::{Change, Smear};
+use crate::smear::Smear;
 use crate::stroke::Stroke;
 use crate::tuning::ringing::SHORTEST_SMEAR;
 use crate::tuning::second_look::{
     AHEAD_S, BEHIND_S, FIRST_LOOK_SD, LEVEL_OVER_S, LOCATE_STRETCH_S, NEIGHBOURS_S, SOUNDED_OVER_S,
 };
-use crate::tuning::{alike, pitch as pitches, ringing, rise};
+use crate::tuning::{alike, pitch as pitches, rise};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
 use takegauge_locate::{Located, Locator, Rival, Size};
@@ -51,11 +51,9 @@ pub struct SecondLook<'a> {
     pub(crate) events: Vec<Event>,
     /// Index of the first event not yet looked at.
     next: usize,
-    /// The take's samples from number `base` on, as far as events to come need them.
-    kept: Vec<f32>,
-    base: u64,
+    pub(crate) kept: Kept,
     outline: Outline,
-    smear: Smear,
+    pub(crate) smear: Smear,
     /// One list a pass, one entry a note.
     pub(crate) notes: Vec<Vec<NoteMeasure>>,
     pub(crate) repeats: Repeats,
@@ -97,8 +95,7 @@ impl<'a> SecondLook<'a> {
             alignment,
             events,
             next: 0,
-            kept: Vec::new(),
-            base: 0,
+            kept: Kept::new(rate.as_f64()),
             outline: Outline::new(rate),
             smear: Smear::new(),
             notes,
@@ -115,14 +112,13 @@ impl<'a> SecondLook<'a> {
     pub fn push(&mut self, samples: &[f32]) {
         let clean: Vec<f32> = samples.iter().map(|x| if x.is_finite() { *x } else { 0.0 }).collect();
         self.outline.push(&clean);
-        self.kept.extend_from_slice(&clean);
-        let end = self.base + self.kept.len() as u64;
+        self.kept.push(&clean);
         while let Some(e) = self.events.get(self.next)
-            && self.sample_of(e.at + AHEAD_S) < end
+            && self.kept.reaches(e.at + AHEAD_S)
         {
             self.look();
         }
-        self.forget();
+        self.kept.forget(self.events.get(self.next).map(|e| e.at - BEHIND_S));
     }
 
     /// After the last sample.
@@ -154,37 +150,13 @@ impl<'a> SecondLook<'a> {
         }
     }
 
-    fn sample_of(&self, seconds: f64) -> u64 {
-        (seconds.max(0.0) * self.rate.as_f64()) as u64
-    }
-
-    /// Drops samples that no event to come needs.
-    fn forget(&mut self) {
-        let end = self.base + self.kept.len() as u64;
-        let needed = self.events.get(self.next).map_or(end, |e| self.sample_of(e.at - BEHIND_S)).min(end);
-        let drop = needed.saturating_sub(self.base) as usize;
-        // Moving the rest costs as much as it is long: only when at least half goes.
-        if drop * 2 >= self.kept.len() {
-            self.kept.drain(..drop);
-            self.base = needed;
-        }
-    }
-
-    /// The sound from `before` to `after` seconds around `at`, as far as the take goes, and where `at` is in it,
-    /// seconds. `after` may be negative: then the sound ends before `at`.
-    pub(crate) fn around(&self, at: f64, (before, after): (f64, f64)) -> (&[f32], f64) {
-        let place = |t: f64| (self.sample_of(t).saturating_sub(self.base) as usize).min(self.kept.len());
-        let (from, to) = (place(at - before), place(at + after));
-        (&self.kept[from..to], at - (self.base + from as u64) as f64 / self.rate.as_f64())
-    }
-
     /// Takes note of a played note at event `i`, so that it can be held against others like it.
     fn remember(&mut self, i: usize, rivals: &[Option<Rival>]) {
         let event = &self.events[i];
         let (Target::Note { pass, note }, Some(grid)) = (event.target, event.grid) else { return };
         let Some(grid) = self.grid.get(grid) else { return };
         if self.alignment.passes[pass].notes[note].status == Status::Played {
-            let cut = self.repeats.cut(self.around(event.at, alike::STRETCH_S));
+            let cut = self.repeats.cut(self.kept.around(event.at, alike::STRETCH_S));
             self.repeats.add((pass, note), grid, 1e3 * event.sd, cut, rivals);
         }
     }
@@ -233,7 +205,7 @@ impl<'a> SecondLook<'a> {
         self.remember_release(i, located.sd);
         self.judge_pitch(i);
         let event = &self.events[i];
-        let level = peak(self.around(event.at, (0.0, LEVEL_OVER_S)).0);
+        let level = peak(self.kept.around(event.at, (0.0, LEVEL_OVER_S)).0);
         match event.target {
             Target::Note { pass, note } => {
                 let smear = self.smear_at(i);
@@ -242,8 +214,8 @@ impl<'a> SecondLook<'a> {
                     self.events[old].ends = self.events[old].ends.min(ends);
                 }
                 let event = &self.events[i];
-                let before = peak(self.around(event.at, (SOUNDED_OVER_S.0, -SOUNDED_OVER_S.1)).0);
-                let (stretch, foot) = self.around(event.at, rise::STRETCH_S);
+                let before = peak(self.kept.around(event.at, (SOUNDED_OVER_S.0, -SOUNDED_OVER_S.1)).0);
+                let (stretch, foot) = self.kept.around(event.at, rise::STRETCH_S);
                 let rise = steepest(stretch, self.rate.as_f64(), foot);
                 let heard = event.attack.and_then(|a| self.attacks.get(a)).and_then(|a| a.pitch.best());
                 let placed = &mut self.alignment.passes[pass].notes[note];
@@ -267,12 +239,8 @@ impl<'a> SecondLook<'a> {
     fn refine(&mut self, i: usize) -> Located {
         let at = self.events[i].at;
         let rate = self.rate.as_f64();
-        let from = self.sample_of(at - LOCATE_STRETCH_S.0).saturating_sub(self.base) as usize;
-        let to = self.sample_of(at + LOCATE_STRETCH_S.1).saturating_sub(self.base) as usize;
-        let to = to.min(self.kept.len());
-        let from = from.min(to);
-        let first = (self.base + from as u64) as f64;
-        let located = self.locator.locate(&self.kept[from..to], at * rate - first, FIRST_LOOK_SD);
+        let (sound, first) = self.kept.between(at - LOCATE_STRETCH_S.0, at + LOCATE_STRETCH_S.1);
+        let located = self.locator.locate(sound, at * rate - first, FIRST_LOOK_SD);
         self.events[i].at = ((first + located.at) / rate).max(0.0);
         self.events[i].sd = located.sd.seconds().0;
         located
@@ -293,7 +261,7 @@ impl<'a> SecondLook<'a> {
             .filter(|e| e.heard && e.ends > at)
             .flat_map(|e| e.hz.iter().copied())
             .collect();
-        let (sound, attack) = self.around(at, pitches::STRETCH_S);
+        let (sound, attack) = self.kept.around(at, pitches::STRETCH_S);
         let Some(off) = pitch::off(sound, self.rate.as_f64(), attack, hz, alone, &ringing) else { return };
         let placed = &mut self.alignment.passes[pass].notes[note];
         if off.wrong() {
@@ -306,59 +274,6 @@ impl<'a> SecondLook<'a> {
             placed.heard = Some(*key);
             self.events[i].hz = vec![hz];
         }
-    }
-
-    /// The event of the note before, on another string, that event `i` leaves; `None` where it was not heard.
-    fn left_by(&self, i: usize) -> Option<usize> {
-        let (Target::Note { pass, .. }, Some(grid)) = (self.events[i].target, self.events[i].grid) else { return None };
-        let left = |e: &Event| {
-            e.heard
-                && e.grid.is_some_and(|g| g + 1 == grid)
-                && matches!(e.target, Target::Note { pass: p, .. } if p == pass)
-        };
-        self.events[..i].iter().rposition(left)
-    }
-
-    /// How long the string left at event `i` rings on, or why that cannot be told; `None` where no string is left.
-    /// Notes that may sound meanwhile are minded.
-    fn smear_at(&self, i: usize) -> Option<Result<Millis, String>> {
-        let note = self.events[i].grid.and_then(|g| self.grid.get(g))?;
-        note.change.as_ref()?;
-        let Some(old) = self.left_by(i) else { return Some(Err("the note before was not heard".to_owned())) };
-        let (arriving, left) = (&self.events[i], &self.events[old]);
-        if arriving.hz.len() > 1 || left.hz.len() > 1 {
-            return Some(Err("several strings were struck together".to_owned()));
-        }
-        let Some(old_hz) = left.hz.first() else {
-            return Some(Err("a dead note has no partials to follow".to_owned()));
-        };
-        let (stretch, attack) = self.around(arriving.at, ringing::STRETCH_S);
-        let at = arriving.at;
-        let from = self.events[..i].iter().rposition(|e| e.at < at - NEIGHBOURS_S).map_or(0, |k| k + 1);
-        let others = self.events[from..]
-            .iter()
-            .zip(from..)
-            .take_while(|(e, _)| e.at < at + NEIGHBOURS_S)
-            .filter(|(e, k)| e.heard && *k != old && *k != i)
-            .flat_map(|(e, _)| {
-                let (from, to) = (e.at - at, e.ends - at);
-                e.hz.iter().map(move |hz| Sounding { comb: Comb::nominal(*hz), from, to })
-            })
-            .collect();
-        let struck_again = struck_again(&self.events, old).map_or(f64::INFINITY, |t| t - at);
-        let change = Change {
-            stretch,
-            rate: self.rate.as_f64(),
-            attack,
-            old_hz: *old_hz,
-            struck_before: at - left.at,
-            new_hz: arriving.hz.first().copied(),
-            new_alone: self.events[i + 1..].iter().find(|e| e.heard).map_or(f64::INFINITY, |e| e.at - at),
-            new_ends: arriving.ends - at,
-            others,
-            struck_again,
-        };
-        Some(self.smear.measure(&change))
     }
 }
 

@@ -47,7 +47,7 @@ impl SecondLook<'_> {
     fn newness(&self, i: usize, at: f64) -> Option<Newness> {
         let next = self.events[i + 1..].iter().find(|e| e.heard);
         let until_next = next.map_or(f64::INFINITY, |e| e.at - at);
-        let (stretch, place) = self.around(at, lasting::STRETCH_S);
+        let (stretch, place) = self.kept.around(at, lasting::STRETCH_S);
         newness(stretch, self.rate.as_f64(), Place { at: place, since_last: self.since_last(i, at), until_next })
     }
 
@@ -98,7 +98,7 @@ impl SecondLook<'_> {
             return false;
         }
         let off = |from: f64, alone: f64| {
-            let (sound, place) = self.around(from, pitches::STRETCH_S);
+            let (sound, place) = self.kept.around(from, pitches::STRETCH_S);
             pitch::off(sound, self.rate.as_f64(), place, hz, alone, &[])
         };
         let before = self.since_last(i, at).min(ANOTHER_BEFORE_S);
