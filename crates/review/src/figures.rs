@@ -2,13 +2,15 @@
 
 use crate::declared::{EXTRA, FlatColumn, GroupFigure, MISSED, Part, WRONG_PITCH, declared};
 use crate::value::Value;
-#[cfg(feature = "schemas")]
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{IgnoredAny, MapAccess, Visitor};
 use serde::ser::SerializeMap;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use serde_json::json;
-use std::borrow::Cow;
+#[cfg(feature = "schemas")]
+use {
+    schemars::{JsonSchema, Schema, SchemaGenerator, json_schema},
+    serde_json::json,
+    std::borrow::Cow,
+};
 
 /// The figures of a group of notes in one take. What a report from before a figure was declared does not say is withheld.
 #[derive(Debug, Clone, PartialEq)]
