@@ -1,8 +1,8 @@
 //! Which candidates are attacks, once the whole take is heard.
 //!
-//! Where notes and noises part differs from take to take: a microphone
-//! hears every finger, a clean line nothing but notes. So the threshold is where the take's own candidates are
-//! fewest, between bounds; with few candidates it stays where clean lines have it.
+//! Where notes and noises part differs from take to take: a microphone hears every finger, a clean line nothing but
+//! notes. So the threshold is where the take's own candidates are fewest, between bounds; with few candidates it stays
+//! where clean lines have it.
 
 use crate::appeal;
 use crate::candidate::{Candidate, loud};
