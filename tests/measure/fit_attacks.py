@@ -8,19 +8,14 @@ F within 25 ms for thresholds at several odds, of the weights found and of those
 numpy and scipy; builds the example `weighed` of the listening crate.
 """
 
-import argparse
-import concurrent.futures
-import glob
-import json
-import pathlib
 import re
-import subprocess
 
 import numpy as np
 from scipy.optimize import minimize
 
 from fit_ear import GROUPS
-from guitars_left_out import REPOSITORY, f_measure, weights_of
+from guitar_takes import REPOSITORY, hear_all, hearing_options
+from guitars_left_out import f_measure
 from pairing import pair
 from tables import table
 
@@ -38,16 +33,12 @@ def family(guitar):
     return next((k for k, group in enumerate(GROUPS) if own in group), len(GROUPS))
 
 
-def weighed(program, answers, called):
+def weighed(guitar, answers, heard):
     """Guitar, true attacks, and time and signs of every candidate."""
-    guitar = pathlib.Path(answers).name.split("_")[0]
-    guitar = called.get(guitar, guitar)
-    take = str(pathlib.Path(answers).with_suffix(".flac"))
-    done = subprocess.run([program, str(weights_of(guitar)[1]), take], capture_output=True, text=True, check=True)
-    found = json.loads(done.stdout)["candidates"]
+    found = heard["candidates"]
     times = np.array([c["time_s"] for c in found])
     terms = np.array([c["terms"] for c in found]).reshape(-1, len(SIGNS))
-    return guitar, np.array(json.load(open(answers))["onsets_s"]), times, terms
+    return guitar, np.array(answers["onsets_s"]), times, terms
 
 
 def labels(truth, times):
@@ -94,19 +85,8 @@ def f_of(rows, evidence):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("takes")
-    parser.add_argument("--program", help="the example `weighed`, if it is built already")
-    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR of the groups in fit_ear.py")
-    words = parser.parse_args()
-    program = words.program
-    if not program:
-        build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "weighed"]
-        subprocess.run(build, cwd=REPOSITORY, check=True)
-        program = str(REPOSITORY / "target/release/examples/weighed")
-    called = dict(pair.split("=", 1) for pair in words.called)
-    with concurrent.futures.ThreadPoolExecutor() as pool:
-        rows = list(pool.map(lambda a: weighed(program, a, called), sorted(glob.glob(f"{words.takes}/*.json"))))
+    words = hearing_options(__doc__, "weighed").parse_args()
+    rows = [weighed(*take) for take in hear_all(words, "weighed")]
     families = sorted({family(r[0]) for r in rows})
     left_out = {k: fit([r for r in rows if family(r[0]) != k]) for k in families}
 

@@ -1,15 +1,20 @@
-"""What the reports on takes of many guitars share: the guitars, what they are called, and a process a guitar.
+"""What the reports on takes of many guitars share: the guitars, what they are called, and a process a guitar or take.
 
 BENCH is a folder with make_takes.py, drills/ and notes/ (folders of single notes), NOTES one of more such folders, as
-guitars.py writes them.
+guitars.py writes them. TAKES, for what judges takes that are there already, holds GUITAR_NAME.flac with GUITAR_NAME.json.
 """
 
 import argparse
 import concurrent.futures
 import importlib.util
+import json
 import pathlib
+import subprocess
 import tempfile
 
+from fit_ear import GROUPS
+
+REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 # How a guitar is called in a report.
 SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
          "string9-000": "string model, one", "string9-001": "string model, another"}
@@ -37,14 +42,55 @@ def options(doc, seeds):
     return parser
 
 
+def called(words):
+    """What guitars are called, by the folders whose notes they are of."""
+    return dict(pair.split("=", 1) for pair in words.called)
+
+
 def of_all(words, work, only=None):
     """What `work(words, guitar, notes, folder)` says of each guitar, one after the other; `only` these, if any are named."""
-    called = dict(pair.split("=", 1) for pair in words.called)
+    names = called(words)
     folders = sorted(p for root in (words.bench / "notes", words.notes) for p in root.iterdir() if p.is_dir())
-    guitars = {called.get(p.name, p.name): p for p in folders}
+    guitars = {names.get(p.name, p.name): p for p in folders}
     guitars = {g: p for g, p in guitars.items() if not only or g in only}
     with tempfile.TemporaryDirectory() as temporary, concurrent.futures.ProcessPoolExecutor() as pool:
         out = words.takes or pathlib.Path(temporary)
         out.mkdir(parents=True, exist_ok=True)
         jobs = [pool.submit(work, words, g, p, out) for g, p in sorted(guitars.items())]
         return [row for job in jobs for row in job.result()]
+
+
+def hearing_options(doc, example):
+    """The command line of what hears TAKES by an example of the listening crate, for what it adds of its own."""
+    parser = argparse.ArgumentParser(description=doc, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("takes", type=pathlib.Path)
+    parser.add_argument("--program", help=f"the example `{example}`, if it is built already")
+    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR of the groups in fit_ear.py")
+    return parser
+
+
+def weights_of(guitar):
+    """What weights of the locator that have not seen the guitar are called, and their file."""
+    fold = next((k for k, group in enumerate(GROUPS) if guitar in group), None)
+    if fold is None:
+        return "shipped", REPOSITORY / "crates/locate/weights/quick.bin"
+    return f"fold {fold}", REPOSITORY / f"tests/measure/left_out/quick-{fold}.bin"
+
+
+def hear_all(words, example):
+    """Guitar, answers, and what the example says of it by `weights_of` its guitar: of each of the takes, by name."""
+    program, names = words.program, called(words)
+    if not program:
+        build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", example]
+        subprocess.run(build, cwd=REPOSITORY, check=True)
+        program = str(REPOSITORY / "target/release/examples" / example)
+
+    def heard(answers):
+        folder = answers.name.split("_")[0]
+        guitar = names.get(folder, folder)
+        command = [program, str(weights_of(guitar)[1]), str(answers.with_suffix(".flac"))]
+        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        return guitar, json.loads(answers.read_text()), json.loads(done.stdout)
+
+    with concurrent.futures.ThreadPoolExecutor() as pool:
+        return list(pool.map(heard, sorted(words.takes.glob("*.json"))))

@@ -8,42 +8,17 @@ guitar in no group of fit_ear.py is judged by the shipped weights, which have no
 builds the example `attacks` of the listening crate.
 """
 
-import argparse
 import collections
-import concurrent.futures
-import glob
-import json
 import pathlib
-import subprocess
 
 import numpy as np
 
-from fit_ear import GROUPS
-from guitar_takes import SHOWN
+from guitar_takes import SHOWN, hear_all, hearing_options, weights_of
 from pairing import pair
 from tables import number, table
 
-REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
 CLEAR_MS = (2.5, 3.0)
 DIGITS = (4, 4, 2, 2, 1, 2, 2)
-# Guitars whose takes are named otherwise, by `--called`.
-CALLED = {}
-
-
-def weights_of(guitar):
-    fold = next((k for k, group in enumerate(GROUPS) if guitar in group), None)
-    if fold is None:
-        return "shipped", REPOSITORY / "crates/locate/weights/quick.bin"
-    return f"fold {fold}", REPOSITORY / f"tests/measure/left_out/quick-{fold}.bin"
-
-
-def heard(program, answers):
-    folder = pathlib.Path(answers).name.split("_")[0]
-    guitar = CALLED.get(folder, folder)
-    take = str(pathlib.Path(answers).with_suffix(".flac"))
-    done = subprocess.run([program, str(weights_of(guitar)[1]), take], capture_output=True, text=True, check=True)
-    found = json.loads(done.stdout)["onsets"]
-    return guitar, json.load(open(answers)), [o["time_s"] for o in found], [o["uncertainty_ms"] for o in found]
 
 
 def f_measure(n, truth, found):
@@ -51,37 +26,27 @@ def f_measure(n, truth, found):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("takes")
+    parser = hearing_options(__doc__, "attacks")
     parser.add_argument("-o", "--out", type=pathlib.Path)
-    parser.add_argument("--program", help="the example `attacks`, if it is built already")
-    parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR of the groups in fit_ear.py")
     words = parser.parse_args()
-    CALLED.update(pair.split("=", 1) for pair in words.called)
-    program = words.program
-    if not program:
-        build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", "attacks"]
-        subprocess.run(build, cwd=REPOSITORY, check=True)
-        program = str(REPOSITORY / "target/release/examples/attacks")
     rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], every=[], n=[0, 0, 0, 0]))
-    with concurrent.futures.ThreadPoolExecutor() as pool:
-        answers = sorted(glob.glob(f"{words.takes}/*.json"))
-        for guitar, truth, found, sd in pool.map(lambda a: heard(program, a), answers):
-            row, t, rise = rows[guitar], np.array(truth["onsets_s"]), truth["rise_ms"]
-            met = pair(t, found, 0.05)
-            clear = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
-            enough = len(clear) >= 5
-            shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
-            at = np.array(found) - shift / 1e3
-            every = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met]
-            middle = np.median([e for e, _ in every])
-            row["every"] += [((e - middle) / u, u) for e, u in every]
-            counts = [len(pair(t, at, 0.025)), len(pair(t, at, 0.005)), len(t), len(at)]
-            row["n"] = [a + b for a, b in zip(row["n"], counts)]
-            if enough:
-                row["e"] += [e - shift for e, _ in clear]
-                row["z"] += [(e - shift) / u for e, u in clear]
-                row["shift"].append(shift)
+    for guitar, truth, heard in hear_all(words, "attacks"):
+        found, sd = ([o[key] for o in heard["onsets"]] for key in ("time_s", "uncertainty_ms"))
+        row, t, rise = rows[guitar], np.array(truth["onsets_s"]), truth["rise_ms"]
+        met = pair(t, found, 0.05)
+        clear = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
+        enough = len(clear) >= 5
+        shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
+        at = np.array(found) - shift / 1e3
+        every = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met]
+        middle = np.median([e for e, _ in every])
+        row["every"] += [((e - middle) / u, u) for e, u in every]
+        counts = [len(pair(t, at, 0.025)), len(pair(t, at, 0.005)), len(t), len(at)]
+        row["n"] = [a + b for a, b in zip(row["n"], counts)]
+        if enough:
+            row["e"] += [e - shift for e, _ in clear]
+            row["z"] += [(e - shift) / u for e, u in clear]
+            row["shift"].append(shift)
     lines = []
     for guitar, r in sorted(rows.items()):
         e, (near, nearer, t, f) = np.abs(r["e"]), r["n"]
