@@ -29,24 +29,23 @@ def main():
     parser = hearing_options(__doc__, "attacks")
     parser.add_argument("-o", "--out", type=pathlib.Path)
     words = parser.parse_args()
-    rows = collections.defaultdict(lambda: dict(e=[], z=[], shift=[], every=[], n=[0, 0, 0, 0]))
+    rows = collections.defaultdict(lambda: dict(e=[], z=[], every=[], n=[0, 0, 0, 0]))
     for guitar, truth, heard in hear_all(words, "attacks"):
         found, sd = ([o[key] for o in heard["onsets"]] for key in ("time_s", "uncertainty_ms"))
         row, t, rise = rows[guitar], np.array(truth["onsets_s"]), truth["rise_ms"]
         met = pair(t, found, 0.05)
-        clear = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
-        enough = len(clear) >= 5
-        shift = np.median([e for e, _ in clear]) if enough else np.median([1e3 * (found[j] - t[i]) for i, j in met])
-        at = np.array(found) - shift / 1e3
         every = [(1e3 * (found[j] - t[i]), sd[j]) for i, j in met]
+        clear = [e for e, (i, _) in zip(every, met) if rise[i][0] <= CLEAR_MS[0] and rise[i][1] <= CLEAR_MS[1]]
         middle = np.median([e for e, _ in every])
+        enough = len(clear) >= 5
+        shift = np.median([e for e, _ in clear]) if enough else middle
+        at = np.array(found) - shift / 1e3
         row["every"] += [((e - middle) / u, u) for e, u in every]
         counts = [len(pair(t, at, 0.025)), len(pair(t, at, 0.005)), len(t), len(at)]
         row["n"] = [a + b for a, b in zip(row["n"], counts)]
         if enough:
             row["e"] += [e - shift for e, _ in clear]
             row["z"] += [(e - shift) / u for e, u in clear]
-            row["shift"].append(shift)
     lines = []
     for guitar, r in sorted(rows.items()):
         e, (near, nearer, t, f) = np.abs(r["e"]), r["n"]
