@@ -7,6 +7,7 @@
 use crate::release::Release;
 use crate::shares::Beforehand;
 use crate::tuning::extra;
+use takegauge_stats::robust::upper_median;
 
 /// For each of `extras`, whether it is taken for a string's. `None` among them: too little sound to tell, which is
 /// taken for a string's, as it was heard as one.
@@ -29,9 +30,7 @@ struct Usual {
 /// The middle of each of the notes' values.
 fn usual(notes: &[Release]) -> Usual {
     let middle = |of: fn(&Release) -> f64, else_: f64| {
-        let mut values: Vec<f64> = notes.iter().map(of).collect();
-        values.sort_by(f64::total_cmp);
-        values.get(values.len() / 2).copied().filter(|_| notes.len() >= extra::ENOUGH_NOTES).unwrap_or(else_)
+        upper_median(notes.iter().map(of)).filter(|_| notes.len() >= extra::ENOUGH_NOTES).unwrap_or(else_)
     };
     Usual {
         spread: middle(|r| r.spread, extra::USUAL_SPREAD),

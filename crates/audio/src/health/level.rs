@@ -4,6 +4,7 @@ use super::cell::{Cell, extremes};
 use super::cuts::Cuts;
 use super::histogram::{LevelHistogram, db_of_power};
 use super::tops::Tops;
+use takegauge_stats::robust::upper_median;
 
 /// Cells that join to one of 50 ms, for levels.
 const JOINED: usize = 5;
@@ -143,14 +144,14 @@ impl LevelMeter {
         let mut cells = self.kept.clone();
         cells.sort_by(|a, b| a.level_db.total_cmp(&b.level_db));
         cells.truncate(cells.len().div_ceil(QUIET_ONE_IN));
-        middle(cells.iter().map(|c| c.mean)).unwrap_or(0.0)
+        upper_median(cells.iter().map(|c| f64::from(c.mean))).unwrap_or(0.0)
     }
 
     /// Median peak-to-rms ratio of the louder half of the sounding cells, dB.
     pub(crate) fn crest_db(&self) -> Option<f64> {
         let sounding = || self.kept.iter().filter(|c| f64::from(c.level_db) > SOUNDING_DB);
-        let half = middle(sounding().map(|c| c.level_db))?;
-        middle(sounding().filter(|c| f64::from(c.level_db) >= half).map(|c| c.crest_db))
+        let half = upper_median(sounding().map(|c| f64::from(c.level_db)))?;
+        upper_median(sounding().filter(|c| f64::from(c.level_db) >= half).map(|c| f64::from(c.crest_db)))
     }
 
     /// Share of the sounding cells that come within 1 dB of the highest peak.
@@ -158,11 +159,4 @@ impl LevelMeter {
         let peak_db = 20.0 * f64::from(self.peak).max(1e-10).log10();
         self.peaks.above_db(peak_db - 1.0) as f64 / self.peaks.len().max(1) as f64
     }
-}
-
-/// The middle value (the upper one of two).
-fn middle(values: impl Iterator<Item = f32>) -> Option<f64> {
-    let mut sorted: Vec<f32> = values.collect();
-    sorted.sort_by(f32::total_cmp);
-    sorted.get(sorted.len() / 2).map(|v| f64::from(*v))
 }

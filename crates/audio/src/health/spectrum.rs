@@ -3,6 +3,7 @@
 use super::histogram::{LevelHistogram, power_of_db};
 use std::sync::Arc;
 use takegauge_fourier::{Complex32, RealToComplex, forward};
+use takegauge_stats::robust::upper_median;
 
 /// A windowed transform of one length with its buffers.
 struct Transform {
@@ -41,14 +42,6 @@ impl Transform {
     }
 }
 
-fn median(values: &mut [f32]) -> f32 {
-    let middle = values.len() / 2;
-    match values.len() {
-        0 => 0.0,
-        _ => *values.select_nth_unstable_by(middle, f32::total_cmp).1,
-    }
-}
-
 /// Broadband noise: snippets of 2,048 samples four times a second, of each the middle one of the bins between 4 and
 /// 12 kHz, where a plucked string's partials are few; then the quiet end over time.
 pub(crate) struct HissMeter {
@@ -57,7 +50,6 @@ pub(crate) struct HissMeter {
     hop: u64,
     at: u64,
     band: std::ops::Range<usize>,
-    bins: Vec<f32>,
     levels: LevelHistogram,
 }
 
@@ -73,7 +65,6 @@ impl HissMeter {
             hop: u64::from(rate_hz / 4).max(SNIPPET as u64),
             at: 0,
             band: bin((0.25 * rate).min(4000.0))..bin((0.45 * rate).min(12_000.0)),
-            bins: Vec::new(),
             levels: LevelHistogram::new(),
         }
     }
@@ -101,11 +92,10 @@ impl HissMeter {
             return;
         }
         let spectrum = self.transform.run(&self.snippet);
-        self.bins.clear();
-        self.bins.extend(spectrum[self.band.clone()].iter().map(|c| c.norm_sqr()));
+        let bins = spectrum[self.band.clone()].iter().map(|c| f64::from(c.norm_sqr()));
         // White noise of power p has the mean |X|^2 = p * sum(w^2), sum(w^2) = 3/8 N for Hann; exponentially
         // distributed, so that its median is ln 2 of that.
-        let power = f64::from(median(&mut self.bins)) / (0.375 * SNIPPET as f64) / std::f64::consts::LN_2;
+        let power = upper_median(bins).unwrap_or(0.0) / (0.375 * SNIPPET as f64) / std::f64::consts::LN_2;
         self.levels.add_power(power);
     }
 
@@ -169,16 +159,13 @@ impl HumMeter {
         // A sine of amplitude a has |X| = a * sum(w) / 2 = a * len / 4, and the power a^2 / 2.
         let scale = 8.0 / (self.len as f64 * self.len as f64);
         let bin = |hz: f64| ((hz / self.rate * HUM_FFT as f64).round() as usize).min(spectrum.len() - 1);
-        let mut around = Vec::with_capacity(64);
         for line in &mut self.lines {
             let peak =
                 spectrum[bin(line.hz - 0.7)..=bin(line.hz + 0.7)].iter().map(|c| c.norm_sqr()).fold(0.0, f32::max);
-            around.clear();
-            for side in [bin(line.hz - 9.0)..bin(line.hz - 3.0), bin(line.hz + 3.0)..bin(line.hz + 9.0)] {
-                around.extend(spectrum[side].iter().map(|c| c.norm_sqr()));
-            }
+            let sides = [bin(line.hz - 9.0)..bin(line.hz - 3.0), bin(line.hz + 3.0)..bin(line.hz + 9.0)];
+            let around = sides.into_iter().flat_map(|side| &spectrum[side]).map(|c| f64::from(c.norm_sqr()));
             line.level.add_power(f64::from(peak) * scale);
-            line.around.add_power(f64::from(median(&mut around)) * scale);
+            line.around.add_power(upper_median(around).unwrap_or(0.0) * scale);
         }
     }
 
