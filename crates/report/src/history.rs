@@ -1,6 +1,6 @@
 //! Trends, comparisons and the plan over a history, for the terminal.
 
-use crate::player::item;
+use crate::player::{item, next_text};
 use crate::style::Style;
 use crate::words::signed;
 use crate::{Align, Table};
@@ -133,15 +133,5 @@ pub fn plan_text(report: &PlanReport, style: Style) -> String {
         report.tasks.iter().for_each(|task| out.push_str(&item(task, several, style)));
     }
     out.push('\n');
-    for (i, line) in report.lines.iter().enumerate() {
-        let who = if several { format!("{}: ", line.player) } else { String::new() };
-        let due = if line.due { " (due)" } else { "" };
-        out.push_str(&style.wrap(&format!("{who}{}{due}", line.what), &format!("  {}. ", i + 1), "     "));
-        out.push_str(&style.wrap(&line.why, "     ", "     "));
-    }
-    for caution in &report.cautions {
-        out.push('\n');
-        out.push_str(&style.paragraph(caution));
-    }
-    out
+    out + &next_text(&report.lines, &report.cautions, several, style)
 }

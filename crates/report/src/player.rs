@@ -1,7 +1,7 @@
 //! One player at a glance, and tasks, for the terminal.
 
 use crate::style::Style;
-use takegauge_review::history::{FindingOverDays, PlayerReport, TaskLine, TaskState};
+use takegauge_review::history::{FindingOverDays, PlanLine, PlayerReport, TaskLine, TaskState};
 
 /// When a task is due and how far it is, in one line.
 pub fn task_state(task: &TaskLine) -> String {
@@ -81,13 +81,20 @@ pub fn player_text(report: &PlayerReport, style: Style) -> String {
     }
     if !report.next.is_empty() {
         heading(&mut out, "Next");
-        for (i, line) in report.next.iter().enumerate() {
-            let due = if line.due { " (due)" } else { "" };
-            out.push_str(&style.wrap(&format!("{}{due}", line.what), &format!("  {}. ", i + 1), "     "));
-            out.push_str(&style.wrap(&line.why, "     ", "     "));
-        }
     }
-    for caution in &report.cautions {
+    out + &next_text(&report.next, &report.cautions, false, style)
+}
+
+/// What is next, numbered, with whose it is where that is not one player's alone; then what to heed.
+pub(crate) fn next_text(lines: &[PlanLine], cautions: &[String], several: bool, style: Style) -> String {
+    let mut out = String::new();
+    for (i, line) in lines.iter().enumerate() {
+        let who = if several { format!("{}: ", line.player) } else { String::new() };
+        let due = if line.due { " (due)" } else { "" };
+        out.push_str(&style.wrap(&format!("{who}{}{due}", line.what), &format!("  {}. ", i + 1), "     "));
+        out.push_str(&style.wrap(&line.why, "     ", "     "));
+    }
+    for caution in cautions {
         out.push('\n');
         out.push_str(&style.paragraph(caution));
     }
