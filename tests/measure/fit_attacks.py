@@ -1,6 +1,6 @@
 """Fits how much each sign of an attack counts (crates/listen/src/tuning/evidence.rs), a family of guitars left out at a time:
 
-    python3 tests/measure/fit_attacks.py TAKES [--program WEIGHED] [--called FOLDER=GUITAR ...]
+    python3 tests/measure/fit_attacks.py TAKES [--programs FOLDER] [--called FOLDER=GUITAR ...]
 
 TAKES as guitars_left_out.py has them; each take is heard by weights of the locator that have not seen its guitar. Printed: the
 weights found on all guitars and with each family left out, in octaves of the first sign; and, on the families left out,
@@ -85,8 +85,8 @@ def f_of(rows, evidence):
 
 
 def main():
-    words = hearing_options(__doc__, "weighed").parse_args()
-    rows = [weighed(*take) for take in hear_all(words, "weighed")]
+    words = hearing_options(__doc__).parse_args()
+    rows = [weighed(*take) for take in hear_all(words, "listen", "weighed", "quick")]
     families = sorted({family(r[0]) for r in rows})
     left_out = {k: fit([r for r in rows if family(r[0]) != k]) for k in families}
 

@@ -1,7 +1,8 @@
 """What the reports on takes of many guitars share: the guitars, what they are called, and a process a guitar or take.
 
 BENCH is a folder with make_takes.py, drills/ and notes/ (folders of single notes), NOTES one of more such folders, as
-guitars.py writes them. TAKES, for what judges takes that are there already, holds GUITAR_NAME.flac with GUITAR_NAME.json.
+guitars.py writes them. TAKES, for what judges takes that are there already, holds GUITAR_NAME.flac with GUITAR_NAME.json and the drill as
+GUITAR_NAME.toml.
 """
 
 import argparse
@@ -15,6 +16,7 @@ import tempfile
 from fit_ear import GROUPS
 
 REPOSITORY = pathlib.Path(__file__).resolve().parents[2]
+LEFT_OUT = REPOSITORY / "tests/measure/left_out"
 # How a guitar is called in a report.
 SHOWN = {"solid": "direct solid body", "emily": "direct electric", "archtop": "direct archtop", "classical": "nylon, microphone",
          "string9-000": "string model, one", "string9-001": "string model, another"}
@@ -60,36 +62,44 @@ def of_all(words, work, only=None):
         return [row for job in jobs for row in job.result()]
 
 
-def hearing_options(doc, example):
-    """The command line of what hears TAKES by an example of the listening crate, for what it adds of its own."""
+def hearing_options(doc):
+    """The command line of what hears TAKES by examples of the rooms, for what it adds of its own."""
     parser = argparse.ArgumentParser(description=doc, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("takes", type=pathlib.Path)
-    parser.add_argument("--program", help=f"the example `{example}`, if it is built already")
+    parser.add_argument("--programs", type=pathlib.Path, help="where the examples lie, if they are built already")
     parser.add_argument("--called", nargs="*", default=[], help="FOLDER=GUITAR of the groups in fit_ear.py")
+    parser.add_argument("--left-out", type=pathlib.Path, default=LEFT_OUT, help="weights of the folds: SIZE-FOLD.bin")
     return parser
 
 
-def weights_of(guitar):
-    """What weights of the locator that have not seen the guitar are called, and their file."""
+def weights_of(guitar, size="quick", left_out=LEFT_OUT):
+    """What weights of the locator judge the guitar, and their file: those of the fold that left it out, where they are kept."""
     fold = next((k for k, group in enumerate(GROUPS) if guitar in group), None)
+    shipped = REPOSITORY / f"crates/locate/weights/{size}.bin"
     if fold is None:
-        return "shipped", REPOSITORY / "crates/locate/weights/quick.bin"
-    return f"fold {fold}", REPOSITORY / f"tests/measure/left_out/quick-{fold}.bin"
+        return "shipped", shipped
+    own = left_out / f"{size}-{fold}.bin"
+    return (f"fold {fold}", own) if own.exists() else ("shipped, fitted on it", shipped)
 
 
-def hear_all(words, example):
-    """Guitar, answers, and what the example says of it by `weights_of` its guitar: of each of the takes, by name."""
-    program, names = words.program, called(words)
-    if not program:
-        build = ["cargo", "build", "--release", "--quiet", "-p", "takegauge-listen", "--example", example]
+def hear_all(words, room, example, *sizes, drilled=False):
+    """Guitar, answers, and what the room's example says by `weights_of` the guitar, of each of the takes, by name.
+
+    The example is given weights of the `sizes`, the take and, if it is `drilled`, its drill.
+    """
+    programs, names = words.programs, called(words)
+    if not programs:
+        build = ["cargo", "build", "--release", "--quiet", "-p", f"takegauge-{room}", "--example", example]
         subprocess.run(build, cwd=REPOSITORY, check=True)
-        program = str(REPOSITORY / "target/release/examples" / example)
+        programs = REPOSITORY / "target/release/examples"
 
     def heard(answers):
         folder = answers.name.split("_")[0]
         guitar = names.get(folder, folder)
-        command = [program, str(weights_of(guitar)[1]), str(answers.with_suffix(".flac"))]
-        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        weights = [weights_of(guitar, size, words.left_out)[1] for size in sizes]
+        drill = [answers.with_suffix(".toml")] if drilled else []
+        command = [programs / example, *weights, answers.with_suffix(".flac"), *drill]
+        done = subprocess.run([str(word) for word in command], capture_output=True, text=True, check=True)
         return guitar, json.loads(answers.read_text()), json.loads(done.stdout)
 
     with concurrent.futures.ThreadPoolExecutor() as pool:

@@ -10,8 +10,9 @@
 //!
 //! Two nets of one build differ in size alone: [`Size::Quick`] for listening blind, [`Size::Thorough`] where the drill says
 //! what to look at. The thorough one, where its first look leaves a doubt, looks again at the sound a little slower and a
-//! little faster: what the net errs in differs, where the string was let go does not, and the looks' evidence is joined. Their weights are fitted by `tests/measure/fit_ear.py` to the moment at which a note, alone, first
-//! reaches -20 dB of its peak; crates/locate/weights/README.md says on what, and how well they do on other guitars.
+//! little faster: what the net errs in differs, where the string was let go does not, and the looks' evidence is joined.
+//! Their weights are fitted by `tests/measure/fit_ear.py` to the moment at which a note, alone, first reaches -20 dB of its
+//! peak; crates/locate/weights/README.md says on what, and how well they do on other guitars.
 
 mod dense;
 mod features;

@@ -48,8 +48,8 @@ impl Weights {
     /// Those that the program comes with.
     pub fn built_in(size: Size) -> Self {
         let bytes: &[u8] = match size {
-            Size::Quick => include_bytes!(concat!(env!("OUT_DIR"), "/quick.bin")),
-            Size::Thorough => include_bytes!(concat!(env!("OUT_DIR"), "/thorough.bin")),
+            Size::Quick => include_bytes!("../weights/quick.bin"),
+            Size::Thorough => include_bytes!("../weights/thorough.bin"),
         };
         // A test reads both.
         #[expect(clippy::panic, reason = "bytes of this crate, read by a test")]
@@ -216,7 +216,7 @@ mod tests {
 
     #[test]
     fn bytes_that_are_no_weights() {
-        let good = include_bytes!(concat!(env!("OUT_DIR"), "/quick.bin"));
+        let good = include_bytes!("../weights/quick.bin");
         assert_eq!(Weights::parse(b"").err(), Some(WeightsError::NotWeights));
         assert_eq!(Weights::parse(&good[..12]).err(), Some(WeightsError::NotWeights));
         let cut = Weights::parse(&good[..good.len() - 4]).err();

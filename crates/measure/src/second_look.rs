@@ -38,7 +38,7 @@ use crate::tuning::second_look::{
 use crate::tuning::{alike, pitch as pitches, rise};
 use takegauge_align::{Alignment, Status};
 use takegauge_drill::{Drill, GridNote};
-use takegauge_locate::{Located, Locator, Rival, Size};
+use takegauge_locate::{Located, Locator, Rival, Size, Weights};
 use takegauge_units::{Attack, Decibels, MidiKey, Millis, SampleRate, Seconds};
 
 /// Feeds on the take's samples, in blocks of any size.
@@ -106,6 +106,12 @@ impl<'a> SecondLook<'a> {
             releases_of_extras: vec![None; extra.len()],
             extra,
         }
+    }
+
+    /// The same with other weights of the locator, before the first sample.
+    #[must_use]
+    pub fn with_weights(self, weights: Weights) -> Self {
+        Self { locator: Locator::with(weights, self.rate.as_f64()), ..self }
     }
 
     /// The next samples of the take. What is no finite number counts as silence.
