@@ -3,6 +3,7 @@
 use crate::groups::groups;
 use crate::style::Style;
 use crate::words::{self, clock, count, early_late, figure};
+use takegauge_review::declared::OUTSIDE;
 use takegauge_review::{FindingRow, Mode, ScoreReport, Status, caution};
 
 /// The whole report of one take.
@@ -144,9 +145,14 @@ fn reliability(report: &ScoreReport, style: Style) -> String {
     if !report.reliability.text.is_empty() {
         lines.push(report.reliability.text.clone());
     }
-    lines.extend(
-        report.groups.iter().filter_map(|g| g.outside_text.as_ref().map(|t| format!("{}: {t}", g.label))).take(3),
-    );
+    // The kinds that land outside most often: the one at its limit must not be among those left out.
+    let mut kinds: Vec<(f64, String)> = report
+        .groups
+        .iter()
+        .filter_map(|g| Some((g.figures.value(&OUTSIDE)?, format!("{}: {}", g.label, g.outside_text.as_ref()?))))
+        .collect();
+    kinds.sort_by(|a, b| b.0.total_cmp(&a.0));
+    lines.extend(kinds.into_iter().take(3).map(|(_, line)| line));
     lines.extend(report.along.text.iter().cloned());
     if lines.is_empty() {
         return String::new();

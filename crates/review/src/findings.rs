@@ -178,7 +178,9 @@ fn spread_finding(basis: &Basis, second: Option<&Basis>, found: &FoundGroup, ref
             let e = comparison::variance_ratio([a.variance, b.variance], df, subject.members.len(), CONFIDENCE).ok()?;
             (e.value, Some(e.interval))
         }
-        // Places played once: the fit's own ratio, without an interval.
+        // What lies below the detector's own error is not known to scatter, however little the rest does.
+        (Some(a), _) if !matches!(a.within.spread(), Spread::Sd(_)) => return None,
+        // Places played once, or a rest that shows no scatter: the fit's own ratio, without an interval.
         _ => (found.spread?, None),
     };
     // Notes that scatter less than the rest are nothing to work on.

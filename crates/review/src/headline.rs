@@ -13,6 +13,19 @@ const OTHER_TEMPO_PCT: f64 = 1.0;
 /// A bend of the tempo of this size, in per cent, over a pass is told as a range.
 const BENT_PCT: f64 = 5.0;
 
+/// Of so many notes in one or more at another pitch, and of no fewer than so many notes, it is asked what drill was played.
+const ANOTHER_DRILL: (usize, usize) = (4, 4);
+
+/// A question rather than a figure, where the notes are so little the drill's that figures of them mean nothing.
+pub(crate) fn another_drill(wrong_pitch: usize, reached: usize) -> Option<String> {
+    let (one_in, least) = ANOTHER_DRILL;
+    (wrong_pitch >= least && one_in * wrong_pitch >= reached).then(|| {
+        "So many notes at another pitch: was this drill played, and is its tuning the guitar's? If not, nothing below \
+         holds."
+            .to_owned()
+    })
+}
+
 /// Lowest and highest tempo of a take that was not played at one: of its passes and of the bends within them.
 fn range(input: &Input, picked: &[(usize, &Judged)]) -> Option<(f64, f64)> {
     let mut ends = (f64::INFINITY, 0.0f64);

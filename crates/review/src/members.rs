@@ -38,10 +38,11 @@ impl<'a> Members<'a> {
         let enough = timed.len() >= LEAST_FOR_ESTIMATES;
         let outside = |i: &usize| group.members.binary_search(i).is_err();
         let others: Vec<usize> = basis.reference.iter().copied().filter(outside).collect();
-        let bias = bias.or_else(|| {
+        let against_others = || {
             let heard = others.iter().filter(|&&i| basis.local[i].is_some()).count();
-            if enough && heard >= LEAST_FOR_ESTIMATES { difference(basis.local, &timed, &others) } else { None }
-        });
+            (heard >= LEAST_FOR_ESTIMATES).then(|| difference(basis.local, &timed, &others)).flatten()
+        };
+        let bias = if enough { bias.or_else(against_others) } else { None };
         let scatter = scatter(basis, &timed);
         let limit = limit(&all);
         let margin = margin(limit, bias, scatter.as_ref().filter(|_| enough), basis, &timed);

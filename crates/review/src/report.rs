@@ -175,6 +175,7 @@ fn summary(input: &Input, basis: &Basis, swung: Option<swing::Swing>, passes: &[
         ),
         format!("{missed} not heard, {wrong_pitch} at another pitch, {} extra.", input.measured.extra.len()),
     ];
+    headline.extend(headline::another_drill(wrong_pitch, picked.len()));
     headline.extend(headline::more(input, &picked, passes));
     headline.extend(swung.map(swing::Swing::text));
     // Swung notes lie off a straight grid by what is told of them.

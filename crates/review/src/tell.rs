@@ -3,6 +3,7 @@
 use takegauge_stats::{Sample, robust};
 
 use crate::basis::Basis;
+use crate::estimates::LEAST_FOR_ESTIMATES;
 use crate::score::{FindingRow, Measure};
 use crate::told::Subject;
 use crate::words::{capital, count};
@@ -21,7 +22,8 @@ fn range(row: &FindingRow, unit: &str) -> String {
     let n = count(row.n, "note", "notes");
     match row.ci95 {
         Some([low, high]) => format!("({low:.1} to {high:.1}{unit}, {n})"),
-        None => format!("({n}; too few for an interval)"),
+        None if row.n < LEAST_FOR_ESTIMATES => format!("({n}; too few for an interval)"),
+        None => format!("({n}; no interval)"),
     }
 }
 

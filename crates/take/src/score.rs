@@ -98,7 +98,7 @@ pub(crate) fn report(
     refit(&mut measured.alignment, grid, request.drill, timebase);
     let mut warnings = heard.warnings.clone();
     let problems = heard.health.iter().flat_map(|h| &h.problems);
-    warnings.extend(problems.map(|p| format!("{} {}", p.text, p.advice)));
+    warnings.extend(problems.map(|p| format!("{}; {}", p.text, p.advice)));
     let driven = heard.health.as_ref().is_some_and(|h| h.limited_or_driven);
     let level_withheld =
         driven.then(|| "the recording is driven or limited, so levels say nothing about the strokes".to_owned());

@@ -127,8 +127,8 @@ fn hard_cuts(h: &Health) -> Option<Problem> {
         problem(
             ProblemKind::HardCuts,
             format!(
-                "the sound breaks off into digital silence {} time(s), first at {:.2} s: an edit or a hard gate",
-                h.hard_cuts,
+                "the sound breaks off into digital silence {}, first at {:.2} s: an edit or a hard gate",
+                if h.hard_cuts == 1 { "once".to_owned() } else { format!("{} times", h.hard_cuts) },
                 h.first_hard_cut_s.unwrap_or(0.0)
             ),
             "score the take as it was recorded: unedited, gate off",

@@ -7,6 +7,7 @@ use crate::fault::{Fault, Outcome};
 use crate::output;
 use crate::output::text_style;
 use serde::Deserialize;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use takegauge_report::{Format, Size, json, ladder_csv, ladder_html, ladder_plot, ladder_text};
 use takegauge_review::{LadderReport, ScoreReport};
@@ -29,6 +30,7 @@ struct Listed {
 
 pub(crate) fn run(args: &LadderArgs, common: &Common) -> Outcome {
     let takes = takes(args)?;
+    each_once(&takes)?;
     let first = takes.first().ok_or_else(|| Fault::usage("no take was given"))?;
     let told = recognise(&args.inputs, &first.0, journal_at_hand(None, common).as_deref(), &())?;
     if let Some(said) = &told.said {
@@ -74,6 +76,16 @@ fn write(args: &LadderArgs, report: &LadderReport) -> Outcome {
         output::write(path, &ladder_plot(report, Size::default(), format).map_err(Fault::not_scored)?)?;
     }
     Ok(())
+}
+
+/// A recording that counts twice makes a ladder surer than it is.
+fn each_once(takes: &[(PathBuf, Option<f64>)]) -> Outcome {
+    let mut seen = BTreeSet::new();
+    match takes.iter().find(|(path, _)| !seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone()))) {
+        Some((path, _)) => Err(Fault::usage(format!("{} is named twice", path.display()))
+            .advise("a ladder takes each recording once; name the takes of all tempos")),
+        None => Ok(()),
+    }
 }
 
 /// The takes in the order played, each with the tempo that a list gives it.

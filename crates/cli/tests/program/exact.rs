@@ -34,3 +34,18 @@ fn an_exact_take_deviates_hardly_anywhere() {
     // Now and then the pick's touch on a sounding string is still taken for the attack: up to one note in five.
     assert!(off[64] < 0.4 && off[102] < 1.0, "deviations {off:?}");
 }
+
+#[test]
+fn a_guide_has_no_fault_and_another_drill_is_asked_after() {
+    let place = Place::new();
+    let guide = ["click", "inside-pair", "--guide", "--tempo", "101", "--repeats", "12", "-o", "guide.wav"];
+    place.run(guide).done();
+    let report = place.run(["score", "guide.wav", "--drill", "inside-pair", "--json", "-"]).done().json();
+    // Scatter below the detector's own error is none, however the kinds of note compare.
+    assert_eq!(report["findings"].as_array().unwrap().len(), 0, "{}", report["findings"]);
+    let asked =
+        |report: &serde_json::Value| report["summary"]["headline"].to_string().contains("was this drill played");
+    assert!(!asked(&report));
+    let other = place.run(["score", "guide.wav", "--drill", "roll-over-five", "--json", "-"]).done().json();
+    assert!(asked(&other), "{}", other["summary"]["headline"]);
+}

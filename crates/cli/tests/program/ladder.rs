@@ -26,3 +26,10 @@ fn a_take_that_cannot_be_read_stops_the_ladder_by_name() {
     let run = Place::new().run(["ladder", &take, "none.wav", "--drill", &drill, "--json", "-"]);
     run.stopped(2, "none.wav: no such file");
 }
+
+#[test]
+fn a_recording_counts_once() {
+    let (take, drill) = (committed("ladder_140", "flac"), committed("ladder_140", "toml"));
+    let run = Place::new().run(["ladder", &take, &take, "--drill", &drill]);
+    run.stopped(2, "is named twice");
+}

@@ -19,7 +19,7 @@ fn every_committed_take_gives_a_report_of_the_stated_shape() {
 }
 
 #[test]
-fn the_text_report_is_laid_out_as_agreed() {
+fn the_text_report_is_laid_out_as_written_down() {
     let run = score_committed(&Place::new(), "late_inside", &[]).done();
     let text = layout(&run.out);
     // The first lines hold the take's path, whose length depends on where the tests run.

@@ -209,7 +209,7 @@ pub(super) fn groups(r: &ScoreReport) -> Markup {
     html! {
         h2 { "By kind of note" }
         p.quiet {
-            "In ms; + is late, - is early, against the rest of the take; 95 % intervals. "
+            "In ms; + is late, - is early, against the notes that no finding is about; 95 % intervals. "
             @if apart.is_empty() { "No kind of note stands out beyond chance. " }
             @else { span.no-print { "In bold: what a finding speaks of or what comes early or late beyond chance, all kinds of note taken together. " } }
             span.no-print[!some_few] { "\"few\": fewer than 8 notes, which are counted only; n beside a figure: it rests on so few." }

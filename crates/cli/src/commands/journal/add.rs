@@ -64,7 +64,7 @@ fn picked(given: Option<PickedArg>, common: &Common) -> Picked {
         Some(_) => Picked::Unknown,
         None => {
             output::remark(
-                "kept without a word whether these are all tries or the best; --picked all or --picked best says it",
+                "whether these are all tries or the best is not known; --picked all or --picked best says it, and trends mind it",
             );
             Picked::Unknown
         }

@@ -39,7 +39,8 @@ const LAST_CALL: Duration = Duration::from_secs(15);
 
 pub(crate) fn run(args: &WatchArgs, common: &Common) -> Outcome {
     if !args.folder.is_dir() {
-        return Err(Fault::usage(format!("{} is no folder", args.folder.display())));
+        let what = if args.folder.exists() { "is no folder" } else { "is not there; make the folder first" };
+        return Err(Fault::usage(format!("{} {what}", args.folder.display())));
     }
     let stop = Arc::new(AtomicBool::new(false));
     let flag = Arc::clone(&stop);
