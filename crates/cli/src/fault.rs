@@ -1,6 +1,8 @@
 //! What can go wrong in the binary: a message, what to do about it, and the exit code.
 
 use std::fmt::Display;
+use std::io::{self, ErrorKind};
+use std::path::Path;
 use takegauge_take::TakeError;
 
 /// Why a command stops.
@@ -31,6 +33,17 @@ impl Fault {
     /// The input could be read and cannot be scored: exit code 1.
     pub(crate) fn not_scored(message: impl Display) -> Self {
         Self::Told { message: message.to_string(), advice: None, code: 1 }
+    }
+
+    /// A file or folder that cannot be read, in the words that takes have for it.
+    pub(crate) fn unread(path: &Path, e: &io::Error) -> Self {
+        let path = path.display();
+        Self::usage(match e.kind() {
+            ErrorKind::NotFound => format!("{path}: no such file; check the name and the folder"),
+            ErrorKind::IsADirectory => format!("{path} is a folder; name a file in it"),
+            ErrorKind::InvalidData => format!("{path} holds no text; is it the right file?"),
+            _ => format!("{path}: {e}"),
+        })
     }
 
     /// The same fault with a line of advice.

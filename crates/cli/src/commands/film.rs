@@ -10,7 +10,7 @@ use takegauge_review::CameraSection;
 
 /// Lays a film's sound over a take's; a bar tells how far it is.
 pub(crate) fn film_beside(take: &Path, channel: ChannelChoice, film: &Path, quiet: bool) -> Outcome<CameraSection> {
-    let hash = file_hash(film).map_err(|e| Fault::usage(format!("{}: {e}", film.display())))?;
+    let hash = file_hash(film).map_err(|e| Fault::unread(film, &e))?;
     let bar = progress(1_000, "laying the film over the take", quiet);
     let go_on = |share: f64| {
         bar.set_position((1e3 * share) as u64);

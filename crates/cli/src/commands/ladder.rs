@@ -93,7 +93,7 @@ fn takes(args: &LadderArgs) -> Outcome<Vec<(PathBuf, Option<f64>)>> {
     let Some(list) = &args.list else {
         return Ok(args.takes.iter().map(|t| (t.clone(), None)).collect());
     };
-    let text = std::fs::read_to_string(list).map_err(|e| Fault::usage(format!("{}: {e}", list.display())))?;
+    let text = std::fs::read_to_string(list).map_err(|e| Fault::unread(list, &e))?;
     let read: List = toml::from_str(&text).map_err(|e| {
         Fault::usage(format!("{}: {e}", list.display()))
             .advise("a list has [[take]] path = \"...\" and, if wanted, tempo_bpm")

@@ -42,7 +42,7 @@ pub(crate) fn run(args: &ScoreArgs, table: &Path, common: &Common, keeper: Optio
 }
 
 fn read(table: &Path) -> Outcome<Vec<ClickStep>> {
-    let text = std::fs::read_to_string(table).map_err(|e| Fault::usage(format!("{}: {e}", table.display())))?;
+    let text = std::fs::read_to_string(table).map_err(|e| Fault::unread(table, &e))?;
     let steps = read_ladder_table(&text, &table.display().to_string())
         .map_err(|e| Fault::usage(e).advise("`takegauge click DRILL --tempo 100,110,... --table FILE` writes it"))?;
     if steps.len() < 2 {

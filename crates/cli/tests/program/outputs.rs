@@ -18,7 +18,8 @@ fn a_write_that_fails_leaves_nothing_behind() {
     std::fs::create_dir(place.path("taken")).unwrap();
     place.file("taken/inside.txt", "precious");
     score_committed(&place, "late_inside", &["--json", "taken"]).stopped(2, "cannot be written");
-    score_committed(&place, "late_inside", &["--json", "nowhere/out.json"]).stopped(2, "check that the folder exists");
+    score_committed(&place, "late_inside", &["--json", "nowhere/out.json"])
+        .stopped(2, "the folder nowhere is not there");
     assert_eq!(place.names(), ["taken"]);
     assert_eq!(place.read("taken/inside.txt"), "precious");
 }

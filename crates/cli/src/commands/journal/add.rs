@@ -122,7 +122,7 @@ pub(crate) fn said(take: &Path, report: &ScoreReport, added: Added, player: &str
 }
 
 fn hash(take: &Path) -> Outcome<String> {
-    file_hash(take).map_err(|e| Fault::usage(format!("{}: {e}", take.display())))
+    file_hash(take).map_err(|e| Fault::unread(take, &e))
 }
 
 /// An open journal, whose takes go into it, and which of several tries.

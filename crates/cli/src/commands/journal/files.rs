@@ -127,7 +127,7 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
     let mut input: Box<dyn BufRead> = if output::is_stdout(file) {
         Box::new(std::io::stdin().lock())
     } else {
-        let file_in = std::fs::File::open(file).map_err(|e| Fault::usage(format!("{}: {e}", file.display())))?;
+        let file_in = std::fs::File::open(file).map_err(|e| Fault::unread(file, &e))?;
         Box::new(BufReader::new(file_in))
     };
     let mut journal = Journal::open_or_create(path).map_err(|e| fault(e, path))?;
