@@ -65,7 +65,7 @@ const RULES: [Rule; 13] = [
     Rule { case: Case::Tempo,          why: "the take is not at the tempo asked for",                        start: 1.00, step: 0.02, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::OtherNotes,     why: "these notes differ from the rest by more than chance",          start: 0.80, step: 0.03, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::ThinnestMargin, why: "nothing is wrong with it, but it has the least margin",         start: 0.95, step: 0.02, bursts: Some(1.10), stop: STOP_LATE },
-    Rule { case: Case::Unknown,        why: "this take cannot say how it stands",                             start: 0.90, step: 0.03, bursts: None,       stop: STOP_LATE },
+    Rule { case: Case::Unknown,        why: "this take cannot say how it stands",                            start: 0.90, step: 0.03, bursts: None,       stop: STOP_LATE },
     Rule { case: Case::GoUp,           why: "the take is clean enough to go up",                             start: 1.00, step: 0.02, bursts: Some(1.10), stop: STOP_ERRORS },
     Rule { case: Case::MoreNotes,      why: "this take is too short, or has too many errors, to say that its tempo holds", start: 0.95, step: 0.02, bursts: None, stop: STOP_ERRORS },
 ];
