@@ -119,10 +119,10 @@ test("a note of either line is walked to, and heard in the take it stands in", a
 
 test("both films stand at their attack of the step, and are walked frame by frame", { skip: films ? false : "no ffmpeg is here (FFMPEG names it)" }, async () => {
   await b.page.goto(url + "compare?first=1&second=2");
-  await b.page.waitForSelector("#pair-films.there", { timeout: 20000 });
+  await b.page.waitForSelector("#pair-films.there", { timeout: 60000 });
   const at = await attacks();
   for (const k of [0, 1]) {
-    const video = b.page.locator("#pair-films video").nth(k), truth = OFFSET + at[k] * DRIFT, until = Date.now() + 10000;
+    const video = b.page.locator("#pair-films video").nth(k), truth = OFFSET + at[k] * DRIFT, until = Date.now() + 60000;
     for (;;) {
       const shown = await number(b.page, video);
       if (shown / RATE <= truth + 0.0015 && (shown + 1) / RATE >= truth - 0.0015) break;

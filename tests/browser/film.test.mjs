@@ -27,7 +27,7 @@ async function report(name, options) {
   const [html, json] = [`${name}.html`, `${name}.json`];
   execFileSync(takegauge, ["-q", "score", "demo/take.wav", "--camera", `films/${name}`, "--html", html, "--json", json], { cwd: place });
   await b.page.goto("file://" + join(place, html));
-  await b.page.waitForSelector("#film.there", { timeout: 20000 });
+  await b.page.waitForSelector("#film.there", { timeout: 60000 });
   return JSON.parse(readFileSync(join(place, json), "utf8"));
 }
 
@@ -44,7 +44,7 @@ async function stands() {
 /** The frame that is shown is the one during which the attack falls; sound in the film is OFFSET later, by its own clock.
  * A picture of the screen may be some frames late on a busy machine: it is taken again for up to ten seconds. */
 async function within(video, at, rate, vary, what) {
-  const truth = OFFSET + at * DRIFT, until = Date.now() + 10000;
+  const truth = OFFSET + at * DRIFT, until = Date.now() + 60000;
   for (;;) {
     const shown = await number(b.page, video);
     let next = shown + 1;

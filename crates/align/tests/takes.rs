@@ -336,8 +336,8 @@ fn noise_against_a_long_line_is_refused_quickly_and_in_step_with_its_length() {
     let line = long_line(500);
     let (short, long) = (refused(90.0, &line), refused(180.0, &line));
     eprintln!("90 s of noise: {short:.2} s; 180 s: {long:.2} s");
-    // A loaded machine may be several times slower than an idle one, which needs under 2 s.
-    assert!(long < 12.0, "{short} {long}");
+    // Held against each other, since a loaded machine is several times slower than an idle one, which needs under 2 s.
+    assert!(long < 8.0 * short && long < 60.0, "{short} {long}");
 }
 
 #[test]
@@ -346,9 +346,13 @@ fn real_playing_against_another_long_line_is_refused_quickly() {
     let mut player = Player::new(6);
     player.play(&played, 0..500, 1.0, 90.0, tidy());
     let begun = std::time::Instant::now();
+    assert!(player.align(&played).is_ok());
+    let right = begun.elapsed().as_secs_f64();
+    let begun = std::time::Instant::now();
     assert!(matches!(player.align(&asked), Err(AlignError::NoFit { .. })));
-    eprintln!("another line: {:.2} s", begun.elapsed().as_secs_f64());
-    assert!(begun.elapsed().as_secs_f64() < 12.0);
+    let other = begun.elapsed().as_secs_f64();
+    eprintln!("its own line: {right:.2} s, another: {other:.2} s");
+    assert!(other < 60.0);
 }
 
 #[test]

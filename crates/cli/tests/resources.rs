@@ -119,7 +119,7 @@ fn recordings_were_left_behind_by_signals_while_scoring() {
         assert!(Command::new("kill").args([format!("-{signal}"), page.id().to_string()]).status().unwrap().success());
         let begun = Instant::now();
         while page.try_wait().unwrap().is_none() {
-            assert!(begun.elapsed() < Duration::from_secs(20), "{signal} did not end it");
+            assert!(begun.elapsed() < Duration::from_secs(60), "{signal} did not end it");
             std::thread::sleep(Duration::from_millis(20));
         }
         let left: Vec<_> = std::fs::read_dir(&temporary).unwrap().map(|e| e.unwrap().path()).collect();

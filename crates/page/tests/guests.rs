@@ -9,6 +9,9 @@ use std::net::TcpStream;
 use std::time::{Duration, Instant};
 use takegauge_journal::Journal;
 
+/// Whoever waits for the others waits for ever, or minutes; an answer may take seconds on a busy machine.
+const WITHIN: Duration = Duration::from_secs(60);
+
 fn one_take() -> Site {
     Site::start(1 << 20, |dir, journal| {
         let take = dir.join("take.wav");
@@ -17,10 +20,10 @@ fn one_take() -> Site {
     })
 }
 
-fn soon(what: &str, within: Duration, mut done: impl FnMut() -> bool) {
+fn soon(what: &str, mut done: impl FnMut() -> bool) {
     let begun = Instant::now();
     while !done() {
-        assert!(begun.elapsed() < within, "{what}");
+        assert!(begun.elapsed() < WITHIN, "{what}");
         std::thread::sleep(Duration::from_millis(10));
     }
 }
@@ -71,7 +74,7 @@ fn clients_that_hang_on_locked_everybody_out() {
     let eight: Vec<String> = (0..8)
         .map(|_| site.post("/uploads?name=a.wav&drill=journal:1", "endless work").field("location").unwrap())
         .collect();
-    soon("scoring", Duration::from_secs(10), || !site.scorer.seen.lock().unwrap().is_empty());
+    soon("scoring", || !site.scorer.seen.lock().unwrap().is_empty());
     // A third says nothing, a third half a request, a third asks for more than fits on the way and does not read: half of
     // these without the cookie, half (a browser that was left in the middle) with it.
     let ask = |cookie: &str| format!("GET /takes/1 HTTP/1.1\r\nHost: {}\r\n{cookie}\r\n", site.host).repeat(50);
@@ -100,8 +103,8 @@ fn clients_that_hang_on_locked_everybody_out() {
         })
         .collect();
     took.sort();
-    // A machine that is busy with other things as well may be late once.
-    assert!(took[4] < Duration::from_secs(1) && took[8] < Duration::from_secs(5), "{took:?}");
+    // Waiting for them would be five seconds for each of hundreds.
+    assert!(took[8] < WITHIN, "{took:?}");
     println!("600 clients that hang on, 8 recordings being scored: an answer took {took:?}");
     let over = |address: &String| site.get(&format!("{address}/state")).body.contains("\"over\":true");
     assert!(!eight.iter().any(over), "all eight were being scored, or waited for it");
@@ -121,12 +124,12 @@ fn one_recording_held_the_only_place_and_could_not_be_stopped() {
     let endless = send("endless");
     // Others are scored beside it, and the pages answer.
     let other = send("RIFF");
-    soon("a take beside it", Duration::from_secs(10), || over(&other));
+    soon("a take beside it", || over(&other));
     assert!(!over(&endless) && site.get(&endless).body.contains("Stop"));
     let eight: Vec<String> = (0..8).map(|_| send("endless")).collect();
     let begun = Instant::now();
     assert_eq!(site.get("/takes/1").status, 200);
-    assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
+    assert!(begun.elapsed() < WITHIN, "{:?}", begun.elapsed());
     assert!(site.get(&format!("{}/state", eight[7])).body.contains("\"before\":"));
     for address in eight.iter().chain([&endless]) {
         assert_eq!(site.post(&format!("{address}/stop"), "").status, 303);
@@ -134,7 +137,7 @@ fn one_recording_held_the_only_place_and_could_not_be_stopped() {
     }
     // Every place is free again.
     let last = send("RIFF");
-    soon("a take after them", Duration::from_secs(10), || over(&last));
+    soon("a take after them", || over(&last));
     assert!(site.get(&last).body.contains("Threes") && site.get(&endless).body.contains("stopped"));
     assert_eq!(site.post("/results/99/stop", "").status, 404);
 }
@@ -143,7 +146,7 @@ fn one_recording_held_the_only_place_and_could_not_be_stopped() {
 fn recordings_stayed_in_the_temporary_folder_after_an_end_while_scoring() {
     let site = one_take();
     site.post("/uploads?name=a.wav&drill=journal:1", "endless");
-    soon("its scoring", Duration::from_secs(10), || !site.scorer.seen.lock().unwrap().is_empty());
+    soon("its scoring", || !site.scorer.seen.lock().unwrap().is_empty());
     let file = site.scorer.seen.lock().unwrap()[0].clone();
     assert!(file.is_file());
     drop(site);
@@ -160,7 +163,7 @@ fn a_keep_that_waited_for_a_lock_blocked_all_reads() {
         std::thread::sleep(Duration::from_millis(300));
         let begun = Instant::now();
         assert_eq!(site.get("/takes/1").status, 200);
-        assert!(begun.elapsed() < Duration::from_secs(3), "{:?}", begun.elapsed());
+        assert!(begun.elapsed() < WITHIN, "{:?}", begun.elapsed());
         other.execute_batch("ROLLBACK").unwrap();
         assert_eq!(waiting.join().unwrap(), 303);
     });

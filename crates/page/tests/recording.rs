@@ -135,7 +135,7 @@ fn the_click_that_a_page_plays_is_the_programs_own() {
     };
     let begun = std::time::Instant::now();
     while left() > 0 {
-        assert!(begun.elapsed().as_secs() < 5, "{} are left", left());
+        assert!(begun.elapsed().as_secs() < 60, "{} are left", left());
         std::thread::sleep(std::time::Duration::from_millis(10));
     }
 }

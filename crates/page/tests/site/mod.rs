@@ -124,7 +124,7 @@ impl Site {
 
     pub(crate) fn connect(&self) -> TcpStream {
         let stream = TcpStream::connect(&self.host).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(120))).unwrap();
         stream
     }
 

@@ -188,13 +188,13 @@ class Timeline {
     // Where the grid has a note: dotted, where the lines of time are whole.
     if (detailed) { g.strokeStyle = k.soft; g.setLineDash([1, 4]); for (let i = a; i < b; i++) { const x = Math.round(this.x(n.exp[i])) + 0.5; g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom); g.stroke(); } g.setLineDash([]); }
     const named = b - a < this.width / 36;
+    if (many) this.dots(g, k, a, b);
     g.fillStyle = k.ink; g.textAlign = "left";
     for (let i = a; i < b; i++) {
       if (n.dev[i] === null) continue;
       const x = this.x(n.at[i]), y = this.y(n.dev[i]);
       const marked = this.marked.has(i);
-      // Whole pixels: tens of thousands of softened edges would cost the picture its smoothness.
-      if (many && !marked) { g.fillRect(Math.round(x) - 1, Math.round(y) - 1, 2, 2); continue; }
+      if (many && !marked) continue;
       if (n.unc[i] !== null && detailed) { g.strokeStyle = k.soft; g.beginPath(); g.moveTo(x, this.y(n.dev[i] - n.unc[i])); g.lineTo(x, this.y(n.dev[i] + n.unc[i])); g.stroke(); }
       g.strokeStyle = k.ink; g.lineWidth = crowded ? 1.1 : 1.4;
       drawMark(g, n.kind[i], x, y, marked ? 5 : crowded ? 3 : 3.6);
@@ -209,6 +209,31 @@ class Timeline {
       const x = this.x(n.at[this.selected]);
       g.strokeStyle = k.blue; g.setLineDash([3, 3]); g.beginPath(); g.moveTo(x, top); g.lineTo(x, bottom); g.stroke(); g.setLineDash([]);
     }
+  }
+
+  /** Tens of thousands of notes as one picture of dots on whole pixels: a call a note would cost it its smoothness. */
+  dots(g, k, a, b) {
+    const n = this.data.notes, w = this.canvas.width, h = this.canvas.height, dpr = window.devicePixelRatio || 1;
+    this.sheet ??= document.createElement("canvas");
+    if (this.sheet.width !== w || this.sheet.height !== h || !this.grain) {
+      this.sheet.width = w; this.sheet.height = h;
+      this.grain = new ImageData(w, h);
+    }
+    // Only how opaque each pixel is; the ink is poured over it, whatever colour it is.
+    const bits = new Uint32Array(this.grain.data.buffer), side = Math.max(1, Math.round(2 * dpr));
+    bits.fill(0);
+    for (let i = a; i < b; i++) {
+      if (n.dev[i] === null || this.marked.has(i)) continue;
+      const x = Math.round((Math.round(this.x(n.at[i])) - 1) * dpr), y = Math.round((Math.round(this.y(n.dev[i])) - 1) * dpr);
+      for (let v = Math.max(0, y); v < Math.min(h, y + side); v++) bits.fill(0xff000000, v * w + Math.max(0, x), v * w + Math.min(w, x + side));
+    }
+    const s = this.sheet.getContext("2d");
+    s.globalCompositeOperation = "copy";
+    s.putImageData(this.grain, 0, 0);
+    s.globalCompositeOperation = "source-in";
+    s.fillStyle = k.ink;
+    s.fillRect(0, 0, w, h);
+    g.drawImage(this.sheet, 0, 0, w / dpr, h / dpr);
   }
 
   faults(g, k, top, bottom, a, b) {
