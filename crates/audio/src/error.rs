@@ -103,8 +103,20 @@ pub enum AudioError {
         /// What the decoder said.
         reason: String,
     },
+    /// The folder that a file was to be written into is not there.
+    #[error(
+        "{}: the folder {} is not there; make the folder first, or give the output another name",
+        .path.display(),
+        .folder.display()
+    )]
+    NoFolder {
+        /// The file asked for.
+        path: PathBuf,
+        /// Its folder; where the file is a symbolic link, that of what it points to.
+        folder: PathBuf,
+    },
     /// A file could not be written; whatever stood there before is untouched.
-    #[error("{}: cannot be written: {source}; check that the folder exists, is writable and has room", .path.display())]
+    #[error("{}: cannot be written: {source}; check that the folder is writable and has room", .path.display())]
     Write {
         /// The file asked for.
         path: PathBuf,

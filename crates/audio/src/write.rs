@@ -18,13 +18,13 @@ pub type WholeFile = BufWriter<File>;
 /// is a symbolic link, what it points to is written; a device or pipe gets the bytes once `fill` is done.
 ///
 /// # Errors
-/// [`AudioError::Write`] with the system's or the closure's error.
+/// [`AudioError::NoFolder`]; [`AudioError::Write`] with the system's or the closure's error.
 pub fn write_whole<F>(path: &Path, fill: F) -> Result<(), AudioError>
 where
     F: FnOnce(&mut WholeFile) -> io::Result<()>,
 {
     let fail = |source| AudioError::Write { path: path.to_path_buf(), source };
-    let whole = Unfinished::begin(path).map_err(fail)?;
+    let whole = Unfinished::begin(path)?;
     let mut out = BufWriter::with_capacity(1 << 16, whole.file().map_err(fail)?);
     fill(&mut out).map_err(fail)?;
     out.flush().map_err(fail)?;
@@ -41,8 +41,17 @@ enum Unfinished {
 }
 
 impl Unfinished {
-    fn begin(path: &Path) -> io::Result<Self> {
-        let target = behind_links(path)?;
+    fn begin(path: &Path) -> Result<Self, AudioError> {
+        let fail = |source| AudioError::Write { path: path.to_path_buf(), source };
+        let target = behind_links(path).map_err(fail)?;
+        let folder = folder_of(&target);
+        if std::fs::metadata(folder).is_err_and(|e| e.kind() == ErrorKind::NotFound) {
+            return Err(AudioError::NoFolder { path: path.to_path_buf(), folder: folder.to_path_buf() });
+        }
+        Self::at(target).map_err(fail)
+    }
+
+    fn at(target: PathBuf) -> io::Result<Self> {
         let there = match std::fs::metadata(&target) {
             Ok(there) => Some(there),
             Err(e) if e.kind() == ErrorKind::NotFound => None,
@@ -168,7 +177,7 @@ impl WavWriter {
     /// Begins a file of `channels` channels.
     ///
     /// # Errors
-    /// [`AudioError::Write`]: the folder cannot be written, or 0 channels.
+    /// [`AudioError::NoFolder`]; [`AudioError::Write`]: the folder cannot be written, or 0 channels.
     pub fn create(path: &Path, rate: SampleRate, channels: u16, format: WavFormat) -> Result<Self, AudioError> {
         Self::for_frames(path, rate, channels, format, 0)
     }
@@ -188,7 +197,7 @@ impl WavWriter {
         if channels == 0 {
             return Err(fail(Error::new(ErrorKind::InvalidInput, "0 channels")));
         }
-        let whole = Unfinished::begin(path).map_err(fail)?;
+        let whole = Unfinished::begin(path)?;
         let mut out = BufWriter::with_capacity(1 << 16, whole.file().map_err(fail)?);
         let frame_bytes = u64::from(channels) * u64::from(format.bits() / 8);
         let float = format == WavFormat::Float32;
@@ -282,7 +291,7 @@ fn io_error(e: hound::Error) -> Error {
 /// Writes a whole WAV file from interleaved samples in memory.
 ///
 /// # Errors
-/// [`AudioError::Write`].
+/// [`AudioError::NoFolder`], [`AudioError::Write`].
 pub fn write_wav(
     path: &Path,
     rate: SampleRate,

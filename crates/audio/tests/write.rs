@@ -26,8 +26,14 @@ fn a_failed_write_leaves_what_was_there_and_nothing_else() {
 fn impossible_targets_are_errors() {
     let dir = tempfile::tempdir().unwrap();
     assert!(write_whole(dir.path(), |_| Ok(())).is_err());
-    assert!(write_whole(&dir.path().join("no/such/folder/x"), |_| Ok(())).is_err());
-    let rate = SampleRate::new(44_100).unwrap();
+    let (nowhere, rate) = (dir.path().join("no/x.wav"), SampleRate::new(44_100).unwrap());
+    let told = [
+        write_whole(&nowhere, |_| Ok(())).unwrap_err().to_string(),
+        WavWriter::create(&nowhere, rate, 1, WavFormat::Int16).err().unwrap().to_string(),
+    ];
+    let folder = dir.path().join("no");
+    let words = format!("the folder {} is not there; make the folder first", folder.display());
+    assert!(told.iter().all(|t| t.contains(&words)), "{told:?}");
     assert!(WavWriter::create(&dir.path().join("x.wav"), rate, 0, WavFormat::Int16).is_err());
 }
 

@@ -54,10 +54,6 @@ pub(crate) fn stream(path: &Path, fill: impl FnOnce(&mut dyn Write) -> std::io::
         };
     }
     replaces(path)?;
-    if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty() && !f.exists()) {
-        return Err(Fault::usage(format!("{}: the folder {} is not there", path.display(), folder.display()))
-            .advise("make the folder first, or give the output another name"));
-    }
     write_whole(path, |w| fill(w)).map_err(Fault::usage)
 }
 
