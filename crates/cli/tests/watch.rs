@@ -93,11 +93,11 @@ fn what_lies_there_is_scored_once_with_the_drill_its_name_begins_with() {
     let said = out(&told);
     assert!(said.contains("take 2 of Bo") && said.contains("no drill was named; this is "), "{said}");
     assert!(said.contains("(journal)"), "{said}");
-    // Where none fits, that is said with what was tried, and is a failure; nothing is written.
+    // Where none can be told, that is said, and is a failure; nothing is written.
     std::fs::create_dir(folder.join("Cy")).unwrap();
     std::fs::copy(audio("formats/ticks-aac.m4a"), folder.join("Cy/x.m4a")).unwrap();
     let none = watch(dir.path(), &folder, &args).output().unwrap();
-    assert!(none.status.code() == Some(1) && err(&none).contains("drills at hand fits: "), "{}", err(&none));
+    assert!(none.status.code() == Some(1) && err(&none).contains("too few to tell the drill from"), "{}", err(&none));
     assert_eq!(names(&folder.join("Cy")), ["x.m4a"]);
     assert_eq!(watch(dir.path(), &dir.path().join("none"), &[]).output().unwrap().status.code(), Some(2));
 }

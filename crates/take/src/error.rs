@@ -23,6 +23,17 @@ pub enum TakeError {
         /// Why.
         source: AlignError,
     },
+    /// The take does not fit the drill, and holds too few attacks to tell why.
+    #[error(
+        "{take}: {} heard in it, too few to find them in the drill; play at least one whole repeat of the line",
+        only(*.attacks)
+    )]
+    TooShort {
+        /// The take's path.
+        take: String,
+        /// How many there are.
+        attacks: usize,
+    },
     /// The time at which the click starts is no time of the take.
     #[error("the take ends at {:.2} s, before the click starts at {:.2} s", .ends.0, .starts.0)]
     ClickStartsLate {
@@ -70,8 +81,13 @@ impl TakeError {
     /// Whether the take could be read, and only has no score; else the take, or what was asked, is at fault.
     pub fn is_unscored(&self) -> bool {
         match self {
-            Self::NotAligned { .. } | Self::NoPlace { .. } | Self::Stopped => true,
+            Self::NotAligned { .. } | Self::TooShort { .. } | Self::NoPlace { .. } | Self::Stopped => true,
             Self::Audio(_) | Self::ClickStartsLate { .. } | Self::Click { .. } | Self::TooManySteps { .. } => false,
         }
     }
+}
+
+/// "only 6 attacks were"
+fn only(n: usize) -> String {
+    if n == 1 { "only one attack was".to_owned() } else { format!("only {n} attacks were") }
 }

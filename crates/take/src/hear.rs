@@ -3,6 +3,7 @@
 use crate::error::TakeError;
 use crate::progress::{Pass, Progress};
 use std::path::Path;
+use takegauge_align::AlignError;
 use takegauge_audio::{ChannelChoice, ChannelUsed, Health, HealthMeter, Recording, TakeReader};
 use takegauge_click::ClickEar;
 use takegauge_listen::Listener;
@@ -27,6 +28,27 @@ pub struct Heard {
     pub clicks: Vec<(Seconds, Decibels)>,
     /// What the user must know, a sentence each.
     pub warnings: Vec<String>,
+}
+
+/// A take of fewer attacks, of less than a bar of sixteenths, is a very short one: little can be told from it.
+pub const FEW_ATTACKS: usize = 16;
+
+impl Heard {
+    /// Attacks that stand out; a drill is needed to count a fainter one.
+    pub fn strong(&self) -> usize {
+        self.attacks.iter().filter(|a| a.strength >= 1.0).count()
+    }
+
+    /// Whether there is anything to score.
+    ///
+    /// # Errors
+    /// The take holds no attack: what scoring it would end with, whatever the drill.
+    pub fn not_silent(&self) -> Result<(), TakeError> {
+        match self.strong() {
+            0 => Err(TakeError::NotAligned { take: self.take.path.clone(), source: AlignError::NothingHeard }),
+            _ => Ok(()),
+        }
+    }
 }
 
 /// Listens to a whole take for its attacks alone.

@@ -18,7 +18,7 @@ mod timebase;
 mod which;
 
 pub use error::TakeError;
-pub use hear::{Heard, clicks, hear};
+pub use hear::{FEW_ATTACKS, Heard, clicks, hear};
 pub use measure::{NoTap, Tap};
 pub use onsets::{Onset, OnsetsReport, TakeHeard};
 pub use progress::{Pass, Progress};

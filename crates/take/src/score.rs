@@ -1,7 +1,7 @@
 //! A take scored from end to end.
 
 use crate::error::TakeError;
-use crate::hear::{Heard, hear_for_scoring};
+use crate::hear::{FEW_ATTACKS, Heard, hear_for_scoring};
 use crate::measure::{NoTap, Tap, measure};
 use crate::progress::Progress;
 use crate::request::{Click, Request};
@@ -82,8 +82,16 @@ pub(crate) fn aligned(
     let mut told = |share| progress.seek(share).is_continue();
     align_told(attacks, heard.rate, grid, request.drill, options, &mut told).map_err(|source| match source {
         AlignError::Stopped => TakeError::Stopped,
+        AlignError::NoFit { .. } if heard.strong() < FEW_ATTACKS.min(of_a_repeat(grid)) => {
+            TakeError::TooShort { take: request.take.path().display().to_string(), attacks: heard.strong() }
+        }
         source => TakeError::NotAligned { take: request.take.path().display().to_string(), source },
     })
+}
+
+/// Notes to pick in one repeat of the line.
+fn of_a_repeat(grid: &[GridNote]) -> usize {
+    grid.iter().filter(|n| n.repeat == 0 && n.picked()).count()
 }
 
 /// The report of what was measured.

@@ -15,8 +15,9 @@ pub(crate) fn run(args: &OnsetsArgs, common: &Common) -> Outcome {
         tell!("takegauge: {w}");
     }
     let report = OnsetsReport::of(&heard);
-    if report.onsets.is_empty() && !common.quiet {
-        tell!("takegauge: no attack was heard; is the recording silent, or is it on another channel (--channel)?");
+    // No score is asked for: an empty list is an answer, and said.
+    if let Err(nothing) = heard.not_silent() {
+        output::remark(nothing);
     }
     match &args.json {
         Some(path) => output::write(path, json(&report).as_bytes()),

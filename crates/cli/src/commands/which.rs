@@ -9,7 +9,7 @@ use takegauge_drill::{Drill, built_in};
 use takegauge_journal::Journal;
 use takegauge_review::ScoreReport;
 use takegauge_take::{
-    Click, Heard, Progress, Request, TakeError, Tap, Told, hear_to_score, score_heard, score_with, which,
+    Click, FEW_ATTACKS, Heard, Progress, Request, TakeError, Tap, Told, hear_to_score, score_heard, score_with, which,
 };
 use takegauge_units::Bpm;
 
@@ -95,7 +95,7 @@ pub(crate) fn recognise(
         return Ok(Recognised::named(drill_for(inputs, take)?));
     }
     let offered = match folder {
-        Some(folder) => in_folder(folder).map_err(|e| Fault::usage(format!("{}: {e}", folder.display())))?,
+        Some(folder) => in_folder(folder).map_err(|e| Fault::unread(folder, &e))?,
         None => at_hand(take, journal),
     };
     if let Some(folder) = folder.filter(|_| offered.is_empty()) {
@@ -103,6 +103,7 @@ pub(crate) fn recognise(
             .advise("name a drill file, a folder of them, or one of `takegauge drill list`"));
     }
     let heard = hear_to_score(take, channel(&inputs.channel)?, progress)?;
+    heard.not_silent()?;
     let drills: Vec<Drill> = offered.iter().map(|o| o.drill.clone()).collect();
     let name = |i: usize| offered[i].name.as_str();
     match which(&heard, take, &drills, inputs.tempo.map(Bpm)) {
@@ -112,9 +113,17 @@ pub(crate) fn recognise(
                 1 => ", which sounds the same",
                 _ => ", which sound the same",
             };
+            // Those that sound the same fit as well.
+            let none = if alike.is_empty() { "no other fits" } else { "nothing that sounds otherwise fits" };
             let alike: String = alike.iter().take(3).map(|i| format!(", or {}", name(*i))).collect();
-            let next = next.map_or("no other fits".to_owned(), |i| format!("next, far less likely: {}", name(i)));
-            let said = format!("no drill was named; this is {}{alike}{same} ({next})", name(drill));
+            let next = next.map_or(none.to_owned(), |i| format!("next, far less likely: {}", name(i)));
+            let few = match heard.strong() {
+                n if n < FEW_ATTACKS => {
+                    format!("; the take is short, {n} attacks: to be sure, name the drill with --drill")
+                }
+                _ => String::new(),
+            };
+            let said = format!("no drill was named; this is {}{alike}{same} ({next}){few}", name(drill));
             let drill = restart(drills[drill].clone(), inputs.first_stroke);
             Ok(Recognised { drill, heard: Some(heard), said: Some(said) })
         }
@@ -122,6 +131,16 @@ pub(crate) fn recognise(
             let names: Vec<&str> = drills.iter().map(|i| name(*i)).collect();
             Err(Fault::not_scored(format!("{}: this may be {}", take.display(), names.join(", or ")))
                 .advise("say which with --drill"))
+        }
+        Told::None if heard.strong() < FEW_ATTACKS => {
+            let (n, one) = (heard.strong(), heard.strong() == 1);
+            Err(Fault::not_scored(format!(
+                "{}: the take is short, {n} attack{}: too {} to tell the drill from",
+                take.display(),
+                if one { "" } else { "s" },
+                if one { "little" } else { "few" },
+            ))
+            .advise("name the drill with --drill; at least one whole repeat of its line is needed"))
         }
         Told::None => {
             let names: Vec<&str> = (0..offered.len()).map(name).collect();

@@ -1,6 +1,6 @@
 //! Takes without a drill: told from the take among those at hand, or what was tried is said.
 
-use crate::common::{Place, committed};
+use crate::common::{Place, committed, plucks};
 
 #[test]
 fn the_drill_is_told_from_the_take_among_those_beside_it_and_the_built_in_ones() {
@@ -39,8 +39,36 @@ fn where_none_fits_what_was_tried_is_said() {
     place
         .run(["score", "take.flac", "--drill", "drills"])
         .stopped(1, "none of the 1 drills at hand fits: drills/pair.toml");
+    // Of silence, and of a few notes, nothing is tried.
     let silent = place.wav("silence.wav", &vec![0.0; 88_200]);
-    place.run(["score", silent]).stopped(1, "name the drill with --drill");
+    let told =
+        place.run(["score", silent]).stopped(1, "no attack was heard in the take; check that it is the right file");
+    assert!(!told.err.contains("one-string-sixteenths"), "{}", told.err);
+    let few = place.wav("few.wav", &plucks(4));
+    let told = place.run(["score", few]).stopped(1, "the take is short, 4 attacks: too few to tell the drill from");
+    assert!(!told.err.contains("one-string-sixteenths"), "{}", told.err);
+    place
+        .run(["score", few, "--drill", "take.toml"])
+        .stopped(1, "only 4 attacks were heard in it, too few to find them in the drill");
+}
+
+#[test]
+fn a_drill_told_from_a_short_take_is_no_sure_thing() {
+    let place = Place::new();
+    place.run(["-q", "click", "inside-pair", "--guide", "--repeats", "1", "-o", "whole.wav"]).done();
+    let mut whole = hound::WavReader::open(place.path("whole.wav")).unwrap();
+    let rate = whole.spec().sample_rate as usize;
+    let samples: Vec<f32> = whole.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32_768.0).collect();
+    // Past the count-in, ten notes of sixteen.
+    let short = place.wav("short.wav", &samples[2 * rate..(3.82 * rate as f64) as usize]);
+    let told = place.run(["score", short, "--brief"]).done();
+    for part in [
+        "this is outside-pair, or inside-pair, which sounds the same (",
+        "; the take is short, 10 attacks: to be sure, name the drill with --drill",
+    ] {
+        assert!(told.err.contains(part), "{part}: {}", told.err);
+    }
+    assert!(told.out.contains("No repeat was played whole."), "{}", told.out);
 }
 
 /// A folder with a take and, elsewhere, the drill that it is of.
@@ -74,7 +102,7 @@ fn the_journal_is_added_to_with_the_drill_that_the_take_tells() {
     );
     assert!(again.out.contains("take 1 of Ada"), "{}", again.out);
     let silent = place.wav("silence.wav", &vec![0.0; 88_200]);
-    add(silent, &[]).stopped(1, "drills at hand fits: ");
+    add(silent, &[]).stopped(1, "no attack was heard");
 }
 
 #[test]
