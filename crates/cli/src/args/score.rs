@@ -144,7 +144,7 @@ pub(crate) struct ScoreArgs {
 #[derive(Debug, Args)]
 pub(crate) struct LadderArgs {
     /// The takes, in the order played
-    #[arg(value_name = "TAKES", required_unless_present = "list", value_hint = ValueHint::FilePath)]
+    #[arg(value_name = "TAKES", value_hint = ValueHint::FilePath)]
     pub(crate) takes: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) inputs: ScoreInputs,

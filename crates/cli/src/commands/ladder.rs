@@ -31,7 +31,11 @@ struct Listed {
 pub(crate) fn run(args: &LadderArgs, common: &Common) -> Outcome {
     let takes = takes(args)?;
     each_once(&takes)?;
-    let first = takes.first().ok_or_else(|| Fault::usage("no take was given"))?;
+    let first = takes.first().ok_or_else(|| match &args.list {
+        Some(list) => Fault::usage(format!("{}: there is no take in this list", list.display())),
+        None => Fault::usage("which takes? None was named")
+            .advise("name the takes, in the order played, or with --list FILE a list of them and their tempos"),
+    })?;
     let told = recognise(&args.inputs, &first.0, journal_at_hand(None, common).as_deref(), &())?;
     if let Some(said) = &told.said {
         output::remark(format_args!("{}: {said}", first.0.display()));

@@ -28,6 +28,14 @@ fn a_take_that_cannot_be_read_stops_the_ladder_by_name() {
 }
 
 #[test]
+fn without_takes_both_ways_to_name_them_are_told() {
+    let place = Place::new();
+    let none = place.run(["ladder"]).stopped(2, "which takes? None was named");
+    assert!(none.err.contains("name the takes, in the order played, or with --list FILE"), "{}", none.err);
+    place.run(["ladder", "--list", place.file("list.toml", "take = []")]).stopped(2, "there is no take in this list");
+}
+
+#[test]
 fn a_recording_counts_once() {
     let (take, drill) = (committed("ladder_140", "flac"), committed("ladder_140", "toml"));
     let run = Place::new().run(["ladder", &take, &take, "--drill", &drill]);
