@@ -101,6 +101,10 @@ class Drill:
             called = name or os.fspath(file)
             try:
                 data = Path(file).read_bytes()
+            except FileNotFoundError as why:
+                raise DrillError(f"{called}: no such file; check the name and the folder") from why
+            except IsADirectoryError as why:
+                raise DrillError(f"{called} is a folder; name a file in it") from why
             except OSError as why:
                 raise DrillError(f"{called}: cannot be read: {why.strerror}") from why
         options = {"part": part, "bars": bars, "voice": voice, "tuning": tuning, "tempo": tempo, "even": even}

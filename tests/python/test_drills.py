@@ -70,7 +70,7 @@ WRONG = [
     (lambda: tg.Drill.make("A minor", tempo=5000), "tempo"),
     (lambda: tg.Drill.make("A minor", position=300), "position: the number is too large"),
     (lambda: tg.Drill.from_midi(b"MThd"), "drill.mid"),
-    (lambda: tg.Drill.from_musicxml(AUDIO / "none.musicxml"), "none.musicxml: cannot be read"),
+    (lambda: tg.Drill.from_musicxml(AUDIO / "none.musicxml"), "none.musicxml: no such file; check the name"),
 ]
 
 

@@ -28,8 +28,7 @@ impl Config {
             Some(path) if common.config.is_some() || path.is_file() => path,
             _ => return Ok(Self::default()),
         };
-        let text = std::fs::read_to_string(&path)
-            .map_err(|e| Fault::usage(format!("the settings {} cannot be read: {e}", path.display())))?;
+        let text = std::fs::read_to_string(&path).map_err(|e| Fault::unread(&path, &e).about("the settings"))?;
         Self::parse(&text, &path)
     }
 

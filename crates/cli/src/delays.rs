@@ -52,7 +52,7 @@ impl Delays {
         let text = match std::fs::read_to_string(&path) {
             Ok(text) => text,
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
-            Err(e) => return Err(Fault::usage(format!("{}: {e}", path.display()))),
+            Err(e) => return Err(Fault::unread(&path, &e)),
         };
         let kept: Kept = toml::from_str(&text).map_err(|e| {
             Fault::usage(format!("{}: {}", path.display(), e.message()))

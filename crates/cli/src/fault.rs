@@ -3,6 +3,7 @@
 use std::fmt::Display;
 use std::io::{self, ErrorKind};
 use std::path::Path;
+use takegauge_audio::AudioError;
 use takegauge_take::TakeError;
 
 /// Why a command stops.
@@ -25,9 +26,12 @@ pub(crate) enum Fault {
 pub(crate) type Outcome<T = ()> = Result<T, Fault>;
 
 impl Fault {
+    /// The exit code of wrong usage and of unreadable input.
+    pub(crate) const UNREADABLE: u8 = 2;
+
     /// Wrong usage or unreadable input: exit code 2.
     pub(crate) fn usage(message: impl Display) -> Self {
-        Self::Told { message: message.to_string(), advice: None, code: 2 }
+        Self::Told { message: message.to_string(), advice: None, code: Self::UNREADABLE }
     }
 
     /// The input could be read and cannot be scored: exit code 1.
@@ -42,7 +46,18 @@ impl Fault {
             ErrorKind::NotFound => format!("{path}: no such file; check the name and the folder"),
             ErrorKind::IsADirectory => format!("{path} is a folder; name a file in it"),
             ErrorKind::InvalidData => format!("{path} holds no text; is it the right file?"),
-            _ => format!("{path}: {e}"),
+            ErrorKind::PermissionDenied => format!("{path} may not be read; check who may read it"),
+            _ => format!("{path}: cannot be read: {e}"),
+        })
+    }
+
+    /// A file that cannot be opened to write, in the words of those that are written whole.
+    pub(crate) fn unwritten(path: &Path, source: io::Error) -> Self {
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let (path, folder) = (path.to_path_buf(), folder.to_path_buf());
+        Self::usage(match source.kind() {
+            ErrorKind::NotFound => AudioError::NoFolder { path, folder },
+            _ => AudioError::Write { path, source },
         })
     }
 
@@ -92,7 +107,9 @@ impl From<TakeError> for Fault {
             TakeError::NoPlace { .. } => fault
                 .advise("check the drill and the table, or say with --click-start where the first step's notes begin"),
             TakeError::TooManySteps { .. } => fault.advise("cut the table, or the repeats in it"),
-            TakeError::Audio(_) | TakeError::NotAligned { .. } | TakeError::Stopped => fault,
+            TakeError::Audio(_) | TakeError::NotAligned { .. } | TakeError::TooShort { .. } | TakeError::Stopped => {
+                fault
+            }
         }
     }
 }

@@ -92,6 +92,15 @@ fn an_empty_folder_is_said() {
     let dir = tempfile::tempdir().unwrap();
     let done = batch(dir.path(), &[dir.path().to_str().unwrap()]);
     assert!(done.status.code() == Some(2) && err(&done).contains("no take"));
+    // What is not there cannot be read; what was written to has a folder.
+    let none = batch(dir.path(), &["nowhere.wav", "--drill", "inside-pair"]);
+    assert!(none.status.code() == Some(2) && err(&none).contains("nowhere.wav: no such file"), "{}", err(&none));
+    let table = dir.path().join("takes.parquet");
+    let none = batch(dir.path(), &["nowhere.wav", "--out", table.to_str().unwrap()]);
+    assert_eq!(none.status.code(), Some(2), "{}", err(&none));
+    let out = dir.path().join("no/scores.jsonl");
+    let none = batch(dir.path(), &["nowhere.wav", "--out", out.to_str().unwrap()]);
+    assert!(none.status.code() == Some(2) && err(&none).contains("no is not there; make the folder"), "{}", err(&none));
 }
 
 #[test]

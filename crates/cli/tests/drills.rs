@@ -184,3 +184,40 @@ fn mistakes_are_told_with_their_place() {
     .concat();
     insta::assert_snapshot!(said);
 }
+
+#[test]
+fn what_is_no_number_is_told_with_what_is_allowed() {
+    let desk = Desk::new();
+    let make = |option: &'static str, read: &'static str| desk.stopped(&["make", "A minor pentatonic", option, read]);
+    for (option, too_much, allowed) in [
+        ("--position", "25", "0 to 24"),
+        ("--notes", "7", "1 to 6"),
+        ("--sequence", "5", "3 or 4"),
+        ("--skip", "3", "0 to 2"),
+        ("--span", "8", "2 to 7"),
+        ("--steps-per-beat", "13", "1 to 12"),
+        ("--repeats", "1001", "1 to 1000"),
+    ] {
+        for none in ["x", "4294967296", "1.5"] {
+            let told = make(option, none);
+            assert!(told.contains(&format!("give a whole number, {allowed}")), "{option} {none}: {told}");
+        }
+        let told = make(option, too_much);
+        assert!(told.contains(allowed) && !told.contains("digit"), "{option} {too_much}: {told}");
+    }
+    for option in ["--transpose", "--shift-strings", "--repeats"] {
+        let told = desk.stopped(&["alter", "d.toml", option, "200000000000"]);
+        assert!(told.contains("give a whole number, "), "{told}");
+    }
+}
+
+#[test]
+fn what_cannot_be_read_is_told_in_plain_words() {
+    let desk = Desk::new();
+    std::fs::create_dir(desk.path().join("folder")).unwrap();
+    assert_eq!(
+        desk.stopped(&["import", "nope.mid"]),
+        "takegauge: nope.mid: no such file; check the name and the folder\n"
+    );
+    assert_eq!(desk.stopped(&["check", "folder"]), "takegauge: folder is a folder; name a file in it\n");
+}

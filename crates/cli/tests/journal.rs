@@ -188,6 +188,13 @@ fn what_cannot_be_opened_is_said_with_advice() {
     let new = desk.path("new.db");
     assert!(desk.fails(2, &["check", "--salvage", new.to_str().unwrap()]).contains("is damaged"));
     assert!(!new.exists());
+    // What is to be brought in and is no text, or no file.
+    let desk = Desk::new();
+    let noise = desk.path("noise.wav");
+    std::fs::write(&noise, [0xff, 0xfe, 0x00, 0x80, b'\n']).unwrap();
+    let said = desk.fails(2, &["import", noise.to_str().unwrap()]);
+    assert!(said.contains("noise.wav, line 1: this is no text; is it a file that `journal export` wrote?"), "{said}");
+    assert!(desk.fails(2, &["import", desk.dir.path().to_str().unwrap()]).contains("is a folder; name a file in it"));
 }
 
 /// A folder in which even the system's administrator cannot write.

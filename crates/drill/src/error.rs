@@ -1,6 +1,6 @@
 //! What can go wrong with a drill, said so that it can be mended.
 
-use std::fmt;
+use std::{fmt, io};
 
 /// A place in a text file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,16 +36,26 @@ impl Place {
     }
 }
 
+/// What the system said of a file, in the words that takes have for it.
+fn unread(file: &str, source: &io::Error) -> String {
+    match source.kind() {
+        io::ErrorKind::NotFound => format!("{file}: no such file; check the name and the folder"),
+        io::ErrorKind::IsADirectory => format!("{file} is a folder; name a file in it"),
+        io::ErrorKind::PermissionDenied => format!("{file} may not be read; check who may read it"),
+        _ => format!("{file}: cannot be read: {source}"),
+    }
+}
+
 /// Why a drill could not be read, made, changed, brought in or taken out.
 #[derive(Debug, thiserror::Error)]
 pub enum DrillError {
     /// The file could not be opened or read.
-    #[error("{file}: cannot be read: {source}")]
+    #[error("{}", unread(.file, .source))]
     Unreadable {
         /// The file as the user named it.
         file: String,
         /// What the system said.
-        source: std::io::Error,
+        source: io::Error,
     },
     /// Neither a file nor a built-in drill has the name.
     #[error("{named}: no such drill file, and no built-in drill of that name")]

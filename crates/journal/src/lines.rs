@@ -6,7 +6,7 @@ use crate::model::{Filter, TakeRecord, TaskRecord};
 use crate::tasks::TaskAdded;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use std::io::{BufRead, Read, Write};
+use std::io::{BufRead, ErrorKind, Read, Write};
 use takegauge_review::ScoreReport;
 
 /// The value of `schema` in each line.
@@ -108,7 +108,10 @@ impl Journal {
             text.clear();
             let read = Read::take(&mut *input, LONGEST_LINE).read_line(&mut text);
             let bad = |why: String| JournalError::Line { line, why };
-            let read = read.map_err(|e| bad(e.to_string()))?;
+            let read = read.map_err(|e| match e.kind() {
+                ErrorKind::InvalidData => bad("this is no text; is it a file that `journal export` wrote?".to_owned()),
+                _ => bad(format!("it cannot be read: {e}")),
+            })?;
             if read == 0 {
                 break;
             }

@@ -1,7 +1,9 @@
 //! Arguments of the commands about drills.
 
 use super::score::StrokeArg;
-use super::values::number;
+use super::values::{
+    notes_a_string, number, part, position, repeats, semitones, sequence, skip, span, steps_a_beat, strings, suggestion,
+};
 use clap::{Args, Subcommand, ValueEnum, ValueHint};
 use std::path::PathBuf;
 
@@ -26,7 +28,7 @@ pub(crate) enum DrillCommand {
         #[arg(long, conflicts_with = "suggestion")]
         json: bool,
         /// Print the drill file of one of the suggestions made at the end
-        #[arg(long, value_name = "N")]
+        #[arg(long, value_name = "N", value_parser = suggestion)]
         suggestion: Option<usize>,
     },
     /// List the built-in drills and what each isolates
@@ -48,10 +50,10 @@ pub(crate) struct MakeArgs {
     #[arg(value_name = "SCALE")]
     pub(crate) scale: String,
     /// Lowest fret of the hand
-    #[arg(long, value_name = "FRET", default_value_t = 5)]
+    #[arg(long, value_name = "FRET", default_value_t = 5, value_parser = position)]
     pub(crate) position: u8,
     /// Notes on each string in turn, as 3 or 4,3
-    #[arg(long, value_name = "N,N,...", value_delimiter = ',', default_value = "3")]
+    #[arg(long, value_name = "N,N,...", value_delimiter = ',', default_value = "3", value_parser = notes_a_string)]
     pub(crate) notes: Vec<u8>,
     /// First and last string, as 6-1; else all
     #[arg(long, value_name = "A-B")]
@@ -60,10 +62,10 @@ pub(crate) struct MakeArgs {
     #[arg(long, value_name = "WAY", default_value = "both")]
     pub(crate) direction: DirectionArg,
     /// Groups of 3 or 4 notes, each starting one note further
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = sequence)]
     pub(crate) sequence: Option<u8>,
     /// Strings left out at each change
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = skip)]
     pub(crate) skip: u8,
     /// One note a string instead of runs: over so many strings (3 to 5), or over these, as 4-1
     #[arg(long, value_name = "N|A-B")]
@@ -78,7 +80,7 @@ pub(crate) struct MakeArgs {
     #[arg(long, value_name = "FROM-TO", group = "aim")]
     pub(crate) change: Option<String>,
     /// Frets between the lowest and the highest of a hand position
-    #[arg(long, value_name = "FRETS", default_value_t = 4)]
+    #[arg(long, value_name = "FRETS", default_value_t = 4, value_parser = span)]
     pub(crate) span: u8,
     /// Tuning by name or pitches, low string first
     #[arg(long, value_name = "TUNING")]
@@ -87,10 +89,10 @@ pub(crate) struct MakeArgs {
     #[arg(long, value_name = "BPM", default_value_t = 100.0, value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: f64,
     /// Steps a beat: 3 triplets, 4 sixteenths, 6 sextuplets
-    #[arg(long, value_name = "N", default_value_t = 4)]
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = steps_a_beat)]
     pub(crate) steps_per_beat: u8,
     /// Times the line is played
-    #[arg(long, value_name = "N", default_value_t = 8)]
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = repeats)]
     pub(crate) repeats: u32,
     /// How strokes are chosen
     #[arg(long, value_name = "HOW", default_value = "alternate")]
@@ -125,10 +127,10 @@ pub(crate) struct AlterArgs {
     #[arg(long, groups = ["how", "anything"])]
     pub(crate) mirror: bool,
     /// So many semitones higher, or lower with a minus
-    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true, value_parser = semitones)]
     pub(crate) transpose: Option<i8>,
     /// To strings with numbers so much higher, or lower with a minus
-    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", groups = ["how", "anything"], allow_negative_numbers = true, value_parser = strings)]
     pub(crate) shift_strings: Option<i8>,
     /// Take one change out as a loop, as 3-2 (or '3>2' in quotes)
     #[arg(long, value_name = "FROM-TO", groups = ["how", "anything"])]
@@ -140,7 +142,7 @@ pub(crate) struct AlterArgs {
     #[arg(long, value_name = "BPM", value_parser = number, group = "anything", allow_negative_numbers = true)]
     pub(crate) tempo: Option<f64>,
     /// Play the line so many times
-    #[arg(long, value_name = "N", group = "anything")]
+    #[arg(long, value_name = "N", group = "anything", value_parser = repeats)]
     pub(crate) repeats: Option<u32>,
     #[command(flatten)]
     pub(crate) out: OutArg,
@@ -153,7 +155,7 @@ pub(crate) struct DrillImportArgs {
     #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) file: PathBuf,
     /// Which part, track or annotation, from 1; else the first with notes
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = part)]
     pub(crate) part: Option<usize>,
     /// First and last bar, as 5-8
     #[arg(long, value_name = "A-B")]
@@ -171,10 +173,10 @@ pub(crate) struct DrillImportArgs {
     #[arg(long, value_name = "BPM", value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Option<f64>,
     /// Play the line so many times
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = repeats)]
     pub(crate) repeats: Option<u32>,
     /// Steps a beat to move times to (MIDI, JAMS); in tablature text, every note takes one step
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = steps_a_beat)]
     pub(crate) even: Option<u8>,
     #[command(flatten)]
     pub(crate) out: OutArg,
@@ -242,7 +244,7 @@ pub(crate) struct ClickArgs {
     #[arg(long, value_name = "BPM,BPM,...", value_delimiter = ',', value_parser = number, allow_negative_numbers = true)]
     pub(crate) tempo: Vec<f64>,
     /// Repeats of the line at each tempo instead of the drill's
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = repeats)]
     pub(crate) repeats: Option<u32>,
     /// Bars counted in before the first note
     #[arg(long, value_name = "N", default_value_t = 1)]

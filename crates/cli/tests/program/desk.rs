@@ -50,7 +50,7 @@ fn settings_are_shown_with_where_they_come_from() {
     let row = |name: &str| set.lines().find(|l| l.starts_with(name)).unwrap_or_default().to_owned();
     assert!(row("player").contains("Ada") && row("player").contains("mine.toml"), "{set}");
     assert!(row("journal").contains("j.db") && row("tuning").contains("the program"), "{set}");
-    place.run(["config", "--config", "no.toml"]).stopped(2, "cannot be read");
+    place.run(["config", "--config", "no.toml"]).stopped(2, "the settings: no.toml: no such file");
 }
 
 #[test]

@@ -22,7 +22,7 @@ pub(super) fn one(args: &BatchArgs, path: &Path, journal: Option<&Path>) -> Done
     };
     match line() {
         Ok((line, said)) => Done { written: Some(line), failed: None, said },
-        Err(fault) => Done { written: None, failed: Some(fault.to_string()), said: None },
+        Err(fault) => Done { written: None, failed: Some(fault), said: None },
     }
 }
 
@@ -43,7 +43,8 @@ pub(super) fn open(args: &BatchArgs) -> Outcome<(Lines, BTreeSet<String>)> {
         return Err(Fault::usage(format!("{} is there already", path.display()))
             .advise("--resume adds the takes that it does not hold; or name another file"));
     }
-    let mut file = File::options().read(true).write(true).create(true).truncate(false).open(path).map_err(wrong)?;
+    let file = File::options().read(true).write(true).create(true).truncate(false).open(path);
+    let mut file = file.map_err(|e| Fault::unwritten(path, e))?;
     // Held until the program ends: two that went on with one file would write over each other's lines.
     if let Err(std::fs::TryLockError::WouldBlock) = file.try_lock() {
         return Err(Fault::usage(format!("another batch is writing to {}", path.display()))

@@ -21,7 +21,7 @@ struct Tally {
     scored: usize,
     /// Takes that the output held before.
     skipped: usize,
-    failures: Vec<(PathBuf, String)>,
+    failures: Vec<(PathBuf, Fault)>,
 }
 
 /// The takes to score, in order.
@@ -109,7 +109,7 @@ fn listed(named: &[PathBuf]) -> Outcome<Vec<PathBuf>> {
     let mut all = Vec::new();
     for path in named {
         if path.is_dir() {
-            all.extend(all_takes_in(path).map_err(|e| Fault::usage(format!("{}: {e}", path.display())))?);
+            all.extend(all_takes_in(path).map_err(|e| Fault::unread(path, &e))?);
         } else {
             all.push(path.clone());
         }
@@ -137,9 +137,9 @@ fn summary(args: &BatchArgs, tally: &Tally, common: &Common) -> Outcome {
         return Ok(());
     }
     for (path, why) in failures {
-        let name = path.display().to_string();
+        let (name, why) = (path.display().to_string(), why.to_string());
         // Most reasons begin with the file's name.
-        tell!("takegauge: {}", if why.starts_with(&name) { why.clone() } else { format!("{name}: {why}") });
+        tell!("takegauge: {}", if why.starts_with(&name) { why } else { format!("{name}: {why}") });
     }
     let others = if args.out.as_deref().is_some_and(is_parquet) {
         "; each is a row with its reason"
@@ -149,5 +149,8 @@ fn summary(args: &BatchArgs, tally: &Tally, common: &Common) -> Outcome {
         ""
     };
     let all = output::takes(scored + failures.len());
-    Err(Fault::not_scored(format!("{} of {all} could not be scored, listed above{others}", failures.len())))
+    let told = format!("{} of {all} could not be scored, listed above{others}", failures.len());
+    // Where nothing could be read at all, what was named is at fault.
+    let unread = scored + skipped == 0 && failures.iter().all(|(_, fault)| fault.code() == Fault::UNREADABLE);
+    Err(if unread { Fault::usage(told) } else { Fault::not_scored(told) })
 }

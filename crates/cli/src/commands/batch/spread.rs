@@ -21,13 +21,13 @@ pub(super) struct Done<T> {
     /// What is written of it, if anything.
     pub(super) written: Option<T>,
     /// Why it has no score.
-    pub(super) failed: Option<String>,
+    pub(super) failed: Option<Fault>,
     /// Which drill it was taken for, where none was named.
     pub(super) said: Option<String>,
 }
 
 /// How many takes were scored, and which could not be, with the reason.
-pub(super) type Counted = (usize, Vec<(PathBuf, String)>);
+pub(super) type Counted = (usize, Vec<(PathBuf, Fault)>);
 
 /// Works on all threads, puts in order. No more than [`AHEAD_A_JOB`] takes a job are held at a time.
 pub(super) fn score_all<T: Send>(

@@ -113,19 +113,19 @@ fn fill(
 fn one(args: &BatchArgs, path: &Path, journal: Option<&Path>) -> Done<Rows> {
     let named = path_text(path);
     let mut taken_for = None;
-    let told = drill_of(&args.inputs, path, journal).map_err(|fault| (Unscored::NoDrill, fault.to_string()));
+    let told = drill_of(&args.inputs, path, journal).map_err(|fault| (Unscored::NoDrill, fault));
     let score = told.and_then(|told| {
-        let request =
-            request(&args.inputs, path, &told.drill).map_err(|fault| (Unscored::Unreadable, fault.to_string()))?;
-        let score = told.score(&request, &(), &mut NoTap).map_err(|e| (e.kind(), e.to_string()));
+        let request = request(&args.inputs, path, &told.drill).map_err(|fault| (Unscored::Unreadable, fault))?;
+        let score = told.score(&request, &(), &mut NoTap).map_err(|e| (e.kind(), Fault::from(e)));
         let score = score.and_then(|report| {
-            let borne_out = told.borne_out(path, &report).map_err(|fault| (Unscored::NoDrill, fault.to_string()));
+            let borne_out = told.borne_out(path, &report).map_err(|fault| (Unscored::NoDrill, fault));
             borne_out.map(|()| report)
         });
         taken_for = told.said.filter(|_| score.is_ok());
         score
     });
-    let outcome = TakeOutcome { path: &named, score: score.as_ref().map_err(|(kind, why)| (*kind, why.as_str())) };
+    let why = score.as_ref().err().map(|(_, fault)| fault.to_string()).unwrap_or_default();
+    let outcome = TakeOutcome { path: &named, score: score.as_ref().map_err(|(kind, _)| (*kind, why.as_str())) };
     let rows = Rows { take: outcome.take_sheet(), notes: outcome.note_sheet() };
     Done { written: Some(rows), failed: score.err().map(|(_, why)| why), said: taken_for }
 }

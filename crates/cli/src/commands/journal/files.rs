@@ -127,6 +127,9 @@ pub(crate) fn import(file: &Path, path: &Path, common: &Common, args: &DoneArgs)
     let mut input: Box<dyn BufRead> = if output::is_stdout(file) {
         Box::new(std::io::stdin().lock())
     } else {
+        if file.is_dir() {
+            return Err(Fault::unread(file, &ErrorKind::IsADirectory.into()));
+        }
         let file_in = std::fs::File::open(file).map_err(|e| Fault::unread(file, &e))?;
         Box::new(BufReader::new(file_in))
     };

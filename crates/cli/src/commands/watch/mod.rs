@@ -163,7 +163,7 @@ impl Watch<'_> {
         let depth = usize::from(self.args.folder_a_player);
         let takes = match takes_in(&self.args.folder, depth) {
             Ok(takes) => takes,
-            Err(e) if self.args.once => return Err(Fault::usage(format!("{}: {e}", self.args.folder.display()))),
+            Err(e) if self.args.once => return Err(Fault::unread(&self.args.folder, &e)),
             Err(_) => {
                 if !self.gone {
                     tell!("takegauge: {} is gone; waiting for it to come back", self.args.folder.display());
