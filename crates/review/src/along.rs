@@ -119,24 +119,28 @@ fn spread_growth(input: &Input, basis: &Basis, scatter: &AboutPlaces) -> (Figure
     let n = scatter.values.len();
     let Some(g) = scatter.growth() else {
         return (
-            Figure::withheld(Reason::TooFew, format!("{n} notes: too few to follow the scatter along the take"), n),
+            Figure::withheld(Reason::TooFew, format!("{n} notes are too few to follow the scatter along the take"), n),
             None,
         );
     };
+    // As it is shown, ms.
+    let (start, end) = (format!("{:.1}", g.start), format!("{:.1}", g.end));
+    if start == "0.0" && end == "0.0" {
+        let why = "it is below 0.1 ms from its start to its end";
+        return (Figure::withheld(Reason::NoneShown, why, n), None);
+    }
     let ratio = g.ratio;
     let figure = Figure::estimated(ratio);
     let Some(p) = scatter.p(input.seed) else { return (figure, None) };
     let gate = ratio.value >= GATE_GROWTH || ratio.value <= 1.0 / GATE_GROWTH;
     let beyond = ratio.interval.low > 1.0 || ratio.interval.high < 1.0;
-    if p > ALPHA_OF_OTHERS || !gate || !beyond {
+    if p > ALPHA_OF_OTHERS || !gate || !beyond || start == end {
         return (figure, None);
     }
     let more = if ratio.value >= 1.0 { "grows" } else { "shrinks" };
     let text = format!(
-        "Scatter {more} along the take: {:.1} ms at the start, {:.1} ms at the end, {:.1} times as much \
+        "Scatter {more} along the take: {start} ms at the start, {end} ms at the end, {:.1} times as much \
          ({:.1} to {:.1}, {}).",
-        g.start,
-        g.end,
         ratio.value,
         ratio.interval.low,
         ratio.interval.high,

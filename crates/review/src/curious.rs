@@ -177,3 +177,32 @@ fn systematic(basis: &Basis) -> Figure {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked out by hand from 100/(m - 1) sum |d_k - d_(k+1)| / ((d_k + d_(k+1))/2) (Grabe and Low 2002): 120, 80, 120
+    /// and 200 ms of a nominal 120 make 100/3 (0.4 + 0.4 + 0.5). Two notes of 200 and 100 ms as written add a fourth term,
+    /// of 0; from 200 to 200, where the line broke off, there is none.
+    #[test]
+    fn npvi_is_of_neighbours_in_an_unbroken_stretch() {
+        let mut chain = Chain {
+            deviations: Vec::new(),
+            played: vec![120.0, 80.0, 120.0, 200.0],
+            nominal: vec![120.0; 4],
+            places: Vec::new(),
+            runs: vec![0; 4],
+        };
+        let told = npvi(&chain);
+        assert_eq!((told.value, told.n), (Some(43.333), 3));
+        chain.played.extend([200.0, 100.0]);
+        chain.nominal.extend([200.0, 100.0]);
+        chain.runs.extend([1, 1]);
+        let told = npvi(&chain);
+        assert_eq!((told.value, told.n), (Some(32.5), 4));
+        // One term has no spread and so no interval.
+        let two = Chain { played: vec![100.0, 150.0], nominal: vec![100.0; 2], runs: vec![0; 2], ..chain };
+        assert_eq!((npvi(&two).value, npvi(&two).reason), (None, Some(Reason::TooFew)));
+    }
+}

@@ -13,7 +13,7 @@ use crate::group_key::GroupKey;
 use crate::groups::Group;
 use crate::instrument::{self, First};
 use crate::levels::level_findings;
-use crate::ringing_time::{ringing_range, ringing_time};
+use crate::ringing_time::{readings_used, ringing_range, ringing_time};
 use crate::round::{interval, milli_or_zero, seconds};
 use crate::score::{FindingRow, Measure, Unit};
 use crate::search::{self, FoundGroup};
@@ -171,17 +171,19 @@ fn spread_finding(basis: &Basis, second: Option<&Basis>, found: &FoundGroup, ref
     let others: Vec<usize> =
         if reference.len() >= LEAST_FOR_ESTIMATES { reference.to_vec() } else { outside(basis, found) };
     let (inside, outside) = (scatter(basis, &subject.members), scatter(basis, &others));
-    let (value, range) = match (&inside, &outside) {
+    let (value, range, no_interval) = match (&inside, &outside) {
         (Some(a), Some(b)) if a.within.variance > 0.0 && b.within.variance > 0.0 => {
             let (a, b) = (a.within, b.within);
             let df = [a.degrees_of_freedom as f64, b.degrees_of_freedom as f64];
             let e = comparison::variance_ratio([a.variance, b.variance], df, subject.members.len(), CONFIDENCE).ok()?;
-            (e.value, Some(e.interval))
+            (e.value, Some(e.interval), "")
         }
         // What lies below the detector's own error is not known to scatter, however little the rest does.
         (Some(a), _) if !matches!(a.within.spread(), Spread::Sd(_)) => return None,
         // Places played once, or a rest that shows no scatter: the fit's own ratio, without an interval.
-        _ => (found.spread?, None),
+        (None, _) => (found.spread?, None, "each of their places was played once"),
+        (_, None) => (found.spread?, None, "each place of the rest was played once"),
+        _ => (found.spread?, None, "the rest scatters less than the detector's own error"),
     };
     // Notes that scatter less than the rest are nothing to work on.
     if value < GATE_SPREAD || range.is_some_and(|r| r.low <= 1.0) {
@@ -194,7 +196,7 @@ fn spread_finding(basis: &Basis, second: Option<&Basis>, found: &FoundGroup, ref
     });
     let why = second.and_then(|s| instrument::of_spread(s, First::of(&subject, &others, value)));
     let told = told(basis, &subject, Measure::Spread, value, Unit::Ratio, range.filter(|_| !few)).with(|row| {
-        row.text = tell::spread(&subject, row, sds);
+        row.text = tell::spread(&subject, row, sds, no_interval);
         row.text.push_str(&hanging(basis, &subject, value, Measure::Spread));
     });
     Some(Told { may_be_instrument: why, ..told })
@@ -223,7 +225,7 @@ fn smear_findings(basis: &Basis, groups: &[&Group], seed: u64) -> Vec<Told> {
         }
         let range = ringing_range(&inside, seed);
         Some(told(basis, &subject, Measure::Smear, value, Unit::Milliseconds, range).with(|row| {
-            row.text = tell::smear(basis, &subject, row, others);
+            row.text = tell::smear(basis, &subject, row, readings_used(&inside), others);
         }))
     };
     all_found.iter().filter_map(tell_one).collect()

@@ -13,13 +13,14 @@ const OTHER_TEMPO_PCT: f64 = 1.0;
 /// A bend of the tempo of this size, in per cent, over a pass is told as a range.
 const BENT_PCT: f64 = 5.0;
 
-/// Of so many notes in one or more at another pitch, and of no fewer than so many notes, it is asked what drill was played.
-const ANOTHER_DRILL: (usize, usize) = (4, 4);
+/// It is asked what drill was played where one note in so many, or more, is at another pitch ...
+const OTHER_PITCH_ONE_IN: usize = 4;
+/// ... and so many notes at least are.
+const OTHER_PITCH_NOTES: usize = 4;
 
 /// A question rather than a figure, where the notes are so little the drill's that figures of them mean nothing.
 pub(crate) fn another_drill(wrong_pitch: usize, reached: usize) -> Option<String> {
-    let (one_in, least) = ANOTHER_DRILL;
-    (wrong_pitch >= least && one_in * wrong_pitch >= reached).then(|| {
+    (wrong_pitch >= OTHER_PITCH_NOTES && OTHER_PITCH_ONE_IN * wrong_pitch >= reached).then(|| {
         "So many notes at another pitch: was this drill played, and is its tuning the guitar's? If not, nothing below \
          holds."
             .to_owned()
@@ -143,26 +144,34 @@ fn best_and_worst(whole: &[&PassRow]) -> Option<String> {
     if best.pass == worst.pass {
         return None;
     }
-    let told = |p: &PassRow| {
+    let figures = |p: &PassRow| {
         let scatter = p.scatter_ms.map(|s| format!(", scatter {s:.1} ms")).unwrap_or_default();
-        format!("pass {} ({}{scatter})", p.pass + 1, count(p.errors, "error", "errors"))
+        format!("{}{scatter}", count(p.errors, "error", "errors"))
     };
-    let mut text = format!("The best of them was {}, the worst {}.", told(best), told(worst));
-    if let (Some(first), Some(last)) = (whole.first(), whole.last())
-        && let (Some(a), Some(b)) = (first.scatter_ms.filter(|s| *s > 0.0), last.scatter_ms.filter(|s| *s > 0.0))
-    {
-        // First-order: the log of an SD of n values is known to 1 / sqrt(2 n).
-        let error = (0.5 / first.played.max(1) as f64 + 0.5 / last.played.max(1) as f64).sqrt();
-        let z = (b / a).ln() / error;
-        text.push_str(&match z.abs() > 1.96 {
-            true => format!(
-                " Scatter {} from {a:.1} ms in the first to {b:.1} ms in the last.",
-                if z < 0.0 { "fell" } else { "grew" }
-            ),
-            false => " From the first to the last no change of scatter is shown.".to_owned(),
-        });
+    // What reads the same is neither best nor worst.
+    let (of_best, of_worst) = (figures(best), figures(worst));
+    let ends = (of_best != of_worst).then(|| {
+        let (best, worst) = (best.pass + 1, worst.pass + 1);
+        format!("The best of them was pass {best} ({of_best}), the worst pass {worst} ({of_worst}).")
+    });
+    let told: Vec<String> = ends.into_iter().chain(first_to_last(whole)).collect();
+    (!told.is_empty()).then(|| told.join(" "))
+}
+
+/// Whether the scatter of the last pass differs from that of the first; nothing where either is 0 as it is shown, or
+/// where both read the same though they differ.
+fn first_to_last(whole: &[&PassRow]) -> Option<String> {
+    let shown = |p: &PassRow| Some((p.scatter_ms?, format!("{:.1} ms", p.scatter_ms?))).filter(|(ms, _)| *ms >= 0.05);
+    let (first, last) = (*whole.first()?, *whole.last()?);
+    let ((a, at_first), (b, at_last)) = (shown(first)?, shown(last)?);
+    // First-order: the log of an SD of n values is known to 1 / sqrt(2 n).
+    let error = (0.5 / first.played.max(1) as f64 + 0.5 / last.played.max(1) as f64).sqrt();
+    let z = (b / a).ln() / error;
+    if z.abs() <= 1.96 {
+        return Some("From the first to the last no change of scatter is shown.".to_owned());
     }
-    Some(text)
+    let way = if z < 0.0 { "fell" } else { "grew" };
+    (at_first != at_last).then(|| format!("Scatter {way} from {at_first} in the first to {at_last} in the last."))
 }
 
 /// Whether a pass is the drill's line going on where the pass before ended, without a stop.
@@ -194,4 +203,30 @@ fn rising(input: &Input, picked: &[(usize, &Judged)], low: f64, high: f64) -> St
         "The tempo {change}: figures over the whole take mix slow and fast. With the click's table, --ladder-file tells \
          them step by step."
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pass(pass: usize, errors: usize, scatter_ms: Option<f64>) -> PassRow {
+        let row = serde_json::json!({"pass": pass, "offset_s": 0.0, "tempo_bpm": 120.0, "from_s": 0.0, "to_s": 1.0,
+            "notes_reached": 96, "played": 96, "errors": errors, "scatter_ms": scatter_ms});
+        serde_json::from_value(row).unwrap()
+    }
+
+    #[test]
+    fn passes_are_compared_where_they_differ_as_shown() {
+        let told = |all: [PassRow; 2]| best_and_worst(&all.iter().collect::<Vec<_>>());
+        assert_eq!(told([pass(0, 0, Some(0.0)), pass(1, 0, Some(0.04))]), None);
+        assert_eq!(told([pass(0, 1, None), pass(1, 1, None)]), None);
+        let same = told([pass(0, 0, Some(3.01)), pass(1, 0, Some(3.04))]);
+        assert_eq!(same.as_deref(), Some("From the first to the last no change of scatter is shown."));
+        let wider = told([pass(0, 0, Some(2.0)), pass(1, 1, Some(6.0))]).unwrap();
+        assert_eq!(
+            wider,
+            "The best of them was pass 1 (0 errors, scatter 2.0 ms), the worst pass 2 (1 error, scatter 6.0 ms). \
+             Scatter grew from 2.0 ms in the first to 6.0 ms in the last."
+        );
+    }
 }

@@ -35,11 +35,10 @@ pub(crate) fn reliability(
     let at_most = rate_upper_limit(errors.min(n), n, CONFIDENCE).ok().and_then(|r| milli(100.0 * r));
     let text = match at_most {
         Some(limit) => format!(
-            "{errors} of {n} notes went wrong: this take supports at most {limit:.1} wrong in 100 notes (95 %). \
-             {clean} of {} whole repeats were clean.",
-            whole.len()
+            "{errors} of {n} notes went wrong: this take supports at most {limit:.1} wrong in 100 notes (95 %). {}",
+            repeats(clean, whole.len())
         ),
-        None => "no note was reached".to_owned(),
+        None => "No note was reached.".to_owned(),
     };
     Reliability {
         errors,
@@ -49,5 +48,15 @@ pub(crate) fn reliability(
         repeats: whole.len(),
         whole_passes,
         text,
+    }
+}
+
+/// How many of the repeats that were played whole had no error.
+fn repeats(clean: usize, whole: usize) -> String {
+    match whole {
+        0 => "No repeat was played whole.".to_owned(),
+        1 if clean == 1 => "The one whole repeat was clean.".to_owned(),
+        1 => "The one whole repeat was not clean.".to_owned(),
+        _ => format!("{clean} of {whole} whole repeats {} clean.", if clean == 1 { "was" } else { "were" }),
     }
 }

@@ -17,6 +17,11 @@ pub(crate) fn ringing_time(readings: &[f64]) -> f64 {
     middle(&without_far_ones(readings))
 }
 
+/// How many of the readings it rests on.
+pub(crate) fn readings_used(readings: &[f64]) -> usize {
+    without_far_ones(readings).len()
+}
+
 /// Its 95 % interval, ms, where there are readings enough.
 pub(crate) fn ringing_range(readings: &[f64], seed: u64) -> Option<Interval> {
     let kept = without_far_ones(readings);

@@ -126,4 +126,26 @@ mod tests {
         }
         assert_eq!(slips(&[1.0, 2.0], &[0, 1]), [false, false]);
     }
+
+    /// Worked out by hand: at two places -3, 3, -3, 3 about their means make 72 squares over 8 - 2 degrees of freedom, a
+    /// variance of 12. The detector's variance, the mean of the notes' own, is taken off that, and not cut off at 0. The
+    /// upper limit is 72 over 1.6354 (the table's chi-square of 0.05 and 6), less the same.
+    #[test]
+    fn the_detectors_own_variance_is_taken_off() {
+        let of = |sds: [f64; 2]| {
+            let mut notes = Scattered::default();
+            for k in 0..8 {
+                notes.push(10.0 * (k % 2) as f64 + if k / 2 % 2 == 0 { -3.0 } else { 3.0 }, k % 2, sds[k % 2]);
+            }
+            notes.scatter().unwrap()
+        };
+        for (sds, variance) in [([0.0, 0.0], 12.0), ([1.0, 1.0], 11.0), ([1.0, 3.0], 7.0), ([4.0, 4.0], -4.0)] {
+            let within = of(sds).within;
+            assert!((within.variance - variance).abs() < 1e-9, "{sds:?}: {}", within.variance);
+            assert_eq!((within.n, within.degrees_of_freedom), (8, 6));
+        }
+        assert_eq!(spread_figure(Some(&of([1.0, 1.0]))).value, Some(3.317));
+        let below = spread_figure(Some(&of([4.0, 4.0])));
+        assert_eq!((below.value, below.below, below.reason), (None, Some(5.294), Some(Reason::BelowDetector)));
+    }
 }

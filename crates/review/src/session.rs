@@ -180,6 +180,11 @@ fn take_row(take: &SessionTake, parts: &Thirds) -> SessionTakeRow {
     }
 }
 
+/// Scatter of a third as it is shown.
+fn sd_of(third: &[f64]) -> Option<String> {
+    mean_square(third).map(|(square, _)| format!("{:.1}", square.sqrt()))
+}
+
 fn rest_row(after_take: usize, rest_s: Option<f64>, before: &[f64], after: &[f64]) -> RestRow {
     let n = before.len() + after.len();
     let ratio = mean_square(after)
@@ -202,7 +207,14 @@ fn rest_row(after_take: usize, rest_s: Option<f64>, before: &[f64], after: &[f64
     };
     let figures =
         format!("{:.1} times what it was ({:.1} to {:.1}, {n} notes)", e.value, e.interval.low, e.interval.high);
-    let text = if e.interval.high < 1.0 {
+    // Thirds that read the same do not differ, however sure their ratio.
+    let same = sd_of(before) == sd_of(after);
+    let text = if same && (e.interval.high < 1.0 || e.interval.low > 1.0) {
+        format!(
+            "{rest} no change of scatter shows: {} ms before and after ({n} notes).",
+            sd_of(after).unwrap_or_default()
+        )
+    } else if e.interval.high < 1.0 {
         format!("{rest} the scatter has come back: {figures}.")
     } else if e.interval.low > 1.0 {
         format!("{rest} the scatter is larger: {figures}.")
@@ -265,4 +277,17 @@ fn remarks(rows: &[SessionTakeRow], rests: &[RestRow], course: &Figure) -> Vec<S
         );
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thirds_that_read_the_same_are_not_told_apart() {
+        let third = |ms: f64| -> Vec<f64> { (0..10).map(|k| if k % 2 == 0 { ms } else { -ms }).collect() };
+        let told = |before: f64, after: f64| rest_row(0, Some(30.0), &third(before), &third(after)).text;
+        assert_eq!(told(0.01, 0.04), "After 30 s no change of scatter shows: 0.0 ms before and after (20 notes).");
+        assert!(told(2.0, 8.0).starts_with("After 30 s the scatter is larger: 4.0 times what it was ("));
+    }
 }

@@ -19,11 +19,19 @@ fn at_shortest(ms: f64) -> bool {
 }
 
 fn range(row: &FindingRow, unit: &str) -> String {
-    let n = count(row.n, "note", "notes");
     match row.ci95 {
-        Some([low, high]) => format!("({low:.1} to {high:.1}{unit}, {n})"),
-        None if row.n < LEAST_FOR_ESTIMATES => format!("({n}; too few for an interval)"),
-        None => format!("({n}; no interval)"),
+        Some([low, high]) => format!("({low:.1} to {high:.1}{unit}, {})", count(row.n, "note", "notes")),
+        None => without_interval(row.n, ""),
+    }
+}
+
+/// The number of notes and why there is no interval: they are too few, or `why`, where that is known.
+fn without_interval(n: usize, why: &str) -> String {
+    let notes = count(n, "note", "notes");
+    match why {
+        _ if n < LEAST_FOR_ESTIMATES => format!("({notes}; too few for an interval)"),
+        "" => format!("({notes}; no interval)"),
+        why => format!("({notes}; no interval: {why})"),
     }
 }
 
@@ -62,17 +70,20 @@ pub(crate) fn bias(subject: &Subject, row: &FindingRow, hearing_limit: Option<f6
     text
 }
 
-pub(crate) fn spread(subject: &Subject, row: &FindingRow, sds: [Option<f64>; 2]) -> String {
+/// `no_interval` says why there is none, where there is none though the notes are enough.
+pub(crate) fn spread(subject: &Subject, row: &FindingRow, sds: [Option<f64>; 2], no_interval: &str) -> String {
     let verb = if subject.position.is_some() { "scatters" } else { "scatter" };
     let figures = match sds {
         [Some(a), Some(b)] => format!(", {a:.1} ms against {b:.1} ms"),
         _ => String::new(),
     };
     let more = format!("{:.1} times as much as the rest", row.value);
-    format!("{} {verb} {more}{figures} {}.{}", capital(&subject.label()), range(row, ""), held(subject))
+    let range = if row.ci95.is_some() { range(row, "") } else { without_interval(row.n, no_interval) };
+    format!("{} {verb} {more}{figures} {range}.{}", capital(&subject.label()), held(subject))
 }
 
-pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f64) -> String {
+/// `read` is at how many of the notes ringing over was read.
+pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, read: usize, rest: f64) -> String {
     let own = |i: &usize| basis.notes[*i].shorter_neighbour;
     let apart: Vec<f64> = subject.members.iter().filter_map(own).collect();
     let past = Sample::new(&apart).is_ok_and(|s| robust::median(s) < row.value);
@@ -87,7 +98,7 @@ pub(crate) fn smear(basis: &Basis, subject: &Subject, row: &FindingRow, rest: f6
     // Whole ms, as the figure itself: ringing is not known to tenths.
     let range = match row.ci95 {
         Some([low, high]) => format!("({low:.0} to {high:.0} ms, {n})"),
-        None => range(row, " ms"),
+        None => without_interval(row.n, &format!("it was read at {read} of them only")),
     };
     format!(
         "{label} the string left rings over for {:.0} ms{past}, against {rest:.0} ms{or_less} elsewhere {range}.{}",

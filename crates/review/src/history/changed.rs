@@ -6,7 +6,7 @@
 use super::compare::GroupHistory;
 use super::metric::Metric;
 use super::point::TakePoint;
-use super::trend::{LineFit, Series, TrendReport, TrendRow, Verdict, trend};
+use super::trend::{LineFit, Series, TOO_UNLIKE, TrendReport, TrendRow, Verdict, could_show, trend};
 use crate::declared::EVENNESS;
 use crate::group_key::GroupKey;
 use crate::score::Unit;
@@ -122,14 +122,17 @@ fn headline(row: Option<&TrendRow>, asked: usize) -> String {
         (Some(f), Some(text)) if f.verdict == Verdict::Change => text,
         (Some(f), _) => {
             let (from, to) = ends(row);
-            format!(
-                "No change is shown between {from} and {to} in any of {asked} figures. In {} of {} these days would have \
-                 shown a change of {:.1}{} or more.",
-                row.metric.words(),
-                row.label,
-                f.smallest_change_shown,
-                unit(row.metric)
-            )
+            let (what, unit) = (row.metric.words(), unit(row.metric));
+            let could = match could_show(row.metric, f) {
+                Some(change) => {
+                    format!(
+                        "In {what} of {} these days would have shown a change of {change:.1}{unit} or more",
+                        row.label
+                    )
+                }
+                None => format!("Of the {what} of {}, {TOO_UNLIKE}", row.label),
+            };
+            format!("No change is shown between {from} and {to} in any of {asked} figures. {could}.")
         }
         (None, _) => row.text.clone(),
     }
@@ -207,7 +210,8 @@ fn stayed(rows: &[TrendRow], changed: &[TrendRow], asked: usize) -> Option<Strin
     let rest = asked.saturating_sub(changed.len());
     let told = |r: &TrendRow| {
         let f = r.fit.as_ref().filter(|_| r.group == first.group && r.metric != first.metric && !is_change(r))?;
-        Some(format!("{} (would show {:.1}{})", r.metric.words(), f.smallest_change_shown, unit(r.metric)))
+        let would = could_show(r.metric, f).map(|change| format!(" (would show {change:.1}{})", unit(r.metric)));
+        Some(format!("{}{}", r.metric.words(), would.unwrap_or_default()))
     };
     let named: Vec<String> = rows.iter().filter_map(told).collect();
     let told = if named.is_empty() { String::new() } else { format!("; of the same notes: {}", named.join(", ")) };

@@ -4,6 +4,7 @@ use super::metric::Metric;
 use super::point::{TakePoint, middle};
 use crate::round::milli;
 use crate::score::Unit;
+use crate::words::count;
 #[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -13,7 +14,7 @@ use takegauge_stats::trend::{Trend, trend as fit};
 /// Takes within this share of a tempo are compared with each other: 4 % either way.
 pub const LIKE_TEMPO: f64 = 0.04;
 /// Below so many practice days nothing is said of a trend.
-const FEWEST_DAYS: usize = 8;
+pub(super) const FEWEST_DAYS: usize = 8;
 
 /// A practice day.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -83,11 +84,11 @@ pub fn by_day(metric: Metric, points: &[TakePoint]) -> Vec<DayValue> {
 /// The fitted trend of days, whose values have this unit, in weeks since the first; `Err` says why there is none.
 pub(crate) fn fit_days(days: &[DayValue], unit: Unit) -> Result<(Trend, Vec<f64>), String> {
     if days.len() < FEWEST_DAYS {
-        let n = days.len();
-        return Err(format!(
-            "{n} practice day{} so far; a trend needs at least {FEWEST_DAYS}",
-            if n == 1 { "" } else { "s" }
-        ));
+        let n = match days.len() {
+            0 => "no practice day".to_owned(),
+            n => count(n, "practice day", "practice days"),
+        };
+        return Err(format!("{n} so far; a trend needs at least {FEWEST_DAYS}"));
     }
     let first = days[0].day;
     let weeks: Vec<f64> = days.iter().map(|d| f64::from(d.day - first) / 7.0).collect();

@@ -106,8 +106,9 @@ pub(crate) fn reached(drill: &str, takes: &[FoundTake]) -> Option<TempoReached> 
         ),
         _ => {
             let slowest = rungs.first()?;
+            let few = if slowest.errors == 0 { ", too few notes to show it" } else { "" };
             format!(
-                "not shown to be clean at any tempo yet: {} in {} notes at {:.0} bpm, the slowest{}",
+                "not shown to be clean at any tempo yet: {} in {} notes at {:.0} bpm, the slowest{few}{}",
                 count(slowest.errors, "error", "errors"),
                 slowest.notes,
                 slowest.tempo_bpm,
@@ -145,7 +146,10 @@ mod tests {
         let mut takes = vec![take(1, 120.0, 0)];
         let told = reached("threes", &takes).unwrap();
         assert_eq!(told.clean_up_to_bpm, None);
-        assert_eq!(told.text, "not shown to be clean at any tempo yet: 0 errors in 48 notes at 120 bpm, the slowest");
+        assert_eq!(
+            told.text,
+            "not shown to be clean at any tempo yet: 0 errors in 48 notes at 120 bpm, the slowest, too few notes to show it"
+        );
         takes.extend([take(2, 121.0, 0), take(3, 160.0, 6)]);
         let told = reached("threes", &takes).unwrap();
         assert_eq!((told.clean_up_to_bpm, told.first_day.as_deref()), (Some(120.5), Some("day 1")));

@@ -61,7 +61,30 @@ fn what_cannot_be_followed_is_withheld_with_the_reason() {
     let flat: Vec<TakePoint> = (0..12).map(|d| point(d.into(), d, 160.0, 3.0)).collect();
     let report = trend("Ada", "Threes", None, &[series(Metric::SPREAD, &flat), series(Metric::BIAS, &flat)]);
     assert!(report.rows[0].text.contains("all 12 practice days have the same value, 3"), "{}", report.rows[0].text);
-    assert!(report.rows[1].text.contains("0 practice days"));
+    let told = &report.rows[1].text;
+    assert!(told.contains(": not told by any take of 12 practice days so far; "), "{told}");
+    let mut some = flat.clone();
+    some[3].take_errors = 1;
+    let report = trend("Ada", "Threes", None, &[series(Metric::CleanTempo, &some[3..4])]);
+    assert!(report.rows[0].text.contains("no take without an error on 1 practice day so far"), "{:?}", report.rows[0]);
+    for p in &mut some[5..] {
+        p.figures.set(&SPREAD, Value::default());
+    }
+    let report = trend("Ada", "Threes", None, &[series(Metric::SPREAD, &some)]);
+    assert!(report.rows[0].text.contains("told on 5 of 12 practice days so far"), "{:?}", report.rows[0]);
+}
+
+#[test]
+fn no_tempo_is_said_to_change_by_more_than_there_is_of_it() {
+    let wild: Vec<TakePoint> =
+        (0..8).map(|d| point(d.into(), d * d, if d % 3 == 0 { 70.0 } else { 180.0 }, 3.0)).collect();
+    let report = trend("Ada", "Threes", None, &[series(Metric::CleanTempo, &wild)]);
+    let row = &report.rows[0];
+    assert!(row.fit.as_ref().unwrap().smallest_change_shown > 100.0, "{row:?}");
+    assert!(
+        row.text.ends_with("These days are too few, or differ too much, to show even a change by half."),
+        "{row:?}"
+    );
 }
 
 #[test]

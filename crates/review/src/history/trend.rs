@@ -4,7 +4,7 @@
 //! Mann-Kendall, both corrected where successive days resemble each other (see `takegauge_stats::trend`). The first
 //! series asked for is the question; the others are corrected for their number (Holm 1979).
 
-use super::days::{DayValue, by_day, fit_days};
+use super::days::{DayValue, FEWEST_DAYS, by_day, fit_days};
 use super::metric::Metric;
 use super::point::TakePoint;
 use crate::group_key::GroupKey;
@@ -170,7 +170,7 @@ fn follow(series: &Series<'_>) -> TrendRow {
     let days = by_day(series.metric, series.points);
     let (fit, withheld) = match fit_days(&days, series.metric.unit()) {
         Ok((fitted, weeks)) => (line(series.metric, &fitted, &weeks, &days), None),
-        Err(why) => (None, Some(why)),
+        Err(why) => (None, Some(seldom_told(series, &days).unwrap_or(why))),
     };
     let text = withheld.as_ref().map(|w| format!("{} of {}: {w}.", capital(series.metric.words()), series.label));
     TrendRow {
@@ -184,6 +184,26 @@ fn follow(series: &Series<'_>) -> TrendRow {
         withheld,
         text: text.unwrap_or_default(),
     }
+}
+
+/// What is known of a series that too few days tell because their takes withhold the figure; `None` where days are too
+/// few by themselves.
+fn seldom_told(series: &Series<'_>, days: &[DayValue]) -> Option<String> {
+    let mut practised: Vec<i32> = series.points.iter().map(|p| p.day).collect();
+    practised.sort_unstable();
+    practised.dedup();
+    let (told, of) = (days.len(), practised.len());
+    if told >= FEWEST_DAYS || told == of {
+        return None;
+    }
+    let s = if of == 1 { "" } else { "s" };
+    Some(match (told, series.metric) {
+        (0, Metric::CleanTempo) => format!("no take without an error on {of} practice day{s} so far"),
+        (0, _) => format!("not told by any take of {of} practice day{s} so far; the report of a take says why"),
+        _ => {
+            format!("told on {told} of {of} practice day{s} so far; a trend needs at least {FEWEST_DAYS} that tell it")
+        }
+    })
 }
 
 fn line(metric: Metric, t: &Trend, weeks: &[f64], days: &[DayValue]) -> Option<LineFit> {
@@ -240,12 +260,26 @@ fn tell(metric: Metric, label: &str, f: &LineFit, days: usize, takes: usize) -> 
             f.change_ci95[0],
             f.change_ci95[1]
         ),
-        Verdict::NoneShown => format!(
-            "No change shown yet in {what} of {label}: {rate}. These days could have shown a change of {:.digits$}{unit} \
-             or more over the {weeks:.1} weeks (in 80 of 100 such cases); a smaller one may be there.",
-            f.smallest_change_shown
-        ),
+        Verdict::NoneShown => {
+            let could = match could_show(metric, f) {
+                Some(change) => format!(
+                    "These days could have shown a change of {change:.digits$}{unit} or more over the {weeks:.1} weeks \
+                     (in 80 of 100 such cases); a smaller one may be there."
+                ),
+                None => format!("{}.", capital(TOO_UNLIKE)),
+            };
+            format!("No change shown yet in {what} of {label}: {rate}. {could}")
+        }
     }
+}
+
+/// Where no change that happens would show.
+pub(super) const TOO_UNLIKE: &str = "these days are too few, or differ too much, to show even a change by half";
+
+/// The smallest change that these days would show; `None` where it is more than half of a tempo, which none changes by.
+pub(super) fn could_show(metric: Metric, f: &LineFit) -> Option<f64> {
+    let half = 0.5 * (f.start_value + 0.5 * f.change).abs();
+    (metric != Metric::CleanTempo || f.smallest_change_shown <= half).then_some(f.smallest_change_shown)
 }
 
 fn remarks(points: &[TakePoint]) -> Vec<String> {
