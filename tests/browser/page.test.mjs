@@ -116,6 +116,14 @@ test("every page: no serious fault by axe, nothing cut, no error, light and dark
       const wide = await b.page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
       assert.ok(wide <= 0, `/${path} is ${wide} px too wide at ${width}`);
       if (width === 1280) await accessible(b.page);
+      // Kinds of note that say nothing are folded: a phone shows the usual ones, and the rest where it is asked for.
+      if (name === "ladder" && width === 390) {
+        assert.ok((await b.page.locator("table:visible").last().locator("tbody tr").count()) <= 6, "the ladder's table is long");
+        await b.page.locator("summary", { hasText: "not come apart" }).click();
+        assert.ok(await b.page.getByRole("region", { name: "Kinds of note that do not come apart" }).isVisible());
+        assert.ok((await b.page.evaluate(() => document.documentElement.scrollWidth - innerWidth)) <= 0, "cut when unfolded");
+        await b.page.locator("summary", { hasText: "not come apart" }).click();
+      }
       // The list of pages is long; the wide light one and the narrow dark one show what the others do.
       if ((width === 1280) === (scheme === "light")) await b.page.screenshot({ path: join(screens, `page-${name}-${width}-${scheme}.png`), fullPage: name !== "take" && name !== "result" });
     }

@@ -37,8 +37,9 @@ fn a_take_is_dropped_scored_kept_noted_deleted_and_had_back() {
         ("/drills", "Threes"),
         ("/drills/journal/1", "6:3"),
         ("/trend", "1 practice day so far"),
-        ("/trend?tempo=60", "0 practice days so far"),
+        ("/trend?tempo=60", "no practice day so far"),
         ("/ladder", "By tempo"),
+        ("/ladder", "other kinds of note do not come apart</summary>"),
         ("/plan", "Threes: stay at"),
         ("/", "kept as take 1"),
     ] {

@@ -3,6 +3,10 @@
 use crate::words::{self, count, figure};
 use takegauge_review::{FindingRow, ScoreReport};
 
+/// Where no kind of note stands out and single notes are not as written: three lines have no list of them.
+const SINGLE_NOTES: &str =
+    "No kind of note stands out beyond chance, in time or in mistakes; the full report lists the single notes.";
+
 /// Exactly three lines, each whole: a terminal breaks them where it likes.
 pub fn score_brief(report: &ScoreReport) -> String {
     let heads = ["What", "How sure", "Next"].into_iter();
@@ -14,6 +18,7 @@ pub(crate) fn sentences(report: &ScoreReport) -> [String; 3] {
     let first = report.findings.first();
     let what = match first {
         Some(f) => with_also(f, report),
+        None if report.reliability.errors > 0 => SINGLE_NOTES.to_owned(),
         None => words::nothing(report).to_owned(),
     };
     let heard = report.summary.headline.first().map_or("", |s| s.as_str());
@@ -29,18 +34,26 @@ fn with_also(f: &FindingRow, report: &ScoreReport) -> String {
 }
 
 fn how_sure(first: Option<&FindingRow>, report: &ScoreReport) -> String {
-    let scatter = format!("scatter of the take {}", figure(&report.summary.spread_ms, "ms", 1));
-    let Some(f) = first else { return format!("The {scatter}; {}", report.reliability.text) };
+    // Where it is not told, the first line says so, with the reason.
+    let spread = &report.summary.spread_ms;
+    let scatter = (spread.value.is_some() || spread.below.is_some()).then(|| figure(spread, "ms", 1));
+    let Some(f) = first else {
+        let scatter = scatter.map(|s| format!("Scatter of the take {s}. ")).unwrap_or_default();
+        return format!("{scatter}{}", report.reliability.text);
+    };
+    let scatter = scatter.map(|s| format!("scatter of the take {s}"));
     let chance = match f.p_adjusted {
-        Some(p) if p < 0.001 => "p below 0.001 over all that was tried; ".to_owned(),
-        Some(p) => format!("p {p:.3} over all that was tried; "),
-        None => String::new(),
+        Some(p) if p < 0.001 => Some("p below 0.001 over all that was tried".to_owned()),
+        Some(p) => Some(format!("p {p:.3} over all that was tried")),
+        None => None,
     };
     let others = match report.findings.len() - 1 {
-        0 => String::new(),
-        n => format!("; {} in the full report", count(n, "finding more", "findings more")),
+        0 => None,
+        n => Some(format!("{} in the full report", count(n, "finding more", "findings more"))),
     };
-    format!("The first finding rests on {}; {chance}{scatter}{others}.", count(f.n, "note", "notes"))
+    let rests = format!("The first finding rests on {}", count(f.n, "note", "notes"));
+    let parts: Vec<String> = [Some(rests), chance, scatter, others].into_iter().flatten().collect();
+    format!("{}.", parts.join("; "))
 }
 
 fn next(report: &ScoreReport) -> String {

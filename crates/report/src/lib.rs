@@ -31,7 +31,7 @@ pub use html::{
 };
 pub use jams::jams;
 pub use json::{json, json_line};
-pub use ladder::{ladder_html, ladder_plot, ladder_text};
+pub use ladder::{folded, ladder_html, ladder_plot, ladder_text, shown_and_folded};
 pub use markers::{Marker, markers, markers_csv};
 pub use player::{finding_state, player_text, task_state, tasks_text};
 pub use plot::{Format, PlotError, Size, changes_plot, compare_plot, take_plot, trend_plot};

@@ -4,7 +4,7 @@ use crate::groups::groups;
 use crate::style::Style;
 use crate::words::{self, clock, count, early_late, figure};
 use takegauge_review::declared::OUTSIDE;
-use takegauge_review::{FindingRow, Mode, ScoreReport, Status, caution};
+use takegauge_review::{ExtraRow, FindingRow, Mode, NoteRow, ScoreReport, Status, caution};
 
 /// The whole report of one take.
 pub fn score_text(report: &ScoreReport, style: Style) -> String {
@@ -67,50 +67,56 @@ fn finding(f: &FindingRow, report: &ScoreReport, number: usize, style: Style) ->
     out
 }
 
+/// Lines of the list of notes not as written; the rest is counted.
+const MOST_ERRORS: usize = 24;
+
+/// Notes not heard, at another pitch or too many, in order of time.
 fn errors(report: &ScoreReport, style: Style) -> String {
-    let odd: Vec<_> = report.notes.iter().filter(|n| matches!(n.status, Status::Missed | Status::WrongPitch)).collect();
-    if odd.is_empty() && report.extra.is_empty() {
+    let odd =
+        report.notes.iter().filter(|n| matches!(n.status, Status::Missed | Status::WrongPitch)).map(not_as_written);
+    let extra = report.extra.iter().map(too_many);
+    let mut lines: Vec<(f64, String)> = odd.chain(extra).collect();
+    if lines.is_empty() {
         return String::new();
     }
-    const MOST: usize = 12;
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut out = style.heading("Notes not as written");
-    for n in odd.iter().take(MOST) {
-        let place = format!(
-            "note {} (string {}, fret {}, step {} of repeat {})",
-            n.index + 1,
-            n.string,
-            n.fret,
-            n.position + 1,
-            n.repeat + 1
-        );
-        let line = match (n.status, n.heard_midi) {
-            (Status::Missed, _) => format!("{}: {place} not heard", clock(n.expected_s)),
-            (_, Some(key)) => {
-                let name = takegauge_units::MidiKey(key).name();
-                format!(
-                    "{}: {place} sounded as {name} instead of {}",
-                    clock(n.played_s.unwrap_or(n.expected_s)),
-                    takegauge_units::MidiKey(n.midi).name()
-                )
-            }
-            _ => format!("{}: {place} at another pitch", clock(n.played_s.unwrap_or(n.expected_s))),
-        };
-        out.push_str(&style.item(&line));
+    for (time_s, what) in lines.iter().take(MOST_ERRORS) {
+        out.push_str(&style.item(&format!("{}: {what}", clock(*time_s))));
     }
-    for e in report.extra.iter().take(MOST) {
-        let after = e.after_index.map(|i| format!(" after note {}", i + 1)).unwrap_or_default();
-        let key = e.heard_midi.map(|k| format!(", {}", takegauge_units::MidiKey(k).name())).unwrap_or_default();
-        out.push_str(&style.item(&format!(
-            "{}: an extra attack{after} ({:.0} dBFS{key})",
-            clock(e.played_s),
-            e.level_db
-        )));
-    }
-    let hidden = odd.len().saturating_sub(MOST) + report.extra.len().saturating_sub(MOST);
+    let hidden = lines.len().saturating_sub(MOST_ERRORS);
     if hidden > 0 {
         out.push_str(&style.item(&format!("and {hidden} more: see --csv or --json")));
     }
     out
+}
+
+/// When, s, and what.
+fn not_as_written(n: &NoteRow) -> (f64, String) {
+    let place = format!(
+        "note {} (string {}, fret {}, step {} of repeat {})",
+        n.index + 1,
+        n.string,
+        n.fret,
+        n.position + 1,
+        n.repeat + 1
+    );
+    let name = |key| takegauge_units::MidiKey(key).name();
+    match (n.status, n.heard_midi) {
+        (Status::Missed, _) => (n.expected_s, format!("{place} not heard")),
+        (_, Some(key)) => (
+            n.played_s.unwrap_or(n.expected_s),
+            format!("{place} sounded as {} instead of {}", name(key), name(n.midi)),
+        ),
+        _ => (n.played_s.unwrap_or(n.expected_s), format!("{place} at another pitch")),
+    }
+}
+
+/// The same of an extra attack.
+fn too_many(e: &ExtraRow) -> (f64, String) {
+    let after = e.after_index.map(|i| format!(" after note {}", i + 1)).unwrap_or_default();
+    let key = e.heard_midi.map(|k| format!(", {}", takegauge_units::MidiKey(k).name())).unwrap_or_default();
+    (e.played_s, format!("an extra attack{after} ({:.0} dBFS{key})", e.level_db))
 }
 
 fn passes(report: &ScoreReport, style: Style) -> String {

@@ -2,8 +2,10 @@
 //! one stored report, so that nothing here moves when listening does. `cargo insta review` shows what changed.
 #![allow(clippy::unwrap_used, clippy::panic)] // tests
 
-use takegauge_report::{Format, Size, Style, changes_plot, ladder_html, ladder_plot, ladder_text, score_html};
-use takegauge_review::{GroupKey, LadderReport, ScoreReport, ladder};
+use takegauge_report::{
+    Format, Size, Style, changes_plot, ladder_html, ladder_plot, ladder_text, score_brief, score_html, score_text,
+};
+use takegauge_review::{ExtraRow, GroupKey, LadderReport, ScoreReport, Status, ladder};
 
 /// The demo's report as the journal keeps one.
 fn stored() -> ScoreReport {
@@ -60,6 +62,31 @@ fn outline(html: &str) -> String {
 #[test]
 fn the_report_in_html() {
     insta::assert_snapshot!(outline(&score_html(&stored())));
+}
+
+#[test]
+fn notes_not_as_written_stand_in_order_of_time() {
+    let mut report = stored();
+    for (i, status) in [(3, Status::Missed), (1, Status::WrongPitch)] {
+        report.notes[i].status = status;
+    }
+    report.extra = [0.5, 2.0, 40.0]
+        .map(|played_s| ExtraRow { played_s, level_db: -20.0, heard_midi: None, after_index: None, pass: 0 })
+        .to_vec();
+    let text = score_text(&report, Style { width: 160, bold: false, every_group: false });
+    let listed = text.split("Notes not as written").nth(1).unwrap().split("\n\n").next().unwrap();
+    let seconds = |line: &str| line["  - ".len()..].split(' ').next().unwrap().parse::<f64>().unwrap();
+    let times: Vec<f64> = listed.lines().filter(|l| l.starts_with("  - ")).map(seconds).collect();
+    assert!(times.len() >= 5 && times.is_sorted(), "{times:?}\n{listed}");
+}
+
+#[test]
+fn three_lines_for_a_hurried_reader() {
+    let mut report = stored();
+    insta::assert_snapshot!("brief", score_brief(&report));
+    report.findings.clear();
+    report.summary.spread_ms = Default::default();
+    insta::assert_snapshot!("brief_of_little", score_brief(&report));
 }
 
 #[test]

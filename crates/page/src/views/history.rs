@@ -5,9 +5,9 @@ use crate::forms::{Asked, HistoryOffer as Offer};
 use crate::frame::{layout, ms, no_journal, plot, same, select};
 use crate::state::App;
 use maud::{Markup, html};
-use takegauge_report::{Format, Size, ladder_plot, signed, spread, trend_plot};
+use takegauge_report::{Format, Size, folded, ladder_plot, shown_and_folded, signed, spread, trend_plot};
 use takegauge_review::history::{Metric, PlanReport, TrendReport, TrendRow};
-use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderReport};
+use takegauge_review::{AtTempo, LEAST_FOR_ESTIMATES, LadderGroupRow, LadderReport};
 
 fn whose(offer: &Offer, asked: &Asked) -> Markup {
     let drills: Vec<_> = offer.drills.iter().map(|d| (d.id.to_string(), d.name.clone())).collect();
@@ -94,6 +94,7 @@ pub(crate) fn ladder(app: &App, found: Option<&(Offer, Asked, Option<LadderRepor
 }
 
 fn rungs(report: &LadderReport) -> Markup {
+    let (shown, rest) = shown_and_folded(report);
     html! {
         h2 { "By tempo" }
         div.scroll tabindex="0" role="region" aria-label="By tempo" { table {
@@ -104,15 +105,20 @@ fn rungs(report: &LadderReport) -> Markup {
         } }
         h2 { "Early or late, scatter, by kind of note" }
         p.quiet { "In ms: early or late on average against the notes on the same string at the same tempo, then scatter; - where one is not told." }
-        div.scroll tabindex="0" role="region" aria-label="By kind of note and tempo" { table {
-            thead { tr { th scope="col" { "notes" } th scope="col" { "comes apart at, bpm" } @for t in &report.tempos { th scope="col" { (format!("{:.0} bpm", t.tempo_bpm)) } } } }
-            tbody { @for g in &report.groups { tr {
-                th scope="row" { (g.label) }
-                td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
-                @for at in &g.by_tempo { (ladder_cell(at)) }
-            } } }
-        } }
+        (kinds("By kind of note and tempo", report, &shown))
+        @if !rest.is_empty() { details { summary { (folded(&rest)) } (kinds("Kinds of note that do not come apart", report, &rest)) } }
     }
+}
+
+fn kinds(name: &str, report: &LadderReport, rows: &[&LadderGroupRow]) -> Markup {
+    html! { div.scroll tabindex="0" role="region" aria-label=(name) { table {
+        thead { tr { th scope="col" { "notes" } th scope="col" { "comes apart at, bpm" } @for t in &report.tempos { th scope="col" { (format!("{:.0} bpm", t.tempo_bpm)) } } } }
+        tbody { @for g in rows { tr {
+            th scope="row" { (g.label) }
+            td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
+            @for at in &g.by_tempo { (ladder_cell(at)) }
+        } } }
+    } } }
 }
 
 pub(crate) fn plan(app: &App, asked: &Asked, found: Option<&(Vec<String>, PlanReport)>) -> String {

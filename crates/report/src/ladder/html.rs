@@ -1,6 +1,6 @@
 //! The ladder as one HTML file without a script: plot, tables, remarks.
 
-use super::{REFERENCE, against, ladder_plot, main_groups};
+use super::{REFERENCE, against, folded, ladder_plot, main_groups, shown_and_folded};
 use crate::html::{figure_svg, plain_document};
 use crate::plot::{Format, Size};
 use crate::words::{few, signed, spread};
@@ -11,6 +11,7 @@ use takegauge_review::{AtTempo, LadderGroupRow, LadderReport};
 pub fn ladder_html(report: &LadderReport) -> String {
     let plot = ladder_plot(report, Size::Pixels(1040, 440), Format::Svg).ok();
     let groups = main_groups(report);
+    let (shown, rest) = shown_and_folded(report);
     let body = html! {
         header { h1 { (report.drill) ": tempo ladder" } }
         main {
@@ -37,15 +38,8 @@ pub fn ladder_html(report: &LadderReport) -> String {
                 } } }
             } }
             h2 { "Where each kind of note comes apart" }
-            div.scroll tabindex="0" role="region" aria-label="Where each kind comes apart" { table {
-                thead { tr { th scope="col" { "notes" } th scope="col" { "from bpm" } th scope="col" { "95 %" } th.words scope="col" { "remark" } } }
-                tbody { @for g in &report.groups { tr {
-                    th scope="row" { (g.label) }
-                    td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
-                    td { (g.comes_apart_ci95_bpm.map(|c| format!("{:.0} to {:.0}", c[0], c[1])).unwrap_or_default()) }
-                    td.words { @if let Some(w) = &g.withheld { (w) } @else if g.comes_apart_bpm.is_none() { "not shown at these tempos" } }
-                } } }
-            } }
+            (where_apart("Where each kind comes apart", &shown))
+            @if !rest.is_empty() { details { summary { (folded(&rest)) } (where_apart("Kinds of note that do not come apart", &rest)) } }
             h2 { "In the order played" }
             div.scroll { table {
                 thead { tr { th scope="col" { "take" } th scope="col" { "bpm" } th scope="col" { "notes" } th scope="col" { "errors" } th scope="col" { "scatter ms" } } }
@@ -58,6 +52,18 @@ pub fn ladder_html(report: &LadderReport) -> String {
         }
     };
     plain_document(&format!("{}: tempo ladder", report.drill), body)
+}
+
+fn where_apart(name: &str, rows: &[&LadderGroupRow]) -> Markup {
+    html! { div.scroll tabindex="0" role="region" aria-label=(name) { table {
+        thead { tr { th scope="col" { "notes" } th scope="col" { "from bpm" } th scope="col" { "95 %" } th.words scope="col" { "remark" } } }
+        tbody { @for g in rows { tr {
+            th scope="row" { (g.label) }
+            td { (g.comes_apart_bpm.map(|b| format!("{b:.0}")).unwrap_or_default()) }
+            td { (g.comes_apart_ci95_bpm.map(|c| format!("{:.0} to {:.0}", c[0], c[1])).unwrap_or_default()) }
+            td.words { @if let Some(w) = &g.withheld { (w) } @else if g.comes_apart_bpm.is_none() { "not shown at these tempos" } }
+        } } }
+    } } }
 }
 
 /// A group's cells at one tempo; what rests on few notes says so.

@@ -41,6 +41,17 @@ pub(crate) fn main_groups(report: &LadderReport) -> Vec<&LadderGroupRow> {
     out
 }
 
+/// The kinds of note that a ladder's tables begin with, those that come apart and the usual ones; then the others, which
+/// are folded.
+pub fn shown_and_folded(report: &LadderReport) -> (Vec<&LadderGroupRow>, Vec<&LadderGroupRow>) {
+    report.groups.iter().partition(|g| g.comes_apart_bpm.is_some() || MAIN.contains(&g.group))
+}
+
+/// What stands over those that are folded.
+pub fn folded(rows: &[&LadderGroupRow]) -> String {
+    format!("{} not come apart", count(rows.len(), "other kind of note does", "other kinds of note do"))
+}
+
 /// The notes that others are held against.
 pub(crate) const REFERENCE: GroupKey = GroupKey::SameString;
 
