@@ -67,7 +67,7 @@ impl Delays {
         let device = Device { delay_ms: round(delay.median), spread_ms: round(delay.spread), clicks: delay.n };
         self.kept.device.insert(name.to_owned(), device);
         if let Some(folder) = self.path.parent() {
-            std::fs::create_dir_all(folder).map_err(|e| Fault::usage(format!("{}: {e}", folder.display())))?;
+            output::make_folder(folder)?;
         }
         let text = toml::to_string(&self.kept).map_err(Fault::usage)?;
         output::write(&self.path, text.as_bytes())?;

@@ -57,6 +57,19 @@ pub(crate) fn stream(path: &Path, fill: impl FnOnce(&mut dyn Write) -> std::io::
     write_whole(path, |w| fill(w)).map_err(Fault::usage)
 }
 
+/// Makes a folder, and those above it, where they are not there.
+pub(crate) fn make_folder(folder: &Path) -> Outcome {
+    std::fs::create_dir_all(folder).map_err(|e| {
+        let path = folder.display();
+        Fault::usage(match e.kind() {
+            ErrorKind::AlreadyExists | ErrorKind::NotADirectory => {
+                format!("{path}: a file stands where this folder would be; name another folder")
+            }
+            _ => format!("{path}: this folder cannot be made: {e}; name another one"),
+        })
+    })
+}
+
 /// Looks at what a file that is about to be written replaces: a recording never, anything else only aloud.
 fn replaces(path: &Path) -> Outcome {
     let there = std::fs::metadata(path).is_ok_and(|m| m.is_file() && m.len() > 0);

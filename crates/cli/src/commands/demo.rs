@@ -11,7 +11,7 @@ use takegauge_take::{Request, score_with};
 
 pub(crate) fn run(args: &DemoArgs, common: &Common) -> Outcome {
     let out = &args.out;
-    std::fs::create_dir_all(out).map_err(|e| Fault::usage(format!("cannot make the folder {}: {e}", out.display())))?;
+    output::make_folder(out)?;
     let mut scene = demo::scene().map_err(Fault::usage)?;
     scene.player.seed = scene.player.seed.wrapping_add(args.seed).wrapping_sub(1);
     let (take, drill) = (out.join("take.wav"), out.join("drill.toml"));

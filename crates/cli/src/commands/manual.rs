@@ -11,7 +11,7 @@ pub(crate) fn run(args: &ManualArgs) -> Outcome {
     let mut program = Cli::command();
     program.build();
     if let Some(folder) = &args.folder {
-        std::fs::create_dir_all(folder).map_err(|e| Fault::usage(format!("{}: {e}", folder.display())))?;
+        output::make_folder(folder)?;
         return all(&program, folder);
     }
     let command = named(&program, &args.command)?;

@@ -50,4 +50,5 @@ fn the_demo_writes_its_four_files_and_the_report_needs_no_network() {
     for outside in ["src=\"http", "href=\"http", "url(http", "@import"] {
         assert!(!page.contains(outside), "the report asks for {outside}");
     }
+    place.run(["demo", "-o", "demo/take.wav"]).stopped(2, "a file stands where this folder would be");
 }

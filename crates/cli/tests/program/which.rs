@@ -48,7 +48,7 @@ fn where_none_fits_what_was_tried_is_said() {
     let told = place.run(["score", few]).stopped(1, "the take is short, 4 attacks: too few to tell the drill from");
     assert!(!told.err.contains("one-string-sixteenths"), "{}", told.err);
     place
-        .run(["score", few, "--drill", "take.toml"])
+        .run(["score", few, "--drill", &committed("late_inside", "toml")])
         .stopped(1, "only 4 attacks were heard in it, too few to find them in the drill");
 }
 

@@ -34,8 +34,7 @@ pub(crate) fn export(args: &ExportArgs, journal: &Journal) -> Outcome {
             if output::is_stdout(&args.out) {
                 return Err(Fault::usage("JAMS is a file a take").advise("name a folder with --out"));
             }
-            std::fs::create_dir_all(&args.out)
-                .map_err(|e| Fault::usage(format!("cannot make {}: {e}", args.out.display())))?;
+            output::make_folder(&args.out)?;
             let mut unreadable = Vec::new();
             for row in journal.list(&which).map_err(wrong)? {
                 match journal.take(row.take) {

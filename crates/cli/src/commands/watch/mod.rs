@@ -333,8 +333,7 @@ impl Watch<'_> {
         }
         let out = self.report_path(take, "json");
         if let Some(folder) = out.parent().filter(|_| self.args.out.is_some()) {
-            std::fs::create_dir_all(folder)
-                .map_err(|e| Fault::usage(format!("cannot make {}: {e}", folder.display())))?;
+            output::make_folder(folder)?;
         }
         output::write(&self.report_path(take, "html"), score_html(report).as_bytes())?;
         let plain = ScoreReport { waveform: None, ..report.clone() };
