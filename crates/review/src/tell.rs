@@ -154,3 +154,16 @@ fn held(subject: &Subject) -> String {
     }
     if inside > 1 { format!(" It holds across {inside} places of the line.") } else { String::new() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn where_there_is_no_interval_the_reason_stands_in_its_place() {
+        let why = "each of their places was played once";
+        assert_eq!(without_interval(7, why), "(7 notes; too few for an interval)");
+        assert_eq!(without_interval(12, why), "(12 notes; no interval: each of their places was played once)");
+        assert_eq!(without_interval(12, ""), "(12 notes; no interval)");
+    }
+}
