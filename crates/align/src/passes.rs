@@ -5,7 +5,7 @@ use crate::model::{Extra, Pass, Placed, SetAside, Status};
 use crate::path::{Chain, Link};
 use crate::pitch::heard;
 use crate::tempo::Run;
-use crate::tuning::passes::{ENOUGH_NOTES, ENOUGH_ONE_IN, FAINTEST_EXTRA, SLACK};
+use crate::tuning::passes::{AFTER_THE_END, ENOUGH_NOTES, ENOUGH_ONE_IN, FAINTEST_EXTRA, SLACK};
 use crate::tuning::timing::HALF_WAY;
 use takegauge_drill::{Drill, GridNote};
 use takegauge_units::{Attack, Bpm, Seconds};
@@ -126,8 +126,8 @@ impl Take<'_> {
         }
     }
 
-    /// Attacks within a pass, or within half a usual distance of its ends, that are none of its notes: those above the
-    /// blind threshold, and those not far below it.
+    /// Attacks within a pass, or near its ends, that are none of its notes: those above the blind threshold, and those not
+    /// far below it.
     pub(crate) fn extras(&self, portions: &[&Portion], line: &Line) -> (Vec<Extra>, Vec<Extra>) {
         let taken = self.taken(portions);
         let (mut extras, mut faint) = (Vec::new(), Vec::new());
@@ -136,9 +136,10 @@ impl Take<'_> {
                 continue;
             }
             let inside = portions.iter().position(|p| {
-                let near = HALF_WAY * line.usual_gap * p.rate;
+                let step = line.usual_gap * p.rate;
                 let (Some(from), Some(to)) = (p.links.first(), p.links.last()) else { return false };
-                (self.seconds[from.attack] - near..=self.seconds[to.attack] + near).contains(&self.seconds[i])
+                let (from, to) = (self.seconds[from.attack], self.seconds[to.attack]);
+                (from - HALF_WAY * step..=to + AFTER_THE_END * step).contains(&self.seconds[i])
             });
             if let Some(pass) = inside {
                 let links = &portions[pass].links;

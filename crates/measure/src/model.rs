@@ -55,6 +55,9 @@ pub struct Measured {
     /// Every place beside the drill's notes where a string may have been struck, told or not, in order of time: what the
     /// rule for extras is fitted on.
     pub strokes: Vec<(Seconds, Stroke)>,
+    /// What is weighed of each extra that may be another sound than a string's, told or set aside, and when it was played:
+    /// what the rule for other sounds is fitted on.
+    pub beginnings: Vec<(Seconds, [f64; 5])>,
     /// For plots.
     pub envelope: Envelope,
     /// The detector's own error, one standard deviation over the notes' stated uncertainties (root mean square).

@@ -8,9 +8,11 @@
 use crate::decimate::{decimate, factor};
 use crate::dot::dot;
 use crate::predict::fit;
+use crate::stroke::attack_odds;
 use crate::tuning::extra::SPREAD_FLOOR_MS;
 use crate::tuning::release::{BANDS, BLOCK_MS, LATER_MS, LEARNT_MS, RELEASE_MS, SAMPLES_A_COEFFICIENT, SMOOTH_MS};
 use crate::tuning::sound::CLEAR_OF_OTHERS_MS;
+use takegauge_locate::Located;
 
 /// What was seen of one beginning. Levels in dB.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,11 +25,13 @@ pub(crate) struct Release {
     pub(crate) treble_fall: f64,
     /// By how much more of the sound predicts itself afterwards than before.
     pub(crate) smoother: f64,
+    /// How likely the locator finds it that a string was let go: the odds' natural logarithm.
+    pub(crate) attack: f64,
 }
 
-/// The beginning at `at` seconds of `stretch`, `sd_ms` the standard deviation of its instant; `until_next` seconds later
-/// comes the next attack. `None` where there is too little sound.
-pub(crate) fn release(stretch: &[f32], rate: f64, at: f64, sd_ms: f64, until_next: f64) -> Option<Release> {
+/// The beginning at `at` seconds of `stretch`, as it was `located`; `until_next` seconds later comes the next attack.
+/// `None` where there is too little sound.
+pub(crate) fn release(stretch: &[f32], rate: f64, at: f64, located: &Located, until_next: f64) -> Option<Release> {
     let until_ms = 1e3 * until_next - CLEAR_OF_OTHERS_MS;
     let mut falls = [0.0; 2];
     let mut smoother = 0.0;
@@ -44,7 +48,8 @@ pub(crate) fn release(stretch: &[f32], rate: f64, at: f64, sd_ms: f64, until_nex
         }
     }
     let [treble_fall, fall] = falls;
-    Some(Release { spread: (sd_ms + SPREAD_FLOOR_MS).ln(), fall, treble_fall, smoother })
+    let spread = (located.sd.0 + SPREAD_FLOOR_MS).ln();
+    Some(Release { spread, fall, treble_fall, smoother, attack: attack_odds(located.attack) })
 }
 
 /// Sound at one rate; times in ms after the attack.
@@ -105,9 +110,14 @@ impl Part<'_> {
 mod tests {
     use super::*;
     use std::f64::consts::TAU;
+    use takegauge_units::Millis;
 
     const RATE: f64 = 44_100.0;
     const AT: f64 = 0.05;
+
+    fn located(sd_ms: f64) -> Located {
+        Located { at: AT * RATE, sd: Millis(sd_ms), attack: 0.9, rivals: Default::default() }
+    }
 
     /// A ringing string with noise under it, and `more`, told the seconds since the attack.
     fn seen(more: impl Fn(f64) -> f64) -> Release {
@@ -117,7 +127,7 @@ mod tests {
             .map(|i| (i as f64 / RATE, 1e-3 * noise(i)))
             .map(|(t, n)| (0.2 * tone(t, 110.0) + n + more(t - AT)) as f32)
             .collect();
-        release(&x, RATE, AT, 0.2, f64::INFINITY).unwrap()
+        release(&x, RATE, AT, &located(0.2), f64::INFINITY).unwrap()
     }
 
     #[test]
@@ -136,10 +146,10 @@ mod tests {
 
     #[test]
     fn nothing_is_said_of_silence_or_without_room() {
-        assert_eq!(release(&[0.0; 4_190], RATE, AT, 0.1, 1.0), None);
-        assert_eq!(release(&[], RATE, 0.0, 0.1, 1.0), None);
-        assert_eq!(release(&[0.1; 100], RATE, AT, 0.1, 1.0), None);
+        assert_eq!(release(&[0.0; 4_190], RATE, AT, &located(0.1), 1.0), None);
+        assert_eq!(release(&[], RATE, 0.0, &located(0.1), 1.0), None);
+        assert_eq!(release(&[0.1; 100], RATE, AT, &located(0.1), 1.0), None);
         let ramp: Vec<f32> = (0..4_190).map(|i| (i % 97) as f32 * 1e-3).collect();
-        assert_eq!(release(&ramp, RATE, AT, 0.1, 0.004), None, "the next attack comes at once");
+        assert_eq!(release(&ramp, RATE, AT, &located(0.1), 0.004), None, "the next attack comes at once");
     }
 }

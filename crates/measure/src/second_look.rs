@@ -136,7 +136,7 @@ impl<'a> SecondLook<'a> {
         let uncertainties: Vec<f64> =
             self.alignment.passes.iter().flat_map(|p| &p.notes).filter_map(|n| n.uncertainty).map(|u| u.0).collect();
         self.drop_no_strokes();
-        self.set_aside_other_sounds();
+        let beginnings = self.set_aside_other_sounds();
         let mut extra: Vec<ExtraMeasure> = self.extra.into_iter().flatten().collect();
         extra.sort_by_key(|m| m.extra.attack);
         self.alignment.extra = extra.iter().map(|m| m.extra).collect();
@@ -148,6 +148,7 @@ impl<'a> SecondLook<'a> {
         });
         Measured {
             strokes: strokes.collect(),
+            beginnings,
             detector_sd: Millis((square / uncertainties.len().max(1) as f64).sqrt()),
             alignment: self.alignment,
             notes: self.notes,
@@ -208,7 +209,7 @@ impl<'a> SecondLook<'a> {
                 return;
             }
         }
-        self.remember_release(i, located.sd);
+        self.remember_release(i, &located);
         self.judge_pitch(i);
         let event = &self.events[i];
         let level = peak(self.kept.around(event.at, (0.0, LEVEL_OVER_S)).0);

@@ -21,12 +21,10 @@ pub struct Stroke {
 impl Stroke {
     /// The values that are weighed: natural logarithms, within the bounds that were seen while fitting.
     pub fn weighed(&self) -> [f64; 3] {
-        let within = |x: f64, (least, most): (f64, f64)| if x.is_nan() { least } else { x.clamp(least, most) };
-        let attack = within(self.attack, (0.0, 1.0));
         [
             (within(self.sd_ms, (0.0, extra::MOST_SD_MS)) + extra::SPREAD_FLOOR_MS).ln(),
             within(self.newness.unwrap_or(extra::USUAL_NEWNESS).ln(), extra::NEWNESS),
-            within((attack / (1.0 - attack)).ln(), extra::ATTACKS),
+            attack_odds(self.attack),
         ]
     }
 
@@ -39,6 +37,16 @@ impl Stroke {
     pub(crate) fn likely(&self) -> bool {
         BEFOREHAND.other(self.log_odds()) < 0.5
     }
+}
+
+fn within(x: f64, (least, most): (f64, f64)) -> f64 {
+    if x.is_nan() { least } else { x.clamp(least, most) }
+}
+
+/// The odds of a chance that a string was let go, natural logarithm.
+pub(crate) fn attack_odds(chance: f64) -> f64 {
+    let chance = within(chance, (0.0, 1.0));
+    within((chance / (1.0 - chance)).ln(), extra::ATTACKS)
 }
 
 const BEFOREHAND: Beforehand = Beforehand { wanted: extra::STROKES, other: extra::NO_STROKES };

@@ -72,6 +72,7 @@ pub(crate) fn aligned(
         notes: vec![measures],
         extra: Vec::new(),
         strokes: Vec::new(),
+        beginnings: Vec::new(),
         envelope: Envelope { step: Seconds(0.01), extremes: Vec::new() },
         detector_sd: Millis(0.5),
     }

@@ -25,3 +25,7 @@ pub(crate) const LONG_NOTES: usize = 8;
 
 /// The weakest attack that may be an extra note; the blind threshold is 1.
 pub(crate) const FAINTEST_EXTRA: f32 = 0.6;
+/// How far after a pass's last note an attack is one too many rather than something else, in usual distances of notes. By
+/// reasoning: a string brushed half-way to where the next note would be comes late as often as early; a hand that stops
+/// the strings comes later.
+pub(crate) const AFTER_THE_END: f64 = 0.75;

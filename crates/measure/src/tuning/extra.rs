@@ -1,10 +1,8 @@
 //! The constants by which an extra attack is told from none, and from talk, knocks and other sounds: meaning, unit,
 //! origin.
 //!
-//! Those of other sounds were found by logistic regression on half of the takes made for it: 25 of the string model,
-//! each as it is, talked over and knocked over, and some 40 played from recorded notes of six guitars, as they are and
-//! talked over; six voices, 2 to 18 dB under the notes; 494 extra notes, 393 sounds of talk, 37 knocks. reports/talk.md
-//! has what they reach on others.
+//! Those of other sounds are found by `tests/measure/other_sounds.py --fit`, which names the guitars, voices and knocks;
+//! reports/talk.md has what they reach on others.
 
 use super::lasting;
 
@@ -20,15 +18,14 @@ pub(crate) const USUAL_TREBLE_FALL: f64 = 2.5;
 /// However uncertain the notes' instants are, an extra's is held against no more than this: 0.32 ms.
 pub(crate) const USUAL_SPREAD_AT_MOST: f64 = -1.0;
 /// How much likelier a string than another sound is what begins as the take's notes do, natural logarithm.
-pub(crate) const LIKE_NOTES: f64 = 3.06;
-/// By how much that changes with each e-fold by which an instant is less certain than the notes', ...
-pub(crate) const BY_SPREAD: f64 = -1.77;
-/// ... with each dB by which the release stands further above what is new later, ...
-pub(crate) const BY_FALL: f64 = 0.355;
-/// ... with each dB by which the sound predicts itself better afterwards than before, ...
-pub(crate) const BY_SMOOTHER: f64 = -0.316;
-/// ... and with each dB by which the treble falls further than this beyond the notes', dB: a knock's click.
-pub(crate) const BY_TREBLE_GONE: f64 = -0.79;
+pub(crate) const LIKE_NOTES: f64 = 0.044;
+/// By how much that changes with each e-fold by which an instant is less certain than the notes', with each dB by which
+/// the release stands further above what is new later than theirs, with each dB by which the sound predicts itself better
+/// afterwards than before, with each dB by which the treble falls further than [`TREBLE_GONE_FROM`] beyond the notes' (a
+/// knock's click), and with each e-fold of the odds that a string was let go, by the locator. Without the last, which tells a
+/// vowel from a string, twice as much talk over recorded guitars is told as notes (reports/other_sounds.md).
+pub(crate) const LIKE_NOTES_BY: [f64; 5] = [-0.833, 0.308, -0.222, -0.648, 0.357];
+/// dB.
 pub(crate) const TREBLE_GONE_FROM: f64 = 5.0;
 /// Beyond these, values say no more.
 pub(crate) const SPREADS: (f64, f64) = (-3.0, 4.0);
@@ -42,8 +39,9 @@ pub(crate) const NOTES_TOO_MANY: f64 = 3.0;
 
 /// Whether a string was struck, natural logarithm of the odds: a constant and the weights of
 /// [`crate::stroke::Stroke`]'s values. Found by `tests/measure/extras.py --fit` (logistic regression) on the guitars
-/// that it names as in sight, which now finds the same within 2 %. A string that is struck brings a moment and new sound, hence the signs; how far it stood
-/// out to a listener who does not know the drill says nothing more (it was weighed, and got -0.06).
+/// that it names as in sight, which now finds the same within 2 %. A string that is struck brings a moment and new sound,
+/// hence the signs; how far it stood out to a listener who does not know the drill says nothing more (it was weighed, and
+/// got -0.06).
 pub(crate) const STRUCK: f64 = -2.37;
 pub(crate) const STRUCK_BY: [f64; 3] = [-0.67, 4.73, 0.286];
 /// Bounds of the values, natural logarithms: about those seen while fitting.

@@ -131,6 +131,7 @@ fn measured(drill: &Drill, grid: &[GridNote], performance: &Performance, seed: u
         notes,
         extra: extras,
         strokes: Vec::new(),
+        beginnings: Vec::new(),
         envelope: Envelope { step: Seconds(0.01), extremes: Vec::new() },
         detector_sd: Millis(DETECTOR_MS),
     }
