@@ -42,7 +42,7 @@ async function stands() {
 }
 
 /** The frame that is shown is the one during which the attack falls; sound in the film is OFFSET later, by its own clock.
- * A picture of the screen may be some frames late on a busy machine: it is taken again for up to ten seconds. */
+ * A picture of the screen may be some frames late on a busy machine: it is taken again for up to a minute. */
 async function within(video, at, rate, vary, what) {
   const truth = OFFSET + at * DRIFT, until = Date.now() + 60000;
   for (;;) {

@@ -219,5 +219,15 @@ test("24,000 notes stay smooth and under 5 MB", async (t) => {
     t.diagnostic(`closer ${closer}: median frame ${took.toFixed(1)} ms, ${Math.max(...calls)} calls at most`);
     assert.ok(median(calls) > 1000, `a picture is drawn each frame: ${median(calls)} calls`);
     assert.ok(Math.max(...calls) < 10_000, `${Math.max(...calls)} calls for a picture, ${closer} times closer`);
+    // Nothing but notes is drawn in this ink.
+    const inked = await b.page.evaluate(() => {
+      const canvas = document.getElementById("timeline"), probe = document.createElement("canvas").getContext("2d");
+      probe.fillStyle = getComputedStyle(document.documentElement).getPropertyValue("--ink").trim();
+      probe.fillRect(0, 0, 1, 1);
+      const bits = (c, w, h) => new Uint32Array(c.getImageData(0, 0, w, h).data.buffer), [ink] = bits(probe, 1, 1);
+      return bits(canvas.getContext("2d"), canvas.width, canvas.height).filter((p) => p === ink).length;
+    });
+    t.diagnostic(`closer ${closer}: ${inked} pixels of ink`);
+    assert.ok(inked > 300, `${inked} pixels of ink, ${closer} times closer`);
   }
 });

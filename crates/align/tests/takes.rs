@@ -46,6 +46,23 @@ fn a_fifth_more_attacks_than_notes() {
     assert!(share_wrong(Faults { extra: 0.2, ..tidy() }, 1.0) <= 0.01);
 }
 
+/// Three quarters of the way to where the next note would be is the border.
+#[test]
+fn a_string_brushed_after_the_last_note_is_an_extra_and_what_comes_later_is_not() {
+    let drill = scale();
+    let after = |steps: f64| {
+        let mut player = Player::new(4);
+        player.play(&drill, 0..drill.grid().len(), 1.0, drill.tempo.0, tidy());
+        let step = 60.0 / drill.tempo.0 / f64::from(drill.steps_per_beat);
+        let last = player.passes[0].last().unwrap().2;
+        player.attack(last + steps * step, &[50], 2.0);
+        let alignment = player.align(&drill).unwrap();
+        (alignment.extra.len(), alignment.set_aside.len())
+    };
+    assert_eq!([after(0.4), after(0.65)], [(1, 0); 2]);
+    assert_eq!([after(0.85), after(3.0)], [(0, 1); 2]);
+}
+
 #[test]
 fn strings_brushed_just_before_or_after_a_note() {
     assert!(share_wrong(Faults { brushed: 0.1, scatter: 0.004, ..tidy() }, 1.0) <= 0.01);

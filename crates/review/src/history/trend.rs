@@ -10,7 +10,7 @@ use super::point::TakePoint;
 use crate::group_key::GroupKey;
 use crate::round::{interval, milli};
 use crate::score::Unit;
-use crate::words::capital;
+use crate::words::{capital, count};
 #[cfg(feature = "schemas")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -196,13 +196,11 @@ fn seldom_told(series: &Series<'_>, days: &[DayValue]) -> Option<String> {
     if told >= FEWEST_DAYS || told == of {
         return None;
     }
-    let s = if of == 1 { "" } else { "s" };
+    let days = count(of, "practice day", "practice days");
     Some(match (told, series.metric) {
-        (0, Metric::CleanTempo) => format!("no take without an error on {of} practice day{s} so far"),
-        (0, _) => format!("not told by any take of {of} practice day{s} so far; the report of a take says why"),
-        _ => {
-            format!("told on {told} of {of} practice day{s} so far; a trend needs at least {FEWEST_DAYS} that tell it")
-        }
+        (0, Metric::CleanTempo) => format!("no take without an error on {days} so far"),
+        (0, _) => format!("not told by any take of {days} so far; the report of a take says why"),
+        _ => format!("told on {told} of {days} so far; a trend needs at least {FEWEST_DAYS} that tell it"),
     })
 }
 

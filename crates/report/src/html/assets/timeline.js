@@ -215,7 +215,7 @@ class Timeline {
   dots(g, k, a, b) {
     const n = this.data.notes, w = this.canvas.width, h = this.canvas.height, dpr = window.devicePixelRatio || 1;
     this.sheet ??= document.createElement("canvas");
-    if (this.sheet.width !== w || this.sheet.height !== h || !this.grain) {
+    if (this.grain?.width !== w || this.grain.height !== h) {
       this.sheet.width = w; this.sheet.height = h;
       this.grain = new ImageData(w, h);
     }
@@ -228,7 +228,6 @@ class Timeline {
       for (let v = Math.max(0, y); v < Math.min(h, y + side); v++) bits.fill(0xff000000, v * w + Math.max(0, x), v * w + Math.min(w, x + side));
     }
     const s = this.sheet.getContext("2d");
-    s.globalCompositeOperation = "copy";
     s.putImageData(this.grain, 0, 0);
     s.globalCompositeOperation = "source-in";
     s.fillStyle = k.ink;
